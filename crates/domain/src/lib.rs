@@ -1,0 +1,7 @@
+//! What Ovenwright knows of the trade, as pure computation: no input or output, no clock and no
+//! randomness of its own. Everything that a function needs comes in as a parameter, so the same
+//! evidence always gives the same answer.
+
+pub mod id;
+pub mod text;
+pub mod time;
