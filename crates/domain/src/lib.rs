@@ -3,5 +3,6 @@
 //! evidence always gives the same answer.
 
 pub mod id;
+pub mod quantity;
 pub mod text;
 pub mod time;
