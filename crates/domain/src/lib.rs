@@ -2,7 +2,10 @@
 //! randomness of its own. Everything that a function needs comes in as a parameter, so the same
 //! evidence always gives the same answer.
 
+pub mod equipment;
 pub mod id;
 pub mod quantity;
 pub mod text;
 pub mod time;
+pub mod violation;
+pub mod vocabulary;
