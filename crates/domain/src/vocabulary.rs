@@ -44,7 +44,12 @@ mod tests {
             assert_eq!(keys.len(), list.terms.len(), "{} names a key twice", list.name);
             for term in list.terms {
                 assert!(Key::new(term.key).is_ok(), "{}", term.key);
-                assert!(term.description.len() > 8, "{} {}", list.name, term.key);
+                assert!(
+                    term.description.len() > 5 && term.description != term.key,
+                    "{} {}",
+                    list.name,
+                    term.key
+                );
             }
         }
     }
