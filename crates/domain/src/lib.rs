@@ -4,6 +4,7 @@
 
 pub mod equipment;
 pub mod id;
+pub mod physics;
 pub mod quantity;
 pub mod text;
 pub mod time;

@@ -57,7 +57,7 @@ pub use electrical::{Capacitance, Current, Frequency, InsulationResistance, Powe
 pub use flow::{FlowCoefficient, Volume, VolumeFlow};
 pub use kind::{QuantityKind, Scale};
 pub use mechanical::{Altitude, Count, Duration, Length, Mass, Ratio, RotationalSpeed};
-pub use pressure::{AbsolutePressure, DynamicPressure, StaticPressure};
+pub use pressure::{AbsolutePressure, DynamicPressure, PressureDifference, StaticPressure};
 pub use temperature::{Temperature, TemperatureInterval};
 pub use water::{Alkalinity, Conductivity, Hardness, HardnessScale, MassConcentration, Ph};
 

@@ -1,4 +1,4 @@
-use super::quantity;
+use super::{QuantityError, quantity};
 
 quantity! {
     /// A volume, in litres.
@@ -23,5 +23,12 @@ impl VolumeFlow {
 
     pub fn cubic_metres_per_hour(self) -> f64 {
         self.0 * 0.06
+    }
+}
+
+impl FlowCoefficient {
+    /// The same element passing this share of its flow: 0 when blocked.
+    pub fn scaled(self, factor: f64) -> Result<Self, QuantityError> {
+        Self::from_cubic_metres_per_hour(self.0 * factor)
     }
 }

@@ -13,6 +13,8 @@ pub enum QuantityKind {
     /// Gauge pressure during flow.
     DynamicPressure,
     AbsolutePressure,
+    /// Pressure lost between two taps.
+    PressureDifference,
     Temperature,
     /// A difference of two temperatures.
     TemperatureInterval,
@@ -55,10 +57,11 @@ pub enum Scale {
 }
 
 impl QuantityKind {
-    pub const ALL: [Self; 27] = [
+    pub const ALL: [Self; 28] = [
         Self::StaticPressure,
         Self::DynamicPressure,
         Self::AbsolutePressure,
+        Self::PressureDifference,
         Self::Temperature,
         Self::TemperatureInterval,
         Self::Duration,
@@ -101,6 +104,7 @@ impl QuantityKind {
             Self::StaticPressure => "static_pressure",
             Self::DynamicPressure => "dynamic_pressure",
             Self::AbsolutePressure => "absolute_pressure",
+            Self::PressureDifference => "pressure_difference",
             Self::Temperature => "temperature",
             Self::TemperatureInterval => "temperature_interval",
             Self::Duration => "duration",
@@ -207,7 +211,10 @@ impl QuantityKind {
 
     fn units(self) -> &'static [Unit] {
         match self {
-            Self::StaticPressure | Self::DynamicPressure | Self::AbsolutePressure => unit::PRESSURE,
+            Self::StaticPressure
+            | Self::DynamicPressure
+            | Self::AbsolutePressure
+            | Self::PressureDifference => unit::PRESSURE,
             Self::Temperature => unit::TEMPERATURE,
             Self::TemperatureInterval => unit::TEMPERATURE_INTERVAL,
             Self::Duration => unit::DURATION,

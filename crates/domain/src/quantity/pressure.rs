@@ -15,6 +15,11 @@ quantity! {
     AbsolutePressure, from_bar, bar
 }
 
+quantity! {
+    /// Pressure lost between two taps, in bar.
+    PressureDifference, from_bar, bar
+}
+
 impl AbsolutePressure {
     /// The air at sea level in the standard atmosphere, 1013.25 hPa (ISO 2533:1975, table 1).
     pub const STANDARD_ATMOSPHERE: Self = Self(1.013_25);
