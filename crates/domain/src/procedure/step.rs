@@ -1,0 +1,153 @@
+use serde::{Deserialize, Serialize};
+
+use crate::equipment::Model;
+use crate::quantity::QuantityKind;
+use crate::text::{Key, Name, Words};
+use crate::vocabulary::{Condition, FailureMode, Position};
+
+/// One thing to do and to read.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Step {
+    pub key: Key,
+    pub title: Name,
+    pub instruction: Words,
+    pub reads: Reads,
+    /// The position whose condition it proposes, and behind it those that stand in on models without
+    /// it. Empty where the reading only qualifies others, as the volume of a bucket does, or speaks of
+    /// the whole machine.
+    #[serde(default)]
+    pub about: Vec<Position>,
+    /// May be left out without a reason.
+    #[serde(default)]
+    pub optional: bool,
+    /// Steps of the same run without which this one means nothing: a catch without its bucket.
+    #[serde(default)]
+    pub needs_steps: Vec<Key>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub interlock_defeat: Option<InterlockDefeat>,
+}
+
+/// What a step yields.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "snake_case", deny_unknown_fields)]
+pub enum Reads {
+    Measure {
+        quantity: QuantityKind,
+        /// When the clock starts, for a duration.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        clock: Option<Clock>,
+        /// Where the gauge sits, for a pressure.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        tap: Option<PressureTap>,
+        /// The end is judged by eye ("full", "runs clear"), which adds to the uncertainty of a time.
+        #[serde(default)]
+        judged: bool,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        correction: Option<Correction>,
+        /// A step of the same run holding the litres that the sump held; below what full flow needs,
+        /// this reading means nothing.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        sump_level_step: Option<Key>,
+        /// A step of the same run whose value this one cannot exceed, such as the bucket's volume.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        capacity_step: Option<Key>,
+    },
+    Choose {
+        choices: Vec<Choice>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        sump_level_step: Option<Key>,
+    },
+    Record {
+        quantity: QuantityKind,
+        minimum_samples: usize,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        sump_level_step: Option<Key>,
+    },
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Clock {
+    /// From the command to the valve, pump or heater.
+    FromCommand,
+    /// From the first water seen or heard.
+    FromFirstWater,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum PressureTap {
+    /// After the supply line: strainer and valve cannot be told apart from here.
+    BeforeInletStrainer,
+    AfterInletStrainer,
+}
+
+/// How a reading is brought to the model's reference conditions.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "snake_case", deny_unknown_fields)]
+pub enum Correction {
+    /// A time of filling: falls with the square root of the dynamic pressure.
+    FillTime,
+    /// A volume caught in a timed call: rises with the square root of the dynamic pressure.
+    CaughtVolume,
+    /// A time of heating from the model's water temperature: falls with the power, which goes with the
+    /// square of the voltage, less the loss.
+    HeatingTime { target_cel: f64 },
+}
+
+/// One entry of a step's list and the condition that it proposes.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Choice {
+    pub key: Key,
+    pub title: Name,
+    pub condition: Condition,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub failure_mode: Option<FailureMode>,
+}
+
+/// A step that takes a protection away: it needs a second person, ends after a time, and its removal is
+/// recorded (ISO 14119 calls a magnet or a bridge on an interlock a defeat).
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct InterlockDefeat {
+    pub what: Words,
+    pub time_limit_minutes: u32,
+}
+
+impl Step {
+    /// Whether the step means anything on this model: it is about nothing in particular, about
+    /// something outside the machine, or about a position that the model has.
+    pub fn applies_to(&self, model: &Model) -> bool {
+        self.about.is_empty() || self.position(model).is_some()
+    }
+
+    /// The position whose condition it proposes on this model.
+    pub fn position(&self, model: &Model) -> Option<Position> {
+        self.about.iter().copied().find(|position| position.is_external() || model.has(*position))
+    }
+
+    /// What it measures or records; none where it chooses.
+    pub fn quantity(&self) -> Option<QuantityKind> {
+        match self.reads {
+            Reads::Measure { quantity, .. } | Reads::Record { quantity, .. } => Some(quantity),
+            Reads::Choose { .. } => None,
+        }
+    }
+
+    pub fn choice(&self, key: &Key) -> Option<&Choice> {
+        match &self.reads {
+            Reads::Choose { choices, .. } => choices.iter().find(|choice| choice.key == *key),
+            _ => None,
+        }
+    }
+
+    pub fn sump_level_step(&self) -> Option<&Key> {
+        match &self.reads {
+            Reads::Measure { sump_level_step, .. }
+            | Reads::Choose { sump_level_step, .. }
+            | Reads::Record { sump_level_step, .. } => sump_level_step.as_ref(),
+        }
+    }
+}
