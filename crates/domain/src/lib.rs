@@ -5,6 +5,7 @@
 pub mod equipment;
 pub mod id;
 pub mod physics;
+pub mod probability;
 pub mod procedure;
 pub mod quantity;
 pub mod text;
