@@ -4,6 +4,7 @@
 
 pub mod equipment;
 pub mod id;
+pub mod known_good;
 pub mod physics;
 pub mod probability;
 pub mod procedure;
