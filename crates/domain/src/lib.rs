@@ -9,6 +9,7 @@ pub mod physics;
 pub mod probability;
 pub mod procedure;
 pub mod quantity;
+pub mod repeats;
 pub mod text;
 pub mod time;
 pub mod violation;
