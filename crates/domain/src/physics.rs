@@ -15,6 +15,7 @@ pub mod if97;
 pub mod liquid;
 pub mod pump;
 pub mod restriction;
+pub mod sump;
 
 use serde::{Deserialize, Serialize};
 
