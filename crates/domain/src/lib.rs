@@ -3,6 +3,7 @@
 //! evidence always gives the same answer.
 
 pub mod equipment;
+pub mod evidence;
 pub mod id;
 pub mod known_good;
 pub mod physics;
