@@ -40,7 +40,7 @@ CREATE TABLE event (
 ) PARTITION BY RANGE (at);
 CREATE TABLE event_default PARTITION OF event DEFAULT;
 CREATE INDEX event_feed ON event (x, n);
-SELECT make_insert_only('event');
+SELECT make_insert_only('event'), make_insert_only('event_default');
 
 CREATE TABLE audit (
     at timestamptz NOT NULL,
@@ -55,7 +55,7 @@ CREATE TABLE audit (
 ) PARTITION BY RANGE (at);
 CREATE TABLE audit_default PARTITION OF audit DEFAULT;
 CREATE INDEX audit_subject ON audit (subject, at);
-SELECT make_insert_only('audit');
+SELECT make_insert_only('audit'), make_insert_only('audit_default');
 
 -- Makes the monthly partitions of both tables, beginning with the month of `first`. A month whose
 -- rows already lie in the default partition stays there.
@@ -75,6 +75,7 @@ BEGIN
             IF NOT occupied AND to_regclass(name) IS NULL THEN
                 EXECUTE format('CREATE TABLE %I PARTITION OF %I FOR VALUES FROM (%L) TO (%L)',
                     name, parent, starts, starts + interval '1 month');
+                PERFORM make_insert_only(name::regclass);
             END IF;
         END LOOP;
     END LOOP;

@@ -97,3 +97,12 @@ CREATE TABLE visit_person (
     PRIMARY KEY (visit_id, person_id)
 );
 CREATE INDEX visit_person_person ON visit_person (person_id);
+
+-- Who is sent to what: what a technician may see hangs on it.
+CREATE VIEW assignment AS
+SELECT visit_person.person_id, work_order.id AS work_order_id, work_order.appliance_id, work_order.site_id,
+    site.customer_id
+FROM visit_person
+JOIN visit ON visit.id = visit_person.visit_id
+JOIN work_order ON work_order.id = visit.work_order_id
+JOIN site ON site.id = work_order.site_id;

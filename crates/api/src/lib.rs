@@ -1,1 +1,21 @@
+//! The HTTP JSON interface: the only crate that knows its shapes and its OpenAPI document.
 
+pub mod answer;
+pub mod contract;
+pub mod cursor;
+mod customers;
+pub mod document;
+mod extract;
+mod finish;
+mod guard;
+mod operations;
+mod people;
+pub mod problem;
+mod schema;
+pub mod service;
+pub mod state;
+mod tokens;
+
+pub use service::router;
+pub use state::{ApiState, Settings};
+pub use tokens::new_secret;

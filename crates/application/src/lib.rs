@@ -1,1 +1,16 @@
+//! The use cases: who may do what, what it changes, in one transaction. One file each.
 
+pub mod application;
+pub mod caller;
+pub mod customer;
+pub mod person;
+pub mod refusal;
+pub mod rights;
+pub mod surroundings;
+pub mod token;
+pub mod use_case;
+
+pub use application::Application;
+pub use caller::{Caller, Principal};
+pub use refusal::{Fault, Refusal};
+pub use use_case::{Created, UseCase};

@@ -43,6 +43,14 @@ impl std::str::FromStr for Timestamp {
     }
 }
 
+impl TryFrom<DateTime<Utc>> for Timestamp {
+    type Error = InvalidTimestamp;
+
+    fn try_from(instant: DateTime<Utc>) -> Result<Self, InvalidTimestamp> {
+        Self::new(instant)
+    }
+}
+
 impl TryFrom<String> for Timestamp {
     type Error = InvalidTimestamp;
 

@@ -1,1 +1,20 @@
+//! Postgres: one module per aggregate, every statement checked when it is compiled. Writes take a
+//! [`UnitOfWork`], reads a [`ReadScope`]; both are made by `application` alone.
 
+pub mod creation;
+pub mod customer;
+pub mod database;
+pub mod error;
+pub mod idempotency;
+pub mod page;
+pub mod person;
+pub mod scope;
+pub mod token;
+pub mod unit_of_work;
+
+pub use creation::Creation;
+pub use database::Database;
+pub use error::StoreError;
+pub use page::{Page, PageRequest, Position};
+pub use scope::ReadScope;
+pub use unit_of_work::{Change, UnitOfWork};

@@ -1,0 +1,195 @@
+//! The OpenAPI document as a judge: what it says of an operation's body, parameters and rights is
+//! what requests are held against, so that document and service cannot differ.
+
+use std::collections::{BTreeMap, HashMap};
+use std::sync::OnceLock;
+
+use application::rights::{self, Right};
+use axum::http::Method;
+use jsonschema::Validator;
+use serde_json::{Value, json};
+
+use crate::problem::ProblemFault;
+
+/// Every operation of the document.
+#[derive(Debug)]
+pub struct Contract {
+    operations: HashMap<(Method, String), OperationContract>,
+}
+
+/// What the document says of one operation.
+#[derive(Debug)]
+pub struct OperationContract {
+    pub id: &'static str,
+    /// `None` for an operation without a caller: `/livez` and its like.
+    pub right: Option<&'static Right>,
+    query: BTreeMap<String, QueryParameter>,
+    body: Option<Schema>,
+}
+
+#[derive(Debug)]
+struct QueryParameter {
+    required: bool,
+    is_number: bool,
+    is_boolean: bool,
+    schema: Schema,
+}
+
+/// A schema that is compiled when it is first needed.
+#[derive(Debug)]
+struct Schema {
+    root: Value,
+    validator: OnceLock<Option<Validator>>,
+}
+
+impl Schema {
+    fn new(schema: &Value, components: &Value) -> Self {
+        Self { root: json!({"allOf": [schema], "components": components}), validator: OnceLock::new() }
+    }
+
+    fn validator(&self) -> Option<&Validator> {
+        self.validator
+            .get_or_init(|| {
+                let compiled = jsonschema::options().should_validate_formats(true).build(&self.root);
+                compiled
+                    .inspect_err(|error| tracing::error!(%error, "a schema of the document is broken"))
+                    .ok()
+            })
+            .as_ref()
+    }
+
+    fn faults(&self, value: &Value) -> Vec<(String, String)> {
+        let Some(validator) = self.validator() else { return Vec::new() };
+        validator
+            .iter_errors(value)
+            .map(|error| (error.instance_path().to_string(), sentence(&error)))
+            .collect()
+    }
+}
+
+/// A schema error in words that say what would be right.
+fn sentence(error: &jsonschema::ValidationError<'_>) -> String {
+    use jsonschema::error::ValidationErrorKind::{AdditionalProperties, UnevaluatedProperties};
+    match error.kind() {
+        AdditionalProperties { unexpected } | UnevaluatedProperties { unexpected } => {
+            format!("unknown_field: {} is not known here; leave it out", unexpected.join(", "))
+        }
+        _ => {
+            let text = error.to_string();
+            let shown: String = text.chars().take(300).collect();
+            if shown.len() < text.len() { format!("{shown}…") } else { text }
+        }
+    }
+}
+
+impl Contract {
+    /// Reads the service's own document.
+    pub fn of_document() -> Self {
+        let document = serde_json::to_value(crate::document::document()).unwrap_or_default();
+        let components = &document["components"];
+        let mut operations = HashMap::new();
+        for (path, item) in document["paths"].as_object().into_iter().flatten() {
+            for (method, operation) in item.as_object().into_iter().flatten() {
+                let Ok(method) = Method::from_bytes(method.to_uppercase().as_bytes()) else { continue };
+                let contract = OperationContract::read(operation, components);
+                operations.insert((method, path.clone()), contract);
+            }
+        }
+        Self { operations }
+    }
+
+    pub fn operation(&self, method: &Method, path: &str) -> Option<&OperationContract> {
+        let method = if method == Method::HEAD { &Method::GET } else { method };
+        self.operations.get(&(method.clone(), path.to_owned()))
+    }
+}
+
+impl OperationContract {
+    fn read(operation: &Value, components: &Value) -> Self {
+        let id = operation["operationId"].as_str().unwrap_or_default();
+        let right = rights::of(id);
+        let body = operation["requestBody"]["content"]
+            .as_object()
+            .and_then(|content| content.values().next())
+            .map(|media| Schema::new(&media["schema"], components));
+        let mut query = BTreeMap::new();
+        for parameter in operation["parameters"].as_array().into_iter().flatten() {
+            if parameter["in"] == "query" {
+                let name = parameter["name"].as_str().unwrap_or_default().to_owned();
+                query.insert(name, QueryParameter::read(parameter, components));
+            }
+        }
+        Self { id: right.map_or_else(|| leak(id), |right| right.operation), right, query, body }
+    }
+
+    /// Every fault of a body.
+    pub fn body_faults(&self, body: &Value) -> Vec<ProblemFault> {
+        let faults = self.body.as_ref().map(|schema| schema.faults(body)).unwrap_or_default();
+        faults.into_iter().map(|(pointer, detail)| ProblemFault::pointer(pointer, detail)).collect()
+    }
+
+    /// Every fault of a query.
+    pub fn query_faults(&self, pairs: &[(String, String)]) -> Vec<ProblemFault> {
+        let mut faults = Vec::new();
+        let known = || self.query.keys().cloned().collect::<Vec<_>>().join(", ");
+        for (index, (name, text)) in pairs.iter().enumerate() {
+            match self.query.get(name) {
+                None if self.query.is_empty() => {
+                    faults.push(ProblemFault::parameter(
+                        name,
+                        "unknown_field: this address takes no parameters",
+                    ));
+                }
+                None => faults.push(ProblemFault::parameter(
+                    name,
+                    format!("unknown_field: the parameters known here are {}", known()),
+                )),
+                Some(_) if pairs[..index].iter().any(|(other, _)| other == name) => {
+                    faults.push(ProblemFault::parameter(name, "is given twice; give it once"));
+                }
+                Some(parameter) => {
+                    let details = parameter.schema.faults(&parameter.value(text));
+                    faults
+                        .extend(details.into_iter().map(|(_, detail)| ProblemFault::parameter(name, detail)));
+                }
+            }
+        }
+        for (name, parameter) in &self.query {
+            if parameter.required && !pairs.iter().any(|(given, _)| given == name) {
+                faults.push(ProblemFault::parameter(name, "is required"));
+            }
+        }
+        faults
+    }
+}
+
+impl QueryParameter {
+    fn read(parameter: &Value, components: &Value) -> Self {
+        let schema = &parameter["schema"];
+        let has_type = |wanted: &str| match &schema["type"] {
+            Value::Array(types) => types.iter().any(|one| one == wanted),
+            one => one == wanted,
+        };
+        Self {
+            required: parameter["required"] == true,
+            is_number: has_type("integer") || has_type("number"),
+            is_boolean: has_type("boolean"),
+            schema: Schema::new(schema, components),
+        }
+    }
+
+    fn value(&self, text: &str) -> Value {
+        let parsed =
+            if self.is_number || self.is_boolean { serde_json::from_str::<Value>(text).ok() } else { None };
+        match parsed {
+            Some(number @ Value::Number(_)) if self.is_number => number,
+            Some(boolean @ Value::Bool(_)) if self.is_boolean => boolean,
+            _ => Value::String(text.to_owned()),
+        }
+    }
+}
+
+/// Operations without a right are a fixed handful, read once when the service starts.
+fn leak(id: &str) -> &'static str {
+    Box::leak(id.to_owned().into_boxed_str())
+}

@@ -1,0 +1,25 @@
+use axum::extract::State;
+use axum::response::Response;
+use domain::id::CustomerId;
+
+use super::view::Customer;
+use crate::answer;
+use crate::extract::Path;
+use crate::guard::Authenticated;
+use crate::problem::Problem;
+use crate::schema;
+use crate::state::ApiState;
+
+/// Read a customer
+#[utoipa::path(get, path = "/v1/customers/{id}", tag = "customers", params(("id" = schema::Id, Path)),
+    responses((status = 200, description = "The customer", body = Customer)))]
+pub async fn get_customer(
+    State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
+    Path(id): Path<CustomerId>,
+) -> Result<Response, Problem> {
+    let customer = store::customer::find(state.application.database(), &caller.read_scope(), id).await?;
+    let customer = customer.ok_or_else(|| Problem::not_found("customer"))?;
+    let version = customer.version;
+    answer::item(&Customer::from(customer), version)
+}

@@ -1,0 +1,39 @@
+use axum::extract::State;
+use axum::response::Response;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::view::Customer;
+use crate::answer;
+use crate::extract::{Listing, Query, list_query};
+use crate::problem::Problem;
+use crate::state::ApiState;
+
+list_query!(CustomersQuery {
+    /// Part of the name, or the whole external id.
+    #[param(min_length = 1, max_length = 200, nullable = false)]
+    search: Option<String>,
+});
+
+/// A page of customers.
+#[derive(Serialize, ToSchema)]
+pub struct CustomerPage {
+    #[schema(max_items = 200)]
+    items: Vec<Customer>,
+    /// Give this as `cursor` for the next page; null on the last one.
+    #[schema(max_length = 1000, required)]
+    next: Option<String>,
+}
+
+/// List customers
+#[utoipa::path(get, path = "/v1/customers", tag = "customers", params(CustomersQuery),
+    responses((status = 200, description = "A page of them", body = CustomerPage)))]
+pub async fn list_customers(
+    State(state): State<ApiState>,
+    Query(query): Query<CustomersQuery>,
+) -> Result<Response, Problem> {
+    let request = query.page_request(&state.cursor_key)?;
+    let page = store::customer::list(state.application.database(), query.search.as_deref(), &request).await?;
+    let next = query.next(&state.cursor_key, &page);
+    answer::json(&CustomerPage { items: page.items.into_iter().map(Customer::from).collect(), next })
+}

@@ -1,0 +1,32 @@
+use domain::id::CustomerId;
+use domain::text::Name;
+use domain::time::Timestamp;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::schema;
+
+/// A company or institution that runs kitchens.
+#[derive(Serialize, ToSchema)]
+pub struct Customer {
+    #[schema(value_type = schema::Id)]
+    id: CustomerId,
+    #[schema(value_type = schema::Name)]
+    name: Name,
+    /// What other programs call it.
+    #[schema(value_type = Option<schema::Name>, required)]
+    external_id: Option<Name>,
+    #[schema(value_type = schema::Instant)]
+    created_at: Timestamp,
+}
+
+impl From<store::customer::Customer> for Customer {
+    fn from(customer: store::customer::Customer) -> Self {
+        Self {
+            id: customer.id,
+            name: customer.name,
+            external_id: customer.external_id,
+            created_at: customer.created_at,
+        }
+    }
+}

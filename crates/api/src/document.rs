@@ -1,0 +1,177 @@
+//! The OpenAPI document: what the handlers say of themselves, and what holds for all of them.
+
+use application::rights;
+use serde_json::{Value, json};
+use utoipa::OpenApi;
+use utoipa::openapi::security::{Http, HttpAuthScheme, SecurityScheme};
+
+use crate::problem::{Problem, ProblemFault};
+use crate::schema;
+use crate::service::operations;
+
+#[derive(OpenApi)]
+#[openapi(
+    info(
+        title = "Ovenwright",
+        description = "The back office of a company that services the wash systems of commercial kitchens: \
+            from the call to the proven repair. The service advises; local codes and licensed practice prevail.",
+        license(name = "MIT OR Apache-2.0", identifier = "MIT OR Apache-2.0"),
+        contact(name = "Ovenwright contributors"),
+    ),
+    servers((url = "/", description = "This service")),
+    components(schemas(
+        Problem, ProblemFault, schema::Id, schema::Name, schema::Words, schema::Key, schema::Instant, schema::Day,
+        schema::Money, schema::Currency
+    )),
+    tags(
+        (name = "customers", description = "Who runs the kitchens"),
+        (name = "people", description = "Technicians, dispatchers, managers, administrators, programs"),
+        (name = "tokens", description = "Bearer tokens"),
+        (name = "operations", description = "Is it there, is it ready, what can it do"),
+    ),
+)]
+struct Head;
+
+/// The document as a value of its own library.
+fn collected() -> utoipa::openapi::OpenApi {
+    let mut document = Head::openapi();
+    document.merge(operations().into_openapi());
+    if let Some(components) = document.components.as_mut() {
+        let bearer = Http::builder()
+            .scheme(HttpAuthScheme::Bearer)
+            .description(Some("`ovenwright token` makes one"))
+            .build();
+        components.add_security_scheme("bearer", SecurityScheme::Http(bearer));
+    }
+    document
+}
+
+/// The whole document, with the answers that any operation can give and the rights that it asks.
+pub fn document() -> Value {
+    let mut document = serde_json::to_value(collected()).unwrap_or_default();
+    if let Some(paths) = document["paths"].as_object_mut() {
+        for (path, item) in paths.iter_mut() {
+            let can_change = item["patch"].is_object();
+            for (method, operation) in item.as_object_mut().into_iter().flatten() {
+                complete(method, path, can_change, operation);
+            }
+        }
+    }
+    document
+}
+
+/// As it is served and committed.
+pub fn pretty() -> String {
+    let mut text = serde_json::to_string_pretty(&document()).unwrap_or_default();
+    text.push('\n');
+    text
+}
+
+/// What holds for every operation of a kind is said here once, by the kind:
+/// a change (PATCH) and a move (`/actions/{action}`) name the version that they change in If-Match; a write
+/// may carry an Idempotency-Key; what was made says where it lies and which version it has; a resource
+/// that can be changed is read with its ETag.
+fn complete(method: &str, path: &str, can_change: bool, operation: &mut Value) {
+    let id = operation["operationId"].as_str().unwrap_or_default().to_owned();
+    let has_body = operation["requestBody"].is_object();
+    let takes_if_match = method == "patch" || path.contains("/actions/{");
+    let mut problems = vec!["500", "503"];
+    if let Some(right) = rights::of(&id) {
+        operation["security"] = json!([{"bearer": []}]);
+        operation["x-scope"] = json!(right.scope);
+        operation["x-roles"] = json!(right.roles);
+        problems.extend(["400", "401", "403", "408", "429"]);
+        if method != "get" {
+            add_header_parameter(
+                operation,
+                "Idempotency-Key",
+                false,
+                "Makes a repeated request safe: the same key is answered as the first time",
+                200,
+            );
+            problems.extend(["409", "422"]);
+        }
+    } else {
+        operation["security"] = json!([]);
+    }
+    if path.contains('{') {
+        problems.extend(["400", "404"]);
+    }
+    if has_body {
+        problems.extend(["413", "415", "422"]);
+    }
+    if takes_if_match {
+        add_header_parameter(operation, "If-Match", true, "The ETag that the resource was read with", 64);
+        problems.extend(["412", "428"]);
+    }
+    let Some(responses) = operation["responses"].as_object_mut() else { return };
+    let makes = responses.contains_key("201");
+    for (status, response) in responses.iter_mut() {
+        if makes && matches!(status.as_str(), "200" | "201") {
+            add_header(response, "Location", "Where it lies", &json!({"type": "string", "maxLength": 200}));
+        }
+        if status == "201"
+            || (status == "200" && (makes || takes_if_match || (method == "get" && can_change)))
+        {
+            let tag = json!({"type": "string", "maxLength": 64, "examples": ["\"3\""]});
+            add_header(response, "ETag", "Its version, for If-Match and If-None-Match", &tag);
+        }
+    }
+    if method == "get" && responses.get("200").is_some_and(|ok| ok["headers"]["ETag"].is_object()) {
+        let unchanged = json!({"description": "Unchanged since it was read with the ETag in If-None-Match"});
+        responses.entry("304").or_insert(unchanged);
+    }
+    for status in problems {
+        responses.entry(status).or_insert_with(|| problem(status));
+    }
+    for response in responses.values_mut() {
+        let name = json!({"type": "string", "maxLength": 64});
+        add_header(response, "X-Request-Id", "Names this request in the service's logs", &name);
+    }
+    responses.sort_keys();
+}
+
+fn add_header(response: &mut Value, name: &str, description: &str, schema: &Value) {
+    if response["headers"].is_null() {
+        response["headers"] = json!({});
+    }
+    response["headers"][name] = json!({"description": description, "schema": schema});
+}
+
+fn add_header_parameter(
+    operation: &mut Value,
+    name: &str,
+    required: bool,
+    description: &str,
+    maximum: usize,
+) {
+    let parameter = json!({
+        "name": name, "in": "header", "required": required, "description": description,
+        "schema": {"type": "string", "minLength": 1, "maxLength": maximum, "pattern": "^[!-~]+$"},
+    });
+    match operation["parameters"].as_array_mut() {
+        Some(parameters) => parameters.push(parameter),
+        None => operation["parameters"] = json!([parameter]),
+    }
+}
+
+fn problem(status: &str) -> Value {
+    let kinds: Vec<_> =
+        crate::problem::Kind::ALL.iter().filter(|kind| kind.status.as_str() == status).collect();
+    let titles: Vec<_> =
+        kinds.iter().map(|kind| format!("{} (`/problems/{}`)", kind.title, kind.slug)).collect();
+    let mut headers = json!({});
+    if status == "401" || status == "403" {
+        headers["WWW-Authenticate"] =
+            json!({"description": "What is lacking", "schema": {"type": "string", "maxLength": 200}});
+    }
+    if status == "503" || status == "429" {
+        headers["Retry-After"] =
+            json!({"description": "Seconds to wait", "schema": {"type": "integer", "minimum": 0}});
+    }
+    json!({
+        "description": titles.join("; "),
+        "headers": headers,
+        "content": {"application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}},
+    })
+}

@@ -1,0 +1,14 @@
+//! What a handler takes out of a request. Every fault becomes a problem that lists all of them.
+
+mod body;
+pub mod list;
+mod path;
+mod precondition;
+mod query;
+
+pub use body::{Json, present};
+pub(crate) use list::list_query;
+pub use list::{Listing, SortOrder};
+pub use path::Path;
+pub use precondition::{IdempotencyKey, IfMatch, tag_matches};
+pub use query::Query;

@@ -1,0 +1,82 @@
+//! Who asks, and whether he may: before any handler runs.
+
+use application::{Caller, token};
+use axum::extract::{FromRequestParts, MatchedPath, Request, State};
+use axum::http::request::Parts;
+use axum::http::{HeaderMap, HeaderValue, header};
+use axum::middleware::Next;
+use axum::response::Response;
+
+use crate::finish::RequestId;
+use crate::problem::{Kind, Problem};
+use crate::state::ApiState;
+
+/// The operation that a request was routed to.
+#[derive(Debug, Clone)]
+pub struct Operation {
+    pub path: String,
+}
+
+/// Lets a request pass if its bearer token is good and the operation's right includes it.
+pub async fn guard(
+    State(state): State<ApiState>,
+    mut request: Request,
+    next: Next,
+) -> Result<Response, Problem> {
+    let path =
+        request.extensions().get::<MatchedPath>().map(|path| path.as_str().to_owned()).unwrap_or_default();
+    let Some(operation) = state.contract.operation(request.method(), &path) else {
+        // Not an operation of the document: a method that the path does not take.
+        return Ok(next.run(request).await);
+    };
+    let request_id = request.extensions().get::<RequestId>().cloned().unwrap_or_default();
+    let secret = bearer(request.headers())?;
+    let principal = token::principal_of(&state.application, secret).await?;
+    let principal = principal
+        .ok_or_else(|| unauthenticated("invalid_token", "the token is unknown, expired or revoked"))?;
+    let caller = Caller { principal, request_id: request_id.0 };
+    caller.require(operation.id)?;
+    request.extensions_mut().insert(caller);
+    request.extensions_mut().insert(Operation { path });
+    Ok(next.run(request).await)
+}
+
+fn bearer(headers: &HeaderMap) -> Result<&str, Problem> {
+    let Some(value) = headers.get(header::AUTHORIZATION) else {
+        return Err(unauthenticated("", "send the header Authorization: Bearer followed by your token"));
+    };
+    let text = value.to_str().unwrap_or_default();
+    match text.split_once(' ') {
+        Some((scheme, secret)) if scheme.eq_ignore_ascii_case("bearer") && !secret.trim().is_empty() => {
+            Ok(secret.trim())
+        }
+        _ => Err(unauthenticated(
+            "invalid_request",
+            "the Authorization header is Bearer, a space, and your token",
+        )),
+    }
+}
+
+fn unauthenticated(error: &str, detail: &str) -> Problem {
+    let challenge = match error {
+        "invalid_token" => "Bearer error=\"invalid_token\"",
+        "invalid_request" => "Bearer error=\"invalid_request\"",
+        _ => "Bearer",
+    };
+    Problem::new(Kind::UNAUTHENTICATED, detail)
+        .with_header(header::WWW_AUTHENTICATE, HeaderValue::from_static(challenge))
+}
+
+/// The caller that the guard let pass.
+pub struct Authenticated(pub Caller);
+
+impl FromRequestParts<ApiState> for Authenticated {
+    type Rejection = Problem;
+
+    async fn from_request_parts(parts: &mut Parts, _: &ApiState) -> Result<Self, Problem> {
+        parts.extensions.get::<Caller>().cloned().map(Self).ok_or_else(|| {
+            tracing::error!("a handler asked for its caller outside the guard");
+            Problem::internal()
+        })
+    }
+}

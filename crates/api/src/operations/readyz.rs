@@ -1,0 +1,40 @@
+use std::time::Duration;
+
+use axum::extract::State;
+use axum::response::Response;
+use serde::Serialize;
+use store::database::Schema;
+use utoipa::ToSchema;
+
+use crate::answer;
+use crate::problem::{Kind, Problem};
+use crate::state::ApiState;
+
+/// That requests will be served.
+#[derive(Serialize, ToSchema)]
+pub struct Readiness {
+    ready: bool,
+    /// Number of the newest migration that the database has.
+    schema_version: i64,
+}
+
+const PATIENCE: Duration = Duration::from_secs(2);
+
+/// Can requests be served?
+///
+/// No while the service stops, while the database cannot be reached, or while its schema is behind.
+#[utoipa::path(get, path = "/readyz", tag = "operations",
+    responses((status = 200, description = "They can", body = Readiness)))]
+pub async fn readyz(State(state): State<ApiState>) -> Result<Response, Problem> {
+    let refuse = |why: &str| Err(Problem::new(Kind::OVERLOADED, why));
+    if state.draining.is_on() {
+        return refuse("the service is stopping");
+    }
+    match tokio::time::timeout(PATIENCE, state.application.database().schema()).await {
+        Ok(Ok(Schema::Ready { version })) => {
+            answer::json(&Readiness { ready: true, schema_version: version })
+        }
+        Ok(Ok(Schema::Behind { .. })) => refuse("the database's schema is behind; run `ovenwright migrate`"),
+        Ok(Err(_)) | Err(_) => refuse("the database cannot be reached"),
+    }
+}

@@ -1,0 +1,23 @@
+use axum::extract::State;
+use axum::response::Response;
+use domain::id::PersonId;
+
+use super::view::Person;
+use crate::answer;
+use crate::extract::Path;
+use crate::problem::Problem;
+use crate::schema;
+use crate::state::ApiState;
+
+/// Read a person
+#[utoipa::path(get, path = "/v1/people/{id}", tag = "people", params(("id" = schema::Id, Path)),
+    responses((status = 200, description = "The person", body = Person)))]
+pub async fn get_person(
+    State(state): State<ApiState>,
+    Path(id): Path<PersonId>,
+) -> Result<Response, Problem> {
+    let person = store::person::find(state.application.database(), id).await?;
+    let person = person.ok_or_else(|| Problem::not_found("person"))?;
+    let version = person.version;
+    answer::item(&Person::from(person), version)
+}

@@ -1,0 +1,93 @@
+//! Schemas of the domain's own types, which know nothing of OpenAPI: named once, used everywhere.
+
+use std::borrow::Cow;
+
+use serde_json::{Value, json};
+use utoipa::openapi::schema::{ObjectBuilder, Schema, Type};
+use utoipa::openapi::{KnownFormat, RefOr, SchemaFormat};
+use utoipa::{PartialSchema, ToSchema};
+
+macro_rules! named_schemas {
+    ($($(#[doc = $doc:literal])+ $name:ident = $build:expr;)+) => {$(
+        $(#[doc = $doc])+
+        pub struct $name;
+
+        impl PartialSchema for $name {
+            fn schema() -> RefOr<Schema> {
+                let builder: ObjectBuilder = $build;
+                RefOr::T(Schema::Object(builder.description(Some(concat!($($doc),+).trim())).build()))
+            }
+        }
+
+        impl ToSchema for $name {
+            fn name() -> Cow<'static, str> {
+                Cow::Borrowed(stringify!($name))
+            }
+        }
+    )+};
+}
+
+fn text(minimum: usize, maximum: usize, example: &str) -> ObjectBuilder {
+    ObjectBuilder::new()
+        .schema_type(Type::String)
+        .min_length(Some(minimum))
+        .max_length(Some(maximum))
+        .pattern(Some("^[^\\u0000]*$"))
+        .examples([Value::from(example)])
+}
+
+fn pattern(pattern: &str, maximum: usize, example: Value) -> ObjectBuilder {
+    ObjectBuilder::new()
+        .schema_type(Type::String)
+        .max_length(Some(maximum))
+        .pattern(Some(pattern))
+        .examples([example])
+}
+
+named_schemas! {
+    /// A UUID of version 7 (RFC 9562), made by whoever creates the thing.
+    Id = pattern(
+        "^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$",
+        36,
+        json!("01890a5d-ac96-774b-bcce-b302099a8057"),
+    )
+    .format(Some(SchemaFormat::KnownFormat(KnownFormat::Uuid)));
+    /// A name, a label, a serial number.
+    Name = text(1, 200, "Harbour kitchen");
+    /// What somebody said or wrote, kept as it came.
+    Words = text(1, 4000, "The oven stops in the middle of the wash.");
+    /// A key of the catalogue or of a list.
+    Key = pattern("^[a-z][a-z0-9_]{0,63}$", 64, json!("fill_valve"));
+    /// An instant: RFC 3339 with an offset; answered in UTC at microseconds.
+    Instant = pattern(
+        "^(19[7-9][0-9]|[2-9][0-9]{3})-[0-9]{2}-[0-9]{2}[Tt][0-9]{2}:[0-9]{2}:[0-9]{2}(\\.[0-9]{1,9})?([Zz]|[+-][0-9]{2}:[0-9]{2})$",
+        40,
+        json!("2026-03-02T11:00:00.000000Z"),
+    )
+    .format(Some(SchemaFormat::KnownFormat(KnownFormat::DateTime)));
+    /// A day of the calendar.
+    Day = pattern("^(19[7-9][0-9]|[2-9][0-9]{3})-[0-9]{2}-[0-9]{2}$", 10, json!("2026-03-02"))
+        .format(Some(SchemaFormat::KnownFormat(KnownFormat::Date)));
+    /// An amount of money with at most two decimals.
+    Money = pattern("^[0-9]{1,10}(\\.[0-9]{1,2})?$", 13, json!("148.50"));
+    /// A currency of ISO 4217.
+    Currency = pattern("^[A-Z]{3}$", 3, json!("EUR"));
+}
+
+/// Schemas of the domain's closed lists.
+macro_rules! word_schemas {
+    ($($(#[doc = $doc:literal])+ $name:ident = $list:ty;)+) => {
+        named_schemas! {
+            $($(#[doc = $doc])+ $name = ObjectBuilder::new()
+                .schema_type(Type::String)
+                .enum_values(Some(<$list>::WORDS.iter().copied()));)+
+        }
+    };
+}
+
+word_schemas! {
+    /// What somebody does in the service company.
+    RoleWord = domain::role::Role;
+    /// What a token may be used for.
+    ScopeWord = domain::role::Scope;
+}

@@ -1,0 +1,74 @@
+//! The routes, and the layers around them.
+
+use axum::Router;
+use axum::extract::DefaultBodyLimit;
+use axum::http::{HeaderName, Method, StatusCode, header};
+use axum::middleware;
+use tower::ServiceBuilder;
+use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::cors::{AllowOrigin, CorsLayer};
+use tower_http::timeout::TimeoutLayer;
+use utoipa_axum::router::OpenApiRouter;
+
+use crate::finish::{finish, panicked};
+use crate::guard::guard;
+use crate::problem::{Kind, Problem};
+use crate::state::{ApiState, Settings};
+use crate::{customers, operations as own_operations, people, tokens};
+
+/// Operations that ask for a caller.
+fn guarded() -> OpenApiRouter<ApiState> {
+    OpenApiRouter::default().merge(customers::routes()).merge(people::routes()).merge(tokens::routes())
+}
+
+/// Operations that anybody may call.
+fn open() -> OpenApiRouter<ApiState> {
+    own_operations::routes()
+}
+
+/// All operations, for the document.
+pub(crate) fn operations() -> OpenApiRouter<ApiState> {
+    guarded().merge(open())
+}
+
+/// The whole service.
+pub fn router(state: ApiState, settings: &Settings) -> Router {
+    let (guarded, _) = guarded().split_for_parts();
+    let (open, _) = open().split_for_parts();
+    let guarded = guarded.route_layer(middleware::from_fn_with_state(state.clone(), guard));
+    let layers = ServiceBuilder::new()
+        .layer(middleware::from_fn(finish))
+        .layer(cors(settings))
+        .layer(CatchPanicLayer::custom(panicked))
+        .layer(TimeoutLayer::with_status_code(StatusCode::REQUEST_TIMEOUT, settings.request_timeout))
+        .layer(DefaultBodyLimit::max(settings.body_limit));
+    guarded
+        .merge(open)
+        .fallback(|| async {
+            Problem::new(Kind::NOT_FOUND, "nothing lies at this address; /openapi.json lists what does")
+        })
+        .with_state(state)
+        .layer(layers)
+}
+
+fn cors(settings: &Settings) -> CorsLayer {
+    let origins = settings.allowed_origins.iter().filter_map(|origin| origin.parse().ok());
+    CorsLayer::new()
+        .allow_origin(AllowOrigin::list(origins))
+        .allow_methods([Method::GET, Method::POST, Method::PATCH, Method::DELETE])
+        .allow_headers([
+            header::AUTHORIZATION,
+            header::CONTENT_TYPE,
+            header::IF_MATCH,
+            header::IF_NONE_MATCH,
+            HeaderName::from_static("idempotency-key"),
+        ])
+        .expose_headers([
+            header::ETAG,
+            header::LOCATION,
+            header::RETRY_AFTER,
+            header::LINK,
+            HeaderName::from_static("ratelimit"),
+            HeaderName::from_static("x-request-id"),
+        ])
+}

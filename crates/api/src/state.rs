@@ -1,0 +1,69 @@
+//! What handlers share.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use application::Application;
+use axum::extract::FromRef;
+
+use crate::contract::Contract;
+use crate::cursor::CursorKey;
+
+/// What the operator sets.
+#[derive(Debug, Clone)]
+pub struct Settings {
+    /// Signs list cursors; the same in all copies of the service.
+    pub cursor_secret: Vec<u8>,
+    /// A request's body may have at most this many bytes.
+    pub body_limit: usize,
+    pub request_timeout: std::time::Duration,
+    /// Requests worked on at once; one more is answered 503.
+    pub concurrency: usize,
+    /// Browser origins that may call the interface.
+    pub allowed_origins: Vec<String>,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            cursor_secret: Vec::new(),
+            body_limit: 1 << 20,
+            request_timeout: std::time::Duration::from_secs(30),
+            concurrency: 512,
+            allowed_origins: Vec::new(),
+        }
+    }
+}
+
+#[derive(Debug, Clone, FromRef)]
+pub struct ApiState {
+    pub application: Application,
+    pub contract: Arc<Contract>,
+    pub cursor_key: CursorKey,
+    pub draining: Draining,
+}
+
+/// Set when the service is told to stop: `/readyz` says no from then on.
+#[derive(Debug, Clone, Default)]
+pub struct Draining(Arc<AtomicBool>);
+
+impl Draining {
+    pub fn begin(&self) {
+        self.0.store(true, Ordering::Relaxed);
+    }
+
+    pub fn is_on(&self) -> bool {
+        self.0.load(Ordering::Relaxed)
+    }
+}
+
+impl ApiState {
+    pub fn new(application: Application, settings: &Settings) -> Self {
+        Self {
+            application,
+            contract: Arc::new(Contract::of_document()),
+            cursor_key: CursorKey::new(&settings.cursor_secret),
+            draining: Draining::default(),
+        }
+    }
+}

@@ -1,0 +1,111 @@
+//! Carries use cases out.
+
+use std::sync::Arc;
+
+use domain::time::Timestamp;
+use store::idempotency::{self, KeptAnswer, KeyState, KeyedRequest};
+use store::unit_of_work::Authority;
+use store::{Database, UnitOfWork};
+use tokio_util::task::TaskTracker;
+
+use crate::caller::Caller;
+use crate::refusal::Refusal;
+use crate::surroundings::{Clock, IdSource};
+use crate::use_case::UseCase;
+
+/// The use cases over one company's database.
+#[derive(Debug, Clone)]
+pub struct Application {
+    database: Database,
+    clock: Arc<dyn Clock>,
+    ids: Arc<dyn IdSource>,
+    writes: TaskTracker,
+}
+
+impl Application {
+    pub fn new(database: Database, clock: Arc<dyn Clock>, ids: Arc<dyn IdSource>) -> Self {
+        Self { database, clock, ids, writes: TaskTracker::new() }
+    }
+
+    /// For reads, which go to the store with the caller's scope.
+    pub fn database(&self) -> &Database {
+        &self.database
+    }
+
+    pub fn now(&self) -> Timestamp {
+        self.clock.now()
+    }
+
+    /// Waits until every write that was begun has ended; call it after the last request was taken.
+    pub async fn drain(&self) {
+        self.writes.close();
+        self.writes.wait().await;
+    }
+
+    /// Carries a use case out.
+    pub async fn perform<U: UseCase>(&self, caller: &Caller, use_case: U) -> Result<U::Outcome, Refusal> {
+        caller.require(U::NAME)?;
+        let (this, caller) = (self.clone(), caller.clone());
+        self.in_own_task(async move {
+            let mut unit = this.begin(&caller, U::NAME).await?;
+            let outcome = use_case.carry_out(&mut unit, &caller).await?;
+            unit.commit().await?;
+            Ok(outcome)
+        })
+        .await
+    }
+
+    /// Carries a use case out and renders its answer. With a key, the answer is remembered in the same
+    /// transaction, and a repeated request gets the first one's answer.
+    pub async fn answer<U: UseCase>(
+        &self,
+        caller: &Caller,
+        key: Option<KeyedRequest>,
+        use_case: U,
+        render: impl FnOnce(U::Outcome) -> Result<KeptAnswer, Refusal> + Send + 'static,
+    ) -> Result<KeptAnswer, Refusal> {
+        caller.require(U::NAME)?;
+        let (this, caller) = (self.clone(), caller.clone());
+        self.in_own_task(async move {
+            let mut unit = this.begin(&caller, U::NAME).await?;
+            if let Some(key) = &key {
+                match idempotency::take(&mut unit, key).await? {
+                    KeyState::Ours => {}
+                    KeyState::Answered(answer) => return Ok(answer),
+                    KeyState::UsedForAnother => return Err(Refusal::KeyUsedForAnother),
+                    KeyState::Busy => return Err(Refusal::KeyBusy),
+                }
+            }
+            let outcome = use_case.carry_out(&mut unit, &caller).await?;
+            let answer = render(outcome)?;
+            if let Some(key) = &key {
+                idempotency::remember(&mut unit, key, &answer).await?;
+            }
+            unit.commit().await?;
+            Ok(answer)
+        })
+        .await
+    }
+
+    async fn begin(&self, caller: &Caller, use_case: &'static str) -> Result<UnitOfWork, Refusal> {
+        let authority = Authority {
+            person: Some(caller.principal.person),
+            use_case,
+            request_id: caller.request_id.clone(),
+            now: self.now(),
+            ids: Arc::clone(&self.ids),
+        };
+        Ok(self.database.begin(authority).await?)
+    }
+
+    /// A client that hangs up drops its handler; the task goes on, and shutdown waits for it.
+    async fn in_own_task<T: Send + 'static>(
+        &self,
+        work: impl Future<Output = Result<T, Refusal>> + Send + 'static,
+    ) -> Result<T, Refusal> {
+        match self.writes.spawn(work).await {
+            Ok(result) => result,
+            Err(error) => Err(Refusal::Internal(format!("the write broke off: {error}"))),
+        }
+    }
+}

@@ -1,0 +1,7 @@
+//! Customers.
+
+mod create;
+mod update;
+
+pub use create::CreateCustomer;
+pub use update::UpdateCustomer;

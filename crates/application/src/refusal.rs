@@ -1,0 +1,84 @@
+//! Why a use case was not carried out, in words that say what would be right.
+
+use domain::role::{Role, Scope};
+use store::StoreError;
+
+/// One thing that is wrong with what was sent.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Fault {
+    /// JSON Pointer (RFC 6901) into the body.
+    pub pointer: String,
+    pub detail: String,
+}
+
+impl Fault {
+    pub fn at(pointer: impl Into<String>, detail: impl Into<String>) -> Self {
+        Self { pointer: pointer.into(), detail: detail.into() }
+    }
+}
+
+#[derive(Debug, thiserror::Error)]
+pub enum Refusal {
+    #[error("the token lacks the scope {needed}")]
+    InsufficientScope { needed: Scope },
+    #[error("a {role} may not do this; it takes one of {}", .allowed.iter().map(|role| role.word()).collect::<Vec<_>>().join(", "))]
+    WrongRole { role: Role, allowed: &'static [Role] },
+    #[error("there is no such {what}")]
+    NotFound { what: &'static str },
+    #[error("another {what} was created with this id; make a new id, or send the same body again")]
+    IdTaken { what: &'static str },
+    #[error("{detail}")]
+    Conflict { detail: String },
+    /// A move between states that is not allowed now, and what is missing for it.
+    #[error("{detail}")]
+    NotNow { detail: String, missing: Vec<String> },
+    #[error(
+        "somebody changed the {what} in the meantime; read it again and repeat the change on version {current}"
+    )]
+    Stale { what: &'static str, current: i64 },
+    #[error("{} fault(s) in what was sent", .0.len())]
+    Invalid(Vec<Fault>),
+    #[error("a request with this Idempotency-Key is still running; wait and repeat it")]
+    KeyBusy,
+    #[error("this Idempotency-Key was used for another request; take a new one")]
+    KeyUsedForAnother,
+    #[error("{0}")]
+    Internal(String),
+    #[error(transparent)]
+    Store(StoreError),
+}
+
+impl Refusal {
+    pub fn invalid(pointer: impl Into<String>, detail: impl Into<String>) -> Self {
+        Self::Invalid(vec![Fault::at(pointer, detail)])
+    }
+}
+
+impl From<StoreError> for Refusal {
+    fn from(error: StoreError) -> Self {
+        match &error {
+            StoreError::Duplicate { constraint } => match explain(DUPLICATES, constraint) {
+                Some((_, detail)) => Self::Conflict { detail: detail.to_owned() },
+                None => Self::Store(error),
+            },
+            StoreError::Dangling { constraint } => match explain(DANGLING, constraint) {
+                Some((pointer, detail)) => Self::invalid(pointer, detail),
+                None => Self::Store(error),
+            },
+            _ => Self::Store(error),
+        }
+    }
+}
+
+type Explanation = (&'static str, &'static str, &'static str);
+
+fn explain(table: &[Explanation], constraint: &str) -> Option<(&'static str, &'static str)> {
+    table.iter().find(|row| row.0 == constraint).map(|row| (row.1, row.2))
+}
+
+/// Constraint, pointer, what a client is told when the constraint refuses a second one.
+const DUPLICATES: &[Explanation] =
+    &[("customer_external_id_key", "/external_id", "another customer has this external_id")];
+
+/// Constraint, pointer, what a client is told when the constraint finds nothing to point at.
+const DANGLING: &[Explanation] = &[("site_customer_id_fkey", "/customer_id", "no customer has this id")];

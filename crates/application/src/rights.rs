@@ -1,0 +1,62 @@
+//! Who may do what: the one table that the HTTP guard, the OpenAPI document and the use cases read.
+
+use domain::role::Role::{self, Administrator, Dispatcher, Integration, Manager, Technician};
+use domain::role::Scope;
+
+/// What one operation asks of its caller.
+#[derive(Debug, Clone, Copy)]
+pub struct Right {
+    pub operation: &'static str,
+    pub scope: Scope,
+    pub roles: &'static [Role],
+}
+
+/// The row of an operation (= its handler's name, its operationId, its use case's name).
+pub fn of(operation: &str) -> Option<&'static Right> {
+    RIGHTS.iter().find(|right| right.operation == operation)
+}
+
+const EVERYBODY: &[Role] = &[Technician, Dispatcher, Manager, Administrator, Integration];
+const OFFICE: &[Role] = &[Dispatcher, Manager, Administrator, Integration];
+const ADMINISTRATION: &[Role] = &[Administrator];
+
+const fn read(operation: &'static str, roles: &'static [Role]) -> Right {
+    Right { operation, scope: Scope::Read, roles }
+}
+
+const fn write(operation: &'static str, roles: &'static [Role]) -> Right {
+    Right { operation, scope: Scope::Write, roles }
+}
+
+const fn administer(operation: &'static str) -> Right {
+    Right { operation, scope: Scope::Administer, roles: ADMINISTRATION }
+}
+
+pub const RIGHTS: &[Right] = &[
+    read("get_me", EVERYBODY),
+    read("list_customers", OFFICE),
+    read("get_customer", EVERYBODY),
+    write("create_customer", OFFICE),
+    write("update_customer", OFFICE),
+    read("list_people", OFFICE),
+    read("get_person", OFFICE),
+    administer("create_person"),
+    administer("update_person"),
+    administer("list_tokens"),
+    administer("create_token"),
+    administer("revoke_token"),
+];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_operation_has_one_row() {
+        let mut operations: Vec<_> = RIGHTS.iter().map(|right| right.operation).collect();
+        operations.sort_unstable();
+        let count = operations.len();
+        operations.dedup();
+        assert_eq!(operations.len(), count);
+    }
+}

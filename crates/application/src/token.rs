@@ -1,0 +1,9 @@
+//! Bearer tokens: made once, shown once, kept as a hash.
+
+mod create;
+mod holder;
+mod revoke;
+
+pub use create::{CreateToken, NewSecret};
+pub use holder::principal_of;
+pub use revoke::RevokeToken;

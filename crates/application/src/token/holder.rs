@@ -1,0 +1,24 @@
+use store::token;
+
+use super::NewSecret;
+use crate::{Application, Principal, Refusal};
+
+/// Who holds this secret, if the token is good now; notes the day of its use.
+pub async fn principal_of(application: &Application, secret: &str) -> Result<Option<Principal>, Refusal> {
+    let now = application.now();
+    let sha256 = NewSecret(secret.to_owned()).sha256();
+    let Some(holder) = token::holder(application.database(), &sha256, now).await? else {
+        return Ok(None);
+    };
+    let today = now.instant().date_naive();
+    if holder.last_used_day != Some(today) {
+        token::note_use(application.database(), holder.token, today).await?;
+    }
+    Ok(Some(Principal {
+        person: holder.person,
+        token: Some(holder.token),
+        name: holder.name,
+        role: holder.role,
+        scopes: holder.scopes,
+    }))
+}

@@ -1,0 +1,5 @@
+//! One module per command.
+
+pub mod migrate;
+pub mod serve;
+pub mod token;

@@ -1,0 +1,44 @@
+use std::time::Duration;
+
+use api::{ApiState, Settings};
+use store::database::Schema;
+
+use crate::configuration::{DatabaseArguments, ServeArguments};
+use crate::listener;
+use crate::wiring::{Failure, application, database};
+
+/// Serves until SIGINT or SIGTERM; then lets requests and writes under way end, for a bounded time.
+pub async fn run(database_arguments: &DatabaseArguments, arguments: &ServeArguments) -> Result<(), Failure> {
+    let database = database(database_arguments).await?;
+    if let Schema::Behind { .. } = database.schema().await? {
+        return Err(Failure::Other(
+            "the database's schema is behind; run `ovenwright migrate` first".to_owned(),
+        ));
+    }
+    let application = application(database.clone());
+    let settings = settings(arguments);
+    let state = ApiState::new(application.clone(), &settings);
+    let draining = state.draining.clone();
+    let router = api::router(state, &settings);
+    let patience = Duration::from_secs(arguments.stop_timeout);
+    listener::serve(arguments.listen, router, patience, || draining.begin()).await?;
+    if tokio::time::timeout(patience, application.drain()).await.is_err() {
+        tracing::warn!("writes were still under way when the time to stop ran out; they are undone");
+    }
+    database.close().await;
+    Ok(())
+}
+
+fn settings(arguments: &ServeArguments) -> Settings {
+    let cursor_secret = match &arguments.cursor_secret {
+        Some(secret) => secret.clone().into_bytes(),
+        None => api::new_secret().0.into_bytes(),
+    };
+    Settings {
+        cursor_secret,
+        request_timeout: Duration::from_secs(arguments.request_timeout),
+        concurrency: arguments.concurrency,
+        allowed_origins: arguments.allowed_origins.clone(),
+        ..Settings::default()
+    }
+}

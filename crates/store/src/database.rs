@@ -1,0 +1,84 @@
+//! The connection to one company's database, and its schema.
+
+use std::time::Duration;
+
+use chrono::{DateTime, Utc};
+use sqlx::postgres::{PgConnectOptions, PgPool, PgPoolOptions};
+
+use crate::error::StoreError;
+use crate::unit_of_work::{Authority, UnitOfWork};
+
+static MIGRATIONS: sqlx::migrate::Migrator = sqlx::migrate!("../../migrations");
+
+/// One company's database.
+#[derive(Debug, Clone)]
+pub struct Database {
+    pool: PgPool,
+}
+
+/// The schema found against the schema that this program knows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Schema {
+    Ready { version: i64 },
+    Behind { found: Option<i64>, wanted: i64 },
+}
+
+impl Database {
+    /// A pool of at most `connections`; a statement waits at most five seconds for one.
+    pub async fn connect(url: &str, connections: u32) -> Result<Self, StoreError> {
+        let options: PgConnectOptions = url.parse().map_err(StoreError::from)?;
+        let pool = PgPoolOptions::new()
+            .max_connections(connections)
+            .acquire_timeout(Duration::from_secs(5))
+            .connect_with(options.application_name("ovenwright"))
+            .await?;
+        Ok(Self { pool })
+    }
+
+    /// Over a pool that is already there: the tests' way.
+    pub fn over(pool: PgPool) -> Self {
+        Self { pool }
+    }
+
+    /// Brings the schema up to date and makes the partitions of the coming year.
+    pub async fn migrate(&self, now: DateTime<Utc>) -> Result<(), StoreError> {
+        MIGRATIONS.run(&self.pool).await.map_err(StoreError::Migration)?;
+        sqlx::query!("SELECT make_month_partitions($1, 13)", now).execute(&self.pool).await?;
+        Ok(())
+    }
+
+    /// Whether the schema is the one that this program was built with (or newer: migrations only add).
+    pub async fn schema(&self) -> Result<Schema, StoreError> {
+        let wanted = MIGRATIONS.iter().map(|migration| migration.version).max().unwrap_or(0);
+        let known = sqlx::query_scalar!("SELECT to_regclass('_sqlx_migrations') IS NOT NULL")
+            .fetch_one(&self.pool)
+            .await?;
+        if known != Some(true) {
+            return Ok(Schema::Behind { found: None, wanted });
+        }
+        // Not checked at compile time: the table is the migrator's own.
+        let found: Option<i64> =
+            sqlx::query_scalar("SELECT max(version) FROM _sqlx_migrations WHERE success")
+                .fetch_one(&self.pool)
+                .await?;
+        Ok(match found {
+            Some(version) if version >= wanted => Schema::Ready { version },
+            _ => Schema::Behind { found, wanted },
+        })
+    }
+
+    /// Begins a unit of work. Not safe against cancellation: `application` calls it in a task of its own.
+    pub async fn begin(&self, authority: Authority) -> Result<UnitOfWork, StoreError> {
+        #[expect(clippy::disallowed_methods, reason = "the one place that begins a transaction for writing")]
+        let transaction = self.pool.begin().await?;
+        Ok(UnitOfWork::new(transaction, authority))
+    }
+
+    pub(crate) fn pool(&self) -> &PgPool {
+        &self.pool
+    }
+
+    pub async fn close(&self) {
+        self.pool.close().await;
+    }
+}

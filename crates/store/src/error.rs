@@ -1,0 +1,78 @@
+//! What can go wrong below the use cases.
+
+/// A failure of the store. Its text is for the log; no part of it is shown to a client.
+#[derive(Debug, thiserror::Error)]
+pub enum StoreError {
+    /// A value that must be unique is taken.
+    #[error("constraint {constraint} refuses a duplicate")]
+    Duplicate { constraint: String },
+    /// A row that is pointed at does not exist.
+    #[error("constraint {constraint} refuses a dangling reference")]
+    Dangling { constraint: String },
+    /// A rule of the schema refuses the row.
+    #[error("constraint {constraint} refuses the row")]
+    Refused { constraint: String },
+    /// A stored row cannot be read back into the domain's types.
+    #[error("table {table}, column {column}, row {row}: {reason}")]
+    BadRow { table: &'static str, column: &'static str, row: String, reason: String },
+    /// The database could not be reached in time or broke off.
+    #[error("the database is unavailable")]
+    Unavailable(#[source] sqlx::Error),
+    #[error("the database failed")]
+    Database(#[source] sqlx::Error),
+    #[error("the schema could not be migrated")]
+    Migration(#[source] sqlx::migrate::MigrateError),
+}
+
+impl From<sqlx::Error> for StoreError {
+    fn from(error: sqlx::Error) -> Self {
+        if let sqlx::Error::Database(refusal) = &error {
+            let constraint = refusal.constraint().unwrap_or_default().to_owned();
+            return match refusal.kind() {
+                sqlx::error::ErrorKind::UniqueViolation => Self::Duplicate { constraint },
+                sqlx::error::ErrorKind::ForeignKeyViolation => Self::Dangling { constraint },
+                sqlx::error::ErrorKind::CheckViolation => Self::Refused { constraint },
+                _ => Self::Database(error),
+            };
+        }
+        match error {
+            sqlx::Error::PoolTimedOut | sqlx::Error::PoolClosed | sqlx::Error::Io(_) => {
+                Self::Unavailable(error)
+            }
+            other => Self::Database(other),
+        }
+    }
+}
+
+/// Turns a stored text or UUID into the domain's type, or names the row that cannot be.
+pub fn stored<T, S>(
+    value: S,
+    table: &'static str,
+    column: &'static str,
+    row: uuid::Uuid,
+) -> Result<T, StoreError>
+where
+    T: TryFrom<S>,
+    T::Error: std::fmt::Display,
+{
+    T::try_from(value).map_err(|reason| StoreError::BadRow {
+        table,
+        column,
+        row: row.to_string(),
+        reason: reason.to_string(),
+    })
+}
+
+/// [`stored`] of a column that may be null.
+pub fn stored_option<T, S>(
+    value: Option<S>,
+    table: &'static str,
+    column: &'static str,
+    row: uuid::Uuid,
+) -> Result<Option<T>, StoreError>
+where
+    T: TryFrom<S>,
+    T::Error: std::fmt::Display,
+{
+    value.map(|value| stored(value, table, column, row)).transpose()
+}

@@ -1,0 +1,162 @@
+//! Bearer tokens: only the hash of the secret is kept.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use domain::id::{PersonId, TokenId};
+use domain::role::{Role, Scope};
+use domain::text::Name;
+use domain::time::Timestamp;
+use uuid::Uuid;
+
+use crate::error::{stored, stored_option};
+use crate::{Database, StoreError, UnitOfWork};
+
+#[derive(Debug, Clone)]
+pub struct NewToken {
+    pub id: TokenId,
+    pub person: PersonId,
+    pub name: Name,
+    pub sha256: [u8; 32],
+    pub scopes: Vec<Scope>,
+    pub expires_at: Option<Timestamp>,
+}
+
+#[derive(Debug, Clone)]
+pub struct Token {
+    pub id: TokenId,
+    pub person: PersonId,
+    pub name: Name,
+    pub scopes: Vec<Scope>,
+    pub created_at: Timestamp,
+    pub expires_at: Option<Timestamp>,
+    pub revoked_at: Option<Timestamp>,
+    pub last_used_day: Option<NaiveDate>,
+}
+
+/// Who stands behind a token that is good now.
+#[derive(Debug, Clone)]
+pub struct TokenHolder {
+    pub token: TokenId,
+    pub person: PersonId,
+    pub name: String,
+    pub role: Role,
+    pub scopes: Vec<Scope>,
+    pub last_used_day: Option<NaiveDate>,
+}
+
+struct Row {
+    id: Uuid,
+    person_id: Uuid,
+    name: String,
+    scopes: Vec<String>,
+    created_at: DateTime<Utc>,
+    expires_at: Option<DateTime<Utc>>,
+    revoked_at: Option<DateTime<Utc>>,
+    last_used_day: Option<NaiveDate>,
+}
+
+impl TryFrom<Row> for Token {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let id = row.id;
+        Ok(Self {
+            id: stored(row.id, "token", "id", id)?,
+            person: stored(row.person_id, "token", "person_id", id)?,
+            name: stored(row.name, "token", "name", id)?,
+            scopes: stored_scopes(row.scopes, id)?,
+            created_at: stored(row.created_at, "token", "created_at", id)?,
+            expires_at: stored_option(row.expires_at, "token", "expires_at", id)?,
+            revoked_at: stored_option(row.revoked_at, "token", "revoked_at", id)?,
+            last_used_day: row.last_used_day,
+        })
+    }
+}
+
+fn stored_scopes(scopes: Vec<String>, id: Uuid) -> Result<Vec<Scope>, StoreError> {
+    scopes.into_iter().map(|scope| stored(scope, "token", "scopes", id)).collect()
+}
+
+pub async fn insert(unit: &mut UnitOfWork, new: &NewToken) -> Result<(), StoreError> {
+    let now = unit.now().instant();
+    let scopes: Vec<String> = new.scopes.iter().map(ToString::to_string).collect();
+    sqlx::query!(
+        "INSERT INTO token (id, person_id, name, sha256, scopes, created_at, expires_at)
+         VALUES ($1, $2, $3, $4, $5, $6, $7)",
+        new.id.uuid(),
+        new.person.uuid(),
+        new.name.as_str(),
+        &new.sha256[..],
+        &scopes,
+        now,
+        new.expires_at.map(Timestamp::instant),
+    )
+    .execute(unit.connection())
+    .await?;
+    Ok(())
+}
+
+/// Revokes a token; revoking it again changes nothing. Returns whether there is such a token.
+pub async fn revoke(unit: &mut UnitOfWork, id: TokenId) -> Result<bool, StoreError> {
+    let now = unit.now().instant();
+    let revoked =
+        sqlx::query!("UPDATE token SET revoked_at = coalesce(revoked_at, $2) WHERE id = $1", id.uuid(), now)
+            .execute(unit.connection())
+            .await?;
+    Ok(revoked.rows_affected() == 1)
+}
+
+/// The holder of the token with this hash, if it is neither expired nor revoked and its person is active.
+pub async fn holder(
+    database: &Database,
+    sha256: &[u8; 32],
+    now: Timestamp,
+) -> Result<Option<TokenHolder>, StoreError> {
+    let row = sqlx::query!(
+        "SELECT token.id, token.person_id, person.name, person.role, token.scopes, token.last_used_day
+         FROM token JOIN person ON person.id = token.person_id
+         WHERE token.sha256 = $1 AND token.revoked_at IS NULL AND person.active
+             AND (token.expires_at IS NULL OR token.expires_at > $2)",
+        &sha256[..],
+        now.instant(),
+    )
+    .fetch_optional(database.pool())
+    .await?;
+    row.map(|row| {
+        Ok(TokenHolder {
+            token: stored(row.id, "token", "id", row.id)?,
+            person: stored(row.person_id, "token", "person_id", row.id)?,
+            name: row.name,
+            role: stored(row.role, "person", "role", row.person_id)?,
+            scopes: stored_scopes(row.scopes, row.id)?,
+            last_used_day: row.last_used_day,
+        })
+    })
+    .transpose()
+}
+
+/// Notes the day of use, at most once a day for a token.
+pub async fn note_use(database: &Database, id: TokenId, day: NaiveDate) -> Result<(), StoreError> {
+    sqlx::query!(
+        "UPDATE token SET last_used_day = $2 WHERE id = $1 AND last_used_day IS DISTINCT FROM $2",
+        id.uuid(),
+        day
+    )
+    .execute(database.pool())
+    .await?;
+    Ok(())
+}
+
+/// The tokens of a person, newest first.
+pub async fn of_person(database: &Database, person: PersonId) -> Result<Vec<Token>, StoreError> {
+    sqlx::query_as!(
+        Row,
+        "SELECT id, person_id, name, scopes, created_at, expires_at, revoked_at, last_used_day
+         FROM token WHERE person_id = $1 ORDER BY created_at DESC, id DESC",
+        person.uuid()
+    )
+    .fetch_all(database.pool())
+    .await?
+    .into_iter()
+    .map(Token::try_from)
+    .collect()
+}
