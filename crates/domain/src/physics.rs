@@ -8,13 +8,18 @@
 //!                                                                          └────── return, delay τ ─────┘
 //! ```
 
+pub mod atmosphere;
 pub mod choking;
 pub mod correction;
+pub mod drain;
 pub mod fill;
+pub mod heating;
 pub mod if97;
 pub mod liquid;
+mod of_model;
 pub mod pump;
 pub mod restriction;
+pub mod steam;
 pub mod sump;
 
 use serde::{Deserialize, Serialize};
@@ -64,6 +69,12 @@ pub enum PhysicsError {
         "the flow through the valve is not turbulent (valve Reynolds number {reynolds_number:.0} of at least 10000)"
     )]
     NotTurbulent { reynolds_number: f64 },
+    #[error("of {power} W the loss takes {loss} W, so the temperature is not reached")]
+    LossTakesThePower { power: f64, loss: f64 },
+    #[error("{elements} equal elements do not make this heater")]
+    ElementsDoNotFit { elements: u32 },
+    #[error("the level comes to rest before it reaches {level} m, or moves the other way")]
+    LevelNotReached { level: f64 },
     #[error("the solution did not reach its tolerance within {steps} steps; check the volumes and the delay")]
     NotConverged { steps: usize },
 }

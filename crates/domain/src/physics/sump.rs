@@ -20,7 +20,7 @@ use super::{PhysicsError, within};
 use crate::quantity::{Duration, Ratio, Volume, VolumeFlow};
 
 /// Local error allowed in one step of the solution, in litres.
-pub const TOLERANCE: f64 = 1e-9;
+pub const TOLERANCE: f64 = 1e-8;
 
 /// The sump and the way back to it.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
