@@ -57,3 +57,40 @@ fn probability(adjusted: f64) -> f64 {
     };
     p.clamp(0.0, 1.0)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Twelve times between failures of an air-conditioning unit, hours (Proschan, 1963).
+    const HOURS: [f64; 12] = [3.0, 5.0, 7.0, 18.0, 43.0, 85.0, 91.0, 98.0, 100.0, 130.0, 230.0, 487.0];
+
+    /// Statistics by scipy 1.17.1 (stats.anderson); probabilities by two million simulated samples of a
+    /// normal population each, standard error below 0.0003. The published formulas are good to about 0.01.
+    #[test]
+    fn agrees_with_a_reference_library_and_with_simulation() {
+        let logarithms = HOURS.map(f64::ln);
+        let times = [12.1, 12.9, 13.4, 12.6, 12.2, 13.0, 12.7, 12.8, 12.75, 12.5];
+        for (values, statistic, p, warning) in [
+            (&HOURS[..], 1.1735827027480052, 0.00249, true),
+            (&logarithms[..], 0.46966451018480626, 0.20899, false),
+            (&times[..], 0.19521161125778796, 0.87508, false),
+        ] {
+            let test = anderson_darling(values).unwrap();
+            assert!((test.statistic - statistic).abs() < 1e-11, "{test:?}");
+            assert!((test.p - p).abs() < 0.01, "{test:?}, simulated {p}");
+            assert_eq!(test.warning, warning);
+        }
+    }
+
+    #[test]
+    fn bad_samples_are_errors() {
+        assert!(matches!(anderson_darling(&HOURS[..7]), Err(KnownGoodError::TooFew { needed: 8, .. })));
+        assert_eq!(anderson_darling(&[1.5; 9]), Err(KnownGoodError::NoSpread { n: 9 }));
+    }
+
+    #[test]
+    fn a_probability_stays_one_far_out() {
+        assert!(probability(200.0) < 1e-20 && probability(0.01) > 0.99);
+    }
+}

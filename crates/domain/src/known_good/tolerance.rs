@@ -147,11 +147,15 @@ pub(crate) fn factor_of_estimates(aim: Aim, mean_n: f64, degrees: f64) -> f64 {
         Sides::Lower | Sides::Upper => one_sided_nodes(coverage, mean_n),
     };
     let shape = 0.5 * degrees;
-    // Howe's approximation, good to a few per cent, to begin with.
-    let tail = if sides == Sides::Both { 0.5 * (1.0 - coverage) } else { 1.0 - coverage };
+    // Howe's approximation and its one-sided counterpart, good to a few per cent, to begin with.
     let spread = (degrees / chi_squared_quantile(degrees, 1.0 - confidence)).sqrt();
-    let start = (0.1 - normal_quantile(tail)) * spread * (1.0 + 1.0 / mean_n).sqrt();
-    let log = increasing_root(start.ln(), 0.5, |log| {
+    let start = match sides {
+        Sides::Both => -normal_quantile(0.5 * (1.0 - coverage)) * (1.0 + 1.0 / mean_n).sqrt() * spread,
+        Sides::Lower | Sides::Upper => {
+            -normal_quantile(1.0 - coverage) * spread - normal_quantile(1.0 - confidence) / mean_n.sqrt()
+        }
+    };
+    let log = increasing_root(start.max(1e-3).ln(), 0.5, |log| {
         let scale = shape * (-2.0 * log).exp();
         let (mut missed, mut slope) = (0.0, 0.0);
         for (square, weight) in &nodes {
