@@ -66,7 +66,7 @@ mod tests {
     const HOURS: [f64; 12] = [3.0, 5.0, 7.0, 18.0, 43.0, 85.0, 91.0, 98.0, 100.0, 130.0, 230.0, 487.0];
 
     /// Statistics by scipy 1.17.1 (stats.anderson); probabilities by two million simulated samples of a
-    /// normal population each, standard error below 0.0003. The published formulas are good to about 0.003
+    /// normal population each, standard error below 0.0003. The published formulas are good to about 0.001
     /// where they warn and to about 0.03 where nothing depends on them.
     #[test]
     fn agrees_with_a_reference_library_and_with_simulation() {
@@ -79,7 +79,7 @@ mod tests {
         ] {
             let test = anderson_darling(values).unwrap();
             assert!((test.statistic - statistic).abs() < 1e-11, "{test:?}");
-            assert!((test.p - p).abs() < if p < 0.3 { 0.003 } else { 0.03 }, "{test:?}, simulated {p}");
+            assert!((test.p - p).abs() < if p < 0.05 { 0.001 } else { 0.03 }, "{test:?}, simulated {p}");
             assert_eq!(test.warning, warning);
         }
     }
