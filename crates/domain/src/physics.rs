@@ -10,17 +10,24 @@
 
 pub mod atmosphere;
 pub mod choking;
+pub mod circuit;
 pub mod correction;
 pub mod drain;
 pub mod fill;
 pub mod heating;
 pub mod if97;
+pub mod insulation;
 pub mod liquid;
+pub mod marked_value;
 mod of_model;
+pub mod platinum;
 pub mod pump;
 pub mod restriction;
+pub mod saturation_index;
 pub mod steam;
 pub mod sump;
+pub mod thermocouple;
+pub mod winding;
 
 use serde::{Deserialize, Serialize};
 
@@ -75,6 +82,8 @@ pub enum PhysicsError {
     ElementsDoNotFit { elements: u32 },
     #[error("the level comes to rest before it reaches {level} m, or moves the other way")]
     LevelNotReached { level: f64 },
+    #[error("classes AA and A hold for probes with three or four wires, not with two")]
+    ClassNeedsMoreWires,
     #[error("the solution did not reach its tolerance within {steps} steps; check the volumes and the delay")]
     NotConverged { steps: usize },
 }
