@@ -4,7 +4,7 @@
 //! recovery factor, F_d the valve style modifier: both are data of the valve.
 
 use super::liquid::Water;
-use super::{PhysicsError, if97, positive, within};
+use super::{PhysicsError, positive, within};
 use crate::quantity::{AbsolutePressure, FlowCoefficient, PressureDifference, VolumeFlow};
 
 /// From this valve Reynolds number on, flow is fully turbulent.
@@ -12,15 +12,15 @@ pub const TURBULENT_FROM: f64 = 10_000.0;
 /// N₄ of the standard's table 1, for Q in m³/h and viscosity in m²/s.
 const N4: f64 = 7.07e-2;
 
-/// Liquid critical pressure ratio factor, `F_F = 0.96 − 0.28·sqrt(p_v/p_c)`.
-pub fn critical_pressure_ratio_factor(vapour_pressure: AbsolutePressure) -> Result<f64, PhysicsError> {
-    let ratio = within(
-        "the vapour pressure",
-        vapour_pressure.megapascals(),
-        (0.0, if97::CRITICAL_PRESSURE_MPA),
-        "MPa",
-    )? / if97::CRITICAL_PRESSURE_MPA;
-    Ok(0.96 - 0.28 * ratio.sqrt())
+/// Liquid critical pressure ratio factor, `F_F = 0.96 − 0.28·sqrt(p_v/p_c)`; the vapour pressure lies
+/// below the critical one, [`AbsolutePressure::CRITICAL_OF_WATER`] for water.
+pub fn critical_pressure_ratio_factor(
+    vapour_pressure: AbsolutePressure,
+    critical_pressure: AbsolutePressure,
+) -> Result<f64, PhysicsError> {
+    let critical = positive("the critical pressure", critical_pressure.bar())?;
+    let vapour = within("the vapour pressure", vapour_pressure.bar(), (0.0, critical), "bar")?;
+    Ok(0.96 - 0.28 * (vapour / critical).sqrt())
 }
 
 /// The drop over a valve from which its flow no longer grows: `F_L²·(p₁ − F_F·p_v)`, p₁ absolute and
@@ -29,9 +29,10 @@ pub fn choked_drop(
     pressure_recovery: f64,
     upstream: AbsolutePressure,
     vapour_pressure: AbsolutePressure,
+    critical_pressure: AbsolutePressure,
 ) -> Result<PressureDifference, PhysicsError> {
     let recovery = within("the pressure recovery factor F_L", pressure_recovery, (0.1, 1.0), "1")?;
-    let ratio_factor = critical_pressure_ratio_factor(vapour_pressure)?;
+    let ratio_factor = critical_pressure_ratio_factor(vapour_pressure, critical_pressure)?;
     let available = (upstream.bar() - ratio_factor * vapour_pressure.bar()).max(0.0);
     Ok(PressureDifference::from_bar(recovery * recovery * available)?)
 }

@@ -148,7 +148,7 @@ impl FillLine {
         let recovery =
             within("the pressure recovery factor F_L", self.fill_valve.pressure_recovery, (0.1, 1.0), "1")?;
         let vapour = supply.water.vapour_pressure;
-        let ratio_factor = critical_pressure_ratio_factor(vapour)?;
+        let ratio_factor = critical_pressure_ratio_factor(vapour, AbsolutePressure::CRITICAL_OF_WATER)?;
         let available =
             supply.static_pressure.absolute(supply.atmosphere)?.bar() - ratio_factor * vapour.bar();
         let valve = self.fill_valve.flow_coefficient.cubic_metres_per_hour() * recovery;

@@ -21,8 +21,6 @@ use coefficients::{REGION_1, REGION_2_IDEAL, REGION_2_RESIDUAL, Term, VISCOSITY}
 const GAS_CONSTANT: f64 = 0.461_526;
 const CRITICAL_TEMPERATURE_K: f64 = 647.096;
 const CRITICAL_DENSITY: f64 = 322.0;
-/// Critical pressure: R7-97, equation 3.
-pub const CRITICAL_PRESSURE_MPA: f64 = 22.064;
 /// Relative slack at the saturation line, which liquid and steam share.
 const ON_THE_LINE: f64 = 1e-9;
 
@@ -58,8 +56,8 @@ pub fn saturation_pressure(temperature: Temperature) -> Result<AbsolutePressure,
 
 /// Region 4, equation 31; 611.213 Pa to 22.064 MPa.
 pub fn saturation_temperature(pressure: AbsolutePressure) -> Result<Temperature, PhysicsError> {
-    let megapascals =
-        within("the pressure", pressure.megapascals(), (611.213e-6, CRITICAL_PRESSURE_MPA), "MPa")?;
+    let range = (611.213e-6, AbsolutePressure::CRITICAL_OF_WATER.megapascals());
+    let megapascals = within("the pressure", pressure.megapascals(), range, "MPa")?;
     let beta = megapascals.powf(0.25);
     let [n1, n2, n3, n4, n5, n6, n7, n8, n9, n10] = SATURATION;
     let e = beta * beta + n3 * beta + n6;

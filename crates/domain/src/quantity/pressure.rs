@@ -24,6 +24,9 @@ impl AbsolutePressure {
     /// The air at sea level in the standard atmosphere, 1013.25 hPa (ISO 2533:1975, table 1).
     pub const STANDARD_ATMOSPHERE: Self = Self(1.013_25);
 
+    /// The critical pressure of water, 22.064 MPa (IAPWS R7-97(2012), equation 3).
+    pub const CRITICAL_OF_WATER: Self = Self(220.64);
+
     pub fn kilopascals(self) -> f64 {
         self.0 * 100.0
     }

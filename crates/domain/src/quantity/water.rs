@@ -65,6 +65,14 @@ impl Hardness {
         Self::from_millimoles_per_litre(degrees * scale.milligrams_per_litre() / CALCIUM_CARBONATE)
     }
 
+    /// From an analysis: `Ca/40.078 + Mg/24.305`, both in mg/L.
+    pub fn from_calcium_and_magnesium(
+        calcium: MassConcentration,
+        magnesium: MassConcentration,
+    ) -> Result<Self, QuantityError> {
+        Self::from_millimoles_per_litre(calcium.0 / 40.078 + magnesium.0 / 24.305)
+    }
+
     pub fn degrees(self, scale: HardnessScale) -> f64 {
         self.milligrams_per_litre_calcium_carbonate() / scale.milligrams_per_litre()
     }

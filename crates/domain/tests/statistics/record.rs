@@ -1,5 +1,7 @@
 //! Reads the records of a reference file and compares numbers with them.
 
+#![allow(dead_code, reason = "shared by several test programs, of which each uses a part")]
+
 use serde_json::Value;
 use std::cell::RefCell;
 use std::collections::BTreeSet;
@@ -26,6 +28,11 @@ impl Records {
         Record(record.unwrap_or_else(|| panic!("no record {id}")).clone())
     }
 
+    /// Every record of the file.
+    pub fn all(&self) -> impl Iterator<Item = Record> {
+        self.records.iter().cloned().map(Record)
+    }
+
     /// Fails if a record of the file was not checked.
     pub fn all_used(&self) {
         assert!(self.unused.borrow().is_empty(), "not checked: {:?}", self.unused.borrow());
@@ -33,6 +40,18 @@ impl Records {
 }
 
 impl Record {
+    pub fn id(&self) -> &str {
+        self.0["id"].as_str().unwrap()
+    }
+
+    pub fn quantity(&self) -> &str {
+        self.0["quantity"].as_str().unwrap()
+    }
+
+    pub fn text_input(&self, name: &str) -> &str {
+        self.0["inputs"][name].as_str().unwrap_or_else(|| panic!("{} has no input {name}", self.id()))
+    }
+
     pub fn input(&self, name: &str) -> f64 {
         self.0["inputs"][name].as_f64().unwrap_or_else(|| panic!("{} has no input {name}", self.0["id"]))
     }

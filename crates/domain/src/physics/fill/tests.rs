@@ -103,7 +103,13 @@ fn a_choked_valve_is_flagged_and_passes_no_more_than_it_can() {
     let flow = found.flow.cubic_metres_per_hour();
     let before_valve = 8.0 - flow * flow * (1.0 / 4.0 + 2.0 / 2.25);
     let upstream = AbsolutePressure::from_bar(before_valve + 1.013_25).unwrap();
-    let drop = super::super::choking::choked_drop(0.9, upstream, supply(8.0).water.vapour_pressure).unwrap();
+    let drop = super::super::choking::choked_drop(
+        0.9,
+        upstream,
+        supply(8.0).water.vapour_pressure,
+        AbsolutePressure::CRITICAL_OF_WATER,
+    )
+    .unwrap();
     assert!((flow - 0.55 * drop.bar().sqrt()).abs() < 1e-9);
 }
 
