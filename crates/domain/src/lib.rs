@@ -12,6 +12,7 @@ pub mod procedure;
 pub mod quantity;
 pub mod repeats;
 pub mod role;
+pub mod site_water;
 pub mod text;
 pub mod time;
 pub mod violation;
