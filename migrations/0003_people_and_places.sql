@@ -114,7 +114,7 @@ CREATE TABLE appliance (
     installed_on date,
     state text NOT NULL CHECK (state IN ('up', 'degraded', 'down', 'unsafe_do_not_use', 'removed')),
     -- this machine's own functional limits, where they differ from its model's
-    limits jsonb NOT NULL DEFAULT '{}',
+    limits jsonb NOT NULL DEFAULT '[]',
     version bigint NOT NULL DEFAULT 1,
     body_sha256 bytea NOT NULL,
     created_at timestamptz NOT NULL,

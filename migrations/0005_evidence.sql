@@ -17,9 +17,10 @@ CREATE TABLE test_run (
     taken_by uuid NOT NULL REFERENCES person,
     -- came when its order was already closed
     late boolean NOT NULL DEFAULT false,
-    supersedes_id uuid UNIQUE REFERENCES test_run,
+    -- not a foreign key: the correction may arrive before what it corrects
+    supersedes_id uuid UNIQUE,
     retraction_reason text,
-    -- the run as sent, less its readings: conditions, instruments, steps not tested and why
+    -- conditions, steps not tested and why, the interlock defeat it was taken under
     payload jsonb NOT NULL,
     body_sha256 bytea NOT NULL,
     FOREIGN KEY (procedure_key, procedure_version) REFERENCES procedure (key, version),
@@ -35,8 +36,11 @@ CREATE TABLE reading (
     step text NOT NULL,
     quantity text,
     as_read text,
+    as_read_value double precision,
     as_read_unit text,
+    -- in the quantity's canonical unit
     value double precision CHECK (value NOT IN ('NaN', 'Infinity', '-Infinity')),
+    -- in the unit as read; absent where it follows from the instrument
     standard_uncertainty double precision
         CHECK (standard_uncertainty > 0 AND standard_uncertainty < 'Infinity'),
     -- only bounds the value: the gauge's end, a full bucket, still running when stopped
@@ -44,6 +48,8 @@ CREATE TABLE reading (
     choice text,
     series double precision[],
     times double precision[],
+    -- instrument, repeats, hardness scale
+    detail jsonb,
     PRIMARY KEY (test_run_id, step),
     CHECK (num_nonnulls(value, choice, series) = 1),
     CHECK ((series IS NULL) = (times IS NULL)),

@@ -76,3 +76,18 @@ where
 {
     value.map(|value| stored(value, table, column, row)).transpose()
 }
+
+/// Reads a stored JSON document as the domain's type, or names the row that cannot be.
+pub fn stored_json<T: serde::de::DeserializeOwned>(
+    value: serde_json::Value,
+    table: &'static str,
+    column: &'static str,
+    row: impl std::fmt::Display,
+) -> Result<T, StoreError> {
+    serde_json::from_value(value).map_err(|reason| StoreError::BadRow {
+        table,
+        column,
+        row: row.to_string(),
+        reason: reason.to_string(),
+    })
+}

@@ -9,6 +9,7 @@ pub mod idempotency;
 pub mod page;
 pub mod person;
 pub mod scope;
+pub mod test_run;
 pub mod token;
 pub mod unit_of_work;
 

@@ -1,0 +1,329 @@
+//! Reads runs back as the domain's evidence, each in its epoch.
+
+use std::collections::{BTreeMap, HashMap};
+
+use chrono::{DateTime, TimeDelta, Utc};
+use domain::evidence::{Censored, Conditions, Instrument, Measured, Reading, Repeats, Series, TestRun};
+use domain::id::{ApplianceId, InterlockDefeatId, PersonId, TestRunId, WorkOrderId};
+use domain::procedure::ProcedureVersion;
+use domain::quantity::{AsRead, HardnessScale};
+use domain::text::{Key, Words};
+use domain::time::Timestamp;
+use domain::vocabulary::Action;
+use serde::{Deserialize, Serialize};
+use sqlx::PgConnection;
+use uuid::Uuid;
+
+use crate::error::{stored, stored_json, stored_option};
+use crate::{Database, ReadScope, StoreError, UnitOfWork};
+
+/// A run as it stands in the store.
+#[derive(Debug, Clone)]
+pub struct StoredRun {
+    /// With its epoch, and `taken_at` corrected.
+    pub run: TestRun,
+    pub received_at: Timestamp,
+    pub taken_by: PersonId,
+    /// Came when its order had ended.
+    pub late: bool,
+    pub clock_correction_microseconds: i64,
+    /// The run that corrects or retracts it.
+    pub superseded_by: Option<TestRunId>,
+}
+
+/// What of a run has no column of its own.
+#[derive(Serialize, Deserialize)]
+pub(super) struct Payload {
+    pub conditions: Conditions,
+    pub not_tested: BTreeMap<Key, Words>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub interlock_defeat: Option<InterlockDefeatId>,
+}
+
+/// What of a reading has no column of its own.
+#[derive(Serialize, Deserialize)]
+pub(super) struct Detail {
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    instrument: Option<Instrument>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    repeats: Option<Repeats>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    hardness_scale: Option<HardnessScale>,
+}
+
+impl Detail {
+    pub(super) fn of(reading: &Reading) -> Option<Self> {
+        let value = reading.value.as_ref();
+        let of_series = reading.series.as_ref().and_then(|series| series.instrument.clone());
+        let detail = Self {
+            instrument: value.and_then(|value| value.instrument.clone()).or(of_series),
+            repeats: value.and_then(|value| value.repeats),
+            hardness_scale: value.and_then(|value| value.as_read.hardness_scale),
+        };
+        let has_any =
+            detail.instrument.is_some() || detail.repeats.is_some() || detail.hardness_scale.is_some();
+        has_any.then_some(detail)
+    }
+}
+
+struct RunRow {
+    id: Uuid,
+    appliance_id: Uuid,
+    work_order_id: Option<Uuid>,
+    visit_id: Option<Uuid>,
+    procedure_key: String,
+    procedure_version: i32,
+    phase: String,
+    device_id: String,
+    sequence: i64,
+    taken_at: DateTime<Utc>,
+    clock_correction: i64,
+    received_at: DateTime<Utc>,
+    taken_by: Uuid,
+    late: bool,
+    supersedes_id: Option<Uuid>,
+    retraction_reason: Option<String>,
+    payload: serde_json::Value,
+    superseded_by: Option<Uuid>,
+}
+
+macro_rules! runs {
+    ($connection:expr, $condition:literal, $($parameter:expr),+) => {
+        sqlx::query_as!(
+            RunRow,
+            r#"SELECT t.id, t.appliance_id, t.work_order_id, t.visit_id, t.procedure_key, t.procedure_version, t.phase,
+                   t.device_id, t.sequence, t.taken_at, t.clock_correction, t.received_at, t.taken_by, t.late,
+                   t.supersedes_id, t.retraction_reason, t.payload, s.id AS "superseded_by?"
+               FROM test_run t LEFT JOIN test_run s ON s.supersedes_id = t.id
+               WHERE "# + $condition,
+            $($parameter),+
+        )
+        .fetch_all(&mut *$connection)
+        .await?
+    };
+}
+
+/// All runs of an order, corrections and retractions among them.
+pub async fn of_order(database: &Database, order: WorkOrderId) -> Result<Vec<StoredRun>, StoreError> {
+    load_order(&mut *database.pool().acquire().await?, order).await
+}
+
+/// [`of_order`] as it stands in a unit of work.
+pub async fn of_order_within(
+    unit: &mut UnitOfWork,
+    order: WorkOrderId,
+) -> Result<Vec<StoredRun>, StoreError> {
+    load_order(unit.connection(), order).await
+}
+
+async fn load_order(connection: &mut PgConnection, order: WorkOrderId) -> Result<Vec<StoredRun>, StoreError> {
+    let rows = runs!(connection, "t.work_order_id = $1", order.uuid());
+    assemble(connection, rows).await
+}
+
+/// Runs of an appliance without an order, taken within `within` of an instant: what belongs together
+/// when a technician reads a machine without having been called.
+pub async fn of_appliance_around(
+    database: &Database,
+    appliance: ApplianceId,
+    around: Timestamp,
+    within: TimeDelta,
+) -> Result<Vec<StoredRun>, StoreError> {
+    let mut connection = database.pool().acquire().await?;
+    let rows = runs!(
+        connection,
+        "t.appliance_id = $1 AND t.work_order_id IS NULL AND t.taken_at BETWEEN $2 AND $3",
+        appliance.uuid(),
+        around.instant() - within,
+        around.instant() + within
+    );
+    assemble(&mut connection, rows).await
+}
+
+pub async fn one(
+    database: &Database,
+    scope: &ReadScope,
+    id: TestRunId,
+) -> Result<Option<StoredRun>, StoreError> {
+    let mut connection = database.pool().acquire().await?;
+    let rows = runs!(
+        connection,
+        "t.id = $1 AND ($2::uuid IS NULL OR t.taken_by = $2 OR EXISTS (
+             SELECT FROM assignment WHERE assignment.person_id = $2 AND assignment.appliance_id = t.appliance_id))",
+        id.uuid(),
+        scope.person()
+    );
+    Ok(assemble(&mut connection, rows).await?.pop())
+}
+
+/// Runs of an appliance that still stand, taken before an instant and not in this order, newest first.
+pub async fn standing_before(
+    database: &Database,
+    appliance: ApplianceId,
+    before: Timestamp,
+    not_in: Option<WorkOrderId>,
+) -> Result<Vec<StoredRun>, StoreError> {
+    load_standing(&mut *database.pool().acquire().await?, appliance, before, not_in).await
+}
+
+/// [`standing_before`] as it stands in a unit of work.
+pub async fn standing_before_within(
+    unit: &mut UnitOfWork,
+    appliance: ApplianceId,
+    before: Timestamp,
+    not_in: Option<WorkOrderId>,
+) -> Result<Vec<StoredRun>, StoreError> {
+    load_standing(unit.connection(), appliance, before, not_in).await
+}
+
+/// As many as a unit's healthy readings are looked for in.
+const LOOK_BACK: i64 = 500;
+
+async fn load_standing(
+    connection: &mut PgConnection,
+    appliance: ApplianceId,
+    before: Timestamp,
+    not_in: Option<WorkOrderId>,
+) -> Result<Vec<StoredRun>, StoreError> {
+    let rows = runs!(
+        connection,
+        "t.appliance_id = $1 AND t.taken_at < $2 AND t.work_order_id IS DISTINCT FROM $3
+             AND t.retraction_reason IS NULL AND s.id IS NULL
+         ORDER BY t.taken_at DESC, t.id DESC LIMIT $4",
+        appliance.uuid(),
+        before.instant(),
+        not_in.map(WorkOrderId::uuid),
+        LOOK_BACK
+    );
+    assemble(connection, rows).await
+}
+
+async fn assemble(connection: &mut PgConnection, rows: Vec<RunRow>) -> Result<Vec<StoredRun>, StoreError> {
+    let ids: Vec<Uuid> = rows.iter().map(|row| row.id).collect();
+    let orders: Vec<Uuid> = rows.iter().filter_map(|row| row.work_order_id).collect();
+    let mut readings = readings_of(connection, &ids).await?;
+    let epochs = epochs_of(connection, &orders).await?;
+    rows.into_iter()
+        .map(|row| {
+            let readings = readings.remove(&row.id).unwrap_or_default();
+            let starts =
+                row.work_order_id.and_then(|order| epochs.get(&order)).map_or(&[][..], Vec::as_slice);
+            stored_run(row, readings, starts)
+        })
+        .collect()
+}
+
+/// When each order's epochs began: at every action that changed the machine.
+async fn epochs_of(
+    connection: &mut PgConnection,
+    orders: &[Uuid],
+) -> Result<HashMap<Uuid, Vec<DateTime<Utc>>>, StoreError> {
+    let rows = sqlx::query!(
+        "SELECT work_order_id, action, taken_at FROM action_taken WHERE work_order_id = ANY($1) ORDER BY taken_at",
+        orders
+    )
+    .fetch_all(connection)
+    .await?;
+    let mut epochs: HashMap<Uuid, Vec<DateTime<Utc>>> = HashMap::new();
+    for row in rows {
+        // A company's own action is taken to change the machine.
+        if row.action.parse::<Action>().map_or(true, Action::changes_the_machine) {
+            epochs.entry(row.work_order_id).or_default().push(row.taken_at);
+        }
+    }
+    Ok(epochs)
+}
+
+fn stored_run(
+    row: RunRow,
+    readings: Vec<Reading>,
+    epoch_starts: &[DateTime<Utc>],
+) -> Result<StoredRun, StoreError> {
+    let id = row.id;
+    let taken_at = row.taken_at + TimeDelta::microseconds(row.clock_correction);
+    let payload: Payload = stored_json(row.payload, "test_run", "payload", id)?;
+    let epoch = epoch_starts.iter().filter(|start| **start <= taken_at).count();
+    let run = TestRun {
+        id: stored(id, "test_run", "id", id)?,
+        appliance: stored(row.appliance_id, "test_run", "appliance_id", id)?,
+        work_order: stored_option(row.work_order_id, "test_run", "work_order_id", id)?,
+        visit: stored_option(row.visit_id, "test_run", "visit_id", id)?,
+        procedure: ProcedureVersion {
+            key: stored(row.procedure_key, "test_run", "procedure_key", id)?,
+            version: row.procedure_version.cast_unsigned(),
+        },
+        phase: stored(row.phase, "test_run", "phase", id)?,
+        epoch: u32::try_from(epoch).unwrap_or(u32::MAX),
+        device_id: stored(row.device_id, "test_run", "device_id", id)?,
+        sequence: row.sequence.cast_unsigned(),
+        taken_at: stored(taken_at, "test_run", "taken_at", id)?,
+        conditions: payload.conditions,
+        readings,
+        not_tested: payload.not_tested,
+        interlock_defeat: payload.interlock_defeat,
+        supersedes: stored_option(row.supersedes_id, "test_run", "supersedes_id", id)?,
+        retraction_reason: stored_option(row.retraction_reason, "test_run", "retraction_reason", id)?,
+    };
+    Ok(StoredRun {
+        run,
+        received_at: stored(row.received_at, "test_run", "received_at", id)?,
+        taken_by: stored(row.taken_by, "test_run", "taken_by", id)?,
+        late: row.late,
+        clock_correction_microseconds: row.clock_correction,
+        superseded_by: stored_option(row.superseded_by, "test_run", "id", id)?,
+    })
+}
+
+async fn readings_of(
+    connection: &mut PgConnection,
+    runs: &[Uuid],
+) -> Result<HashMap<Uuid, Vec<Reading>>, StoreError> {
+    let rows = sqlx::query!(
+        "SELECT test_run_id, step, as_read, as_read_value, as_read_unit, standard_uncertainty, censored, choice,
+             series, times, detail
+         FROM reading WHERE test_run_id = ANY($1) ORDER BY test_run_id, step",
+        runs
+    )
+    .fetch_all(connection)
+    .await?;
+    let mut readings: HashMap<Uuid, Vec<Reading>> = HashMap::new();
+    for row in rows {
+        let id = row.test_run_id;
+        let detail: Option<Detail> =
+            row.detail.map(|detail| stored_json(detail, "reading", "detail", id)).transpose()?;
+        let detail = detail.unwrap_or(Detail { instrument: None, repeats: None, hardness_scale: None });
+        let unit = row.as_read_unit.unwrap_or_default();
+        let value = match (row.as_read, row.as_read_value) {
+            (Some(text), Some(value)) => Some(Measured {
+                as_read: AsRead {
+                    text: stored(text, "reading", "as_read", id)?,
+                    value,
+                    unit: unit.clone(),
+                    hardness_scale: detail.hardness_scale,
+                },
+                standard_uncertainty: row.standard_uncertainty,
+                censored: match row.censored.as_deref() {
+                    Some("at_least") => Some(Censored::AtLeast),
+                    Some(_) => Some(Censored::AtMost),
+                    None => None,
+                },
+                repeats: detail.repeats,
+                instrument: detail.instrument.clone(),
+            }),
+            _ => None,
+        };
+        let series = match (row.series, row.times) {
+            (Some(values), Some(times_s)) => {
+                Some(Series { values, times_s, unit, instrument: detail.instrument })
+            }
+            _ => None,
+        };
+        readings.entry(id).or_default().push(Reading {
+            step: stored(row.step, "reading", "step", id)?,
+            value,
+            choice: stored_option(row.choice, "reading", "choice", id)?,
+            series,
+        });
+    }
+    Ok(readings)
+}
