@@ -27,6 +27,7 @@ use crate::service::operations;
         (name = "customers", description = "Who runs the kitchens"),
         (name = "people", description = "Technicians, dispatchers, managers, administrators, programs"),
         (name = "tokens", description = "Bearer tokens"),
+        (name = "test runs", description = "What was read on a machine, and what follows from it"),
         (name = "operations", description = "Is it there, is it ready, what can it do"),
     ),
 )]
@@ -57,6 +58,10 @@ pub fn document() -> Value {
             }
         }
     }
+    for kind in crate::problem::Kind::ALL {
+        let status = kind.status.as_str();
+        document["components"]["responses"][status] = problem(status);
+    }
     document
 }
 
@@ -66,6 +71,9 @@ pub fn pretty() -> String {
     text.push('\n');
     text
 }
+
+/// Writes that are safe to repeat by the ids of what they carry, and take no Idempotency-Key.
+const REPEATED_BY_ID: &[&str] = &["create_test_runs"];
 
 /// What holds for every operation of a kind is said here once, by the kind:
 /// a change (PATCH) and a move (`/actions/{action}`) name the version that they change in If-Match; a write
@@ -81,7 +89,7 @@ fn complete(method: &str, path: &str, can_change: bool, operation: &mut Value) {
         operation["x-scope"] = json!(right.scope);
         operation["x-roles"] = json!(right.roles);
         problems.extend(["400", "401", "403", "408", "429"]);
-        if method != "get" {
+        if method != "get" && !REPEATED_BY_ID.contains(&id.as_str()) {
             add_header_parameter(
                 operation,
                 "Idempotency-Key",
@@ -121,12 +129,13 @@ fn complete(method: &str, path: &str, can_change: bool, operation: &mut Value) {
         let unchanged = json!({"description": "Unchanged since it was read with the ETag in If-None-Match"});
         responses.entry("304").or_insert(unchanged);
     }
-    for status in problems {
-        responses.entry(status).or_insert_with(|| problem(status));
-    }
     for response in responses.values_mut() {
-        let name = json!({"type": "string", "maxLength": 64});
-        add_header(response, "X-Request-Id", "Names this request in the service's logs", &name);
+        name_request(response);
+    }
+    for status in problems {
+        responses
+            .entry(status)
+            .or_insert_with(|| json!({"$ref": format!("#/components/responses/{status}")}));
     }
     responses.sort_keys();
 }
@@ -155,6 +164,11 @@ fn add_header_parameter(
     }
 }
 
+fn name_request(response: &mut Value) {
+    let name = json!({"type": "string", "maxLength": 64});
+    add_header(response, "X-Request-Id", "Names this request in the service's logs", &name);
+}
+
 fn problem(status: &str) -> Value {
     let kinds: Vec<_> =
         crate::problem::Kind::ALL.iter().filter(|kind| kind.status.as_str() == status).collect();
@@ -169,9 +183,11 @@ fn problem(status: &str) -> Value {
         headers["Retry-After"] =
             json!({"description": "Seconds to wait", "schema": {"type": "integer", "minimum": 0}});
     }
-    json!({
+    let mut response = json!({
         "description": titles.join("; "),
         "headers": headers,
         "content": {"application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}},
-    })
+    });
+    name_request(&mut response);
+    response
 }

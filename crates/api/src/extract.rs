@@ -1,11 +1,13 @@
 //! What a handler takes out of a request. Every fault becomes a problem that lists all of them.
 
+mod batch;
 mod body;
 pub mod list;
 mod path;
 mod precondition;
 mod query;
 
+pub use batch::Batch;
 pub use body::{Json, present};
 pub(crate) use list::list_query;
 pub use list::{Listing, SortOrder};

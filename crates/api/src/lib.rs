@@ -14,6 +14,7 @@ pub mod problem;
 mod schema;
 pub mod service;
 pub mod state;
+mod test_runs;
 mod tokens;
 
 pub use service::router;

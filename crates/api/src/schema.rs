@@ -88,6 +88,8 @@ macro_rules! word_schemas {
 word_schemas! {
     /// What somebody does in the service company.
     RoleWord = domain::role::Role;
+    /// When in the course of a job a run was taken.
+    PhaseWord = domain::evidence::Phase;
     /// What a token may be used for.
     ScopeWord = domain::role::Scope;
 }

@@ -14,11 +14,15 @@ use crate::finish::{finish, panicked};
 use crate::guard::guard;
 use crate::problem::{Kind, Problem};
 use crate::state::{ApiState, Settings};
-use crate::{customers, operations as own_operations, people, tokens};
+use crate::{customers, operations as own_operations, people, test_runs, tokens};
 
 /// Operations that ask for a caller.
 fn guarded() -> OpenApiRouter<ApiState> {
-    OpenApiRouter::default().merge(customers::routes()).merge(people::routes()).merge(tokens::routes())
+    OpenApiRouter::default()
+        .merge(customers::routes())
+        .merge(people::routes())
+        .merge(tokens::routes())
+        .merge(test_runs::routes())
 }
 
 /// Operations that anybody may call.

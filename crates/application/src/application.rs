@@ -12,6 +12,7 @@ use crate::caller::Caller;
 use crate::refusal::Refusal;
 use crate::surroundings::{Clock, IdSource};
 use crate::use_case::UseCase;
+use crate::versions::Versions;
 
 /// The use cases over one company's database.
 #[derive(Debug, Clone)]
@@ -19,17 +20,24 @@ pub struct Application {
     database: Database,
     clock: Arc<dyn Clock>,
     ids: Arc<dyn IdSource>,
+    versions: Arc<Versions>,
     writes: TaskTracker,
 }
 
 impl Application {
     pub fn new(database: Database, clock: Arc<dyn Clock>, ids: Arc<dyn IdSource>) -> Self {
-        Self { database, clock, ids, writes: TaskTracker::new() }
+        let versions = Arc::new(Versions::new(database.clone()));
+        Self { database, clock, ids, versions, writes: TaskTracker::new() }
     }
 
     /// For reads, which go to the store with the caller's scope.
     pub fn database(&self) -> &Database {
         &self.database
+    }
+
+    /// Versions of models and procedures.
+    pub fn versions(&self) -> &Arc<Versions> {
+        &self.versions
     }
 
     pub fn now(&self) -> Timestamp {

@@ -7,8 +7,10 @@ pub mod person;
 pub mod refusal;
 pub mod rights;
 pub mod surroundings;
+pub mod test_run;
 pub mod token;
 pub mod use_case;
+pub mod versions;
 
 pub use application::Application;
 pub use caller::{Caller, Principal};

@@ -38,6 +38,8 @@ pub const RIGHTS: &[Right] = &[
     read("get_customer", EVERYBODY),
     write("create_customer", OFFICE),
     write("update_customer", OFFICE),
+    write("create_test_runs", EVERYBODY),
+    read("get_test_run", EVERYBODY),
     read("list_people", OFFICE),
     read("get_person", OFFICE),
     administer("create_person"),

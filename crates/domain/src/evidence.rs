@@ -56,17 +56,17 @@ pub struct TestRun {
     pub retraction_reason: Option<Words>,
 }
 
-/// When in the course of a job a run was taken. Variants stand in the order of the work.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Phase {
-    /// Outside a repair: a planned visit, an installation.
-    Baseline,
-    BeforeRepair,
-    /// Between two actions.
-    DuringRepair,
-    /// As proof.
-    AfterRepair,
+crate::word_list! {
+    /// When in the course of a job a run was taken. Variants stand in the order of the work.
+    pub enum Phase {
+        /// Outside a repair: a planned visit, an installation.
+        Baseline = "baseline",
+        BeforeRepair = "before_repair",
+        /// Between two actions.
+        DuringRepair = "during_repair",
+        /// As proof.
+        AfterRepair = "after_repair",
+    }
 }
 
 /// What held while the run was taken, as far as it was read.

@@ -6,6 +6,7 @@ pub mod customer;
 pub mod database;
 pub mod error;
 pub mod idempotency;
+pub mod known_version;
 pub mod page;
 pub mod person;
 pub mod scope;

@@ -5,7 +5,8 @@ mod insert;
 mod load;
 
 pub use context::{
-    ApplianceContext, OrderContext, Superseder, appliances, known_hashes, lock_orders, superseders,
+    ApplianceContext, OrderContext, appliances, interlock_defeats, known_hashes, lock_orders, places,
+    superseders, visits,
 };
 pub use insert::{NewTestRun, bump_evidence, insert_all, insert_each};
 pub use load::{

@@ -16,35 +16,51 @@ impl<T: DeserializeOwned> FromRequest<ApiState> for Json<T> {
     type Rejection = Problem;
 
     async fn from_request(request: Request, state: &ApiState) -> Result<Self, Problem> {
-        let method = request.method().clone();
-        require_media_type(request.headers(), &method)?;
-        let path = request.extensions().get::<Operation>().map(|operation| operation.path.clone());
-        let bytes = Bytes::from_request(request, state).await.map_err(|rejection| {
-            let status = axum::response::IntoResponse::into_response(rejection).status();
-            match status {
-                StatusCode::PAYLOAD_TOO_LARGE => Problem::new(
-                    Kind::TOO_LARGE,
-                    "send fewer things at once; a body may have at most one mebibyte",
-                ),
-                _ => Problem::new(Kind::MALFORMED, "the body broke off before its end"),
-            }
-        })?;
-        let mut value: Value = serde_json::from_slice(&bytes).map_err(|error| {
-            let detail = format!("the body is not JSON: {error}");
-            Problem::new(Kind::MALFORMED, detail.clone()).with_faults(vec![ProblemFault::pointer("", detail)])
-        })?;
-        let operation = path.as_deref().and_then(|path| state.contract.operation(&method, path));
-        let mut faults = operation.map(|operation| operation.body_faults(&value)).unwrap_or_default();
-        nul_faults(&value, &mut String::new(), &mut faults);
+        let SchemaFaults { value, faults } = read(request, state).await?;
         if !faults.is_empty() {
             return Err(Problem::invalid(faults));
         }
-        whole_numbers(&mut value);
-        serde_path_to_error::deserialize(value).map(Self).map_err(|error| {
-            let pointer = pointer(error.path());
-            Problem::invalid(vec![ProblemFault::pointer(pointer, error.into_inner().to_string())])
-        })
+        decode(value).map(Self).map_err(|fault| Problem::invalid(vec![fault]))
     }
+}
+
+/// A JSON body and everything in it that does not hold to the document.
+pub struct SchemaFaults {
+    pub value: Value,
+    pub faults: Vec<ProblemFault>,
+}
+
+/// Reads a body and holds it against the schema of its operation.
+pub async fn read(request: Request, state: &ApiState) -> Result<SchemaFaults, Problem> {
+    let method = request.method().clone();
+    require_media_type(request.headers(), &method)?;
+    let path = request.extensions().get::<Operation>().map(|operation| operation.path.clone());
+    let bytes = Bytes::from_request(request, state).await.map_err(|rejection| {
+        match axum::response::IntoResponse::into_response(rejection).status() {
+            StatusCode::PAYLOAD_TOO_LARGE => Problem::new(
+                Kind::TOO_LARGE,
+                "send fewer things at once; a body may have at most one mebibyte",
+            ),
+            _ => Problem::new(Kind::MALFORMED, "the body broke off before its end"),
+        }
+    })?;
+    let value: Value = serde_json::from_slice(&bytes).map_err(|error| {
+        let detail = format!("the body is not JSON: {error}");
+        Problem::new(Kind::MALFORMED, detail.clone()).with_faults(vec![ProblemFault::pointer("", detail)])
+    })?;
+    let operation = path.as_deref().and_then(|path| state.contract.operation(&method, path));
+    let mut faults = operation.map(|operation| operation.body_faults(&value)).unwrap_or_default();
+    nul_faults(&value, &mut String::new(), &mut faults);
+    Ok(SchemaFaults { value, faults })
+}
+
+/// The value as its type. The schema cannot say everything that the type can.
+pub fn decode<T: DeserializeOwned>(mut value: Value) -> Result<T, ProblemFault> {
+    whole_numbers(&mut value);
+    serde_path_to_error::deserialize(value).map_err(|error| {
+        let pointer = pointer(error.path());
+        ProblemFault::pointer(pointer, error.into_inner().to_string())
+    })
 }
 
 fn require_media_type(headers: &HeaderMap, method: &Method) -> Result<(), Problem> {

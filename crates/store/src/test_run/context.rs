@@ -3,10 +3,10 @@
 use std::collections::HashMap;
 
 use domain::equipment::FunctionalLimit;
-use domain::id::{ApplianceId, SiteId, TestRunId, WorkOrderId};
+use domain::id::{ApplianceId, InterlockDefeatId, SiteId, TestRunId, VisitId, WorkOrderId};
 use uuid::Uuid;
 
-use crate::error::{stored, stored_json};
+use crate::error::{stored, stored_json, stored_option};
 use crate::{ReadScope, StoreError, UnitOfWork};
 
 /// The appliance of a run.
@@ -14,7 +14,7 @@ use crate::{ReadScope, StoreError, UnitOfWork};
 pub struct ApplianceContext {
     pub site: SiteId,
     pub model_key: String,
-    pub model_version: i32,
+    pub model_version: u32,
     pub limits: Vec<FunctionalLimit>,
 }
 
@@ -23,12 +23,6 @@ pub struct ApplianceContext {
 pub struct OrderContext {
     pub appliance: Option<ApplianceId>,
     pub has_ended: bool,
-}
-
-/// A run that is stored as correcting another.
-#[derive(Debug, Clone, Copy)]
-pub struct Superseder {
-    pub by: TestRunId,
 }
 
 pub async fn appliances(
@@ -47,7 +41,7 @@ pub async fn appliances(
             let context = ApplianceContext {
                 site: stored(row.site_id, "appliance", "site_id", row.id)?,
                 model_key: row.model_key,
-                model_version: row.model_version,
+                model_version: row.model_version.cast_unsigned(),
                 limits: stored_json(row.limits, "appliance", "limits", row.id)?,
             };
             Ok((stored(row.id, "appliance", "id", row.id)?, context))
@@ -100,7 +94,7 @@ pub async fn known_hashes(
 pub async fn superseders(
     unit: &mut UnitOfWork,
     corrected: &[TestRunId],
-) -> Result<HashMap<TestRunId, Superseder>, StoreError> {
+) -> Result<HashMap<TestRunId, TestRunId>, StoreError> {
     let ids: Vec<Uuid> = corrected.iter().map(|id| id.uuid()).collect();
     let rows = sqlx::query!(
         r#"SELECT id, supersedes_id AS "supersedes_id!" FROM test_run WHERE supersedes_id = ANY($1)"#,
@@ -110,8 +104,60 @@ pub async fn superseders(
     .await?;
     rows.into_iter()
         .map(|row| {
-            let by = Superseder { by: stored(row.id, "test_run", "id", row.id)? };
+            let by = stored(row.id, "test_run", "id", row.id)?;
             Ok((stored(row.supersedes_id, "test_run", "supersedes_id", row.id)?, by))
+        })
+        .collect()
+}
+
+/// Which order each of these visits belongs to.
+pub async fn visits(
+    unit: &mut UnitOfWork,
+    ids: &[VisitId],
+) -> Result<HashMap<VisitId, WorkOrderId>, StoreError> {
+    let ids: Vec<Uuid> = ids.iter().map(|id| id.uuid()).collect();
+    let rows = sqlx::query!("SELECT id, work_order_id FROM visit WHERE id = ANY($1)", &ids)
+        .fetch_all(unit.connection())
+        .await?;
+    rows.into_iter()
+        .map(|row| {
+            let order = stored(row.work_order_id, "visit", "work_order_id", row.id)?;
+            Ok((stored(row.id, "visit", "id", row.id)?, order))
+        })
+        .collect()
+}
+
+/// Which order each of these interlock defeats belongs to.
+pub async fn interlock_defeats(
+    unit: &mut UnitOfWork,
+    ids: &[InterlockDefeatId],
+) -> Result<HashMap<InterlockDefeatId, WorkOrderId>, StoreError> {
+    let ids: Vec<Uuid> = ids.iter().map(|id| id.uuid()).collect();
+    let rows = sqlx::query!("SELECT id, work_order_id FROM interlock_defeat WHERE id = ANY($1)", &ids)
+        .fetch_all(unit.connection())
+        .await?;
+    rows.into_iter()
+        .map(|row| {
+            let order = stored(row.work_order_id, "interlock_defeat", "work_order_id", row.id)?;
+            Ok((stored(row.id, "interlock_defeat", "id", row.id)?, order))
+        })
+        .collect()
+}
+
+/// The appliance and order of runs that are to be corrected, as far as they are stored.
+pub async fn places(
+    unit: &mut UnitOfWork,
+    runs: &[TestRunId],
+) -> Result<HashMap<TestRunId, (ApplianceId, Option<WorkOrderId>)>, StoreError> {
+    let ids: Vec<Uuid> = runs.iter().map(|id| id.uuid()).collect();
+    let rows = sqlx::query!("SELECT id, appliance_id, work_order_id FROM test_run WHERE id = ANY($1)", &ids)
+        .fetch_all(unit.connection())
+        .await?;
+    rows.into_iter()
+        .map(|row| {
+            let appliance = stored(row.appliance_id, "test_run", "appliance_id", row.id)?;
+            let order = stored_option(row.work_order_id, "test_run", "work_order_id", row.id)?;
+            Ok((stored(row.id, "test_run", "id", row.id)?, (appliance, order)))
         })
         .collect()
 }

@@ -240,7 +240,7 @@ impl Readings {
         let series = reading.series.as_ref();
         self.run.push(run.uuid());
         self.step.push(reading.step.to_string());
-        self.quantity.push(quantity.map(|quantity| quantity.to_string()));
+        self.quantity.push(quantity.map(|quantity| quantity.key().to_owned()));
         self.as_read.push(value.map(|value| value.as_read.text.to_string()));
         self.as_read_value.push(value.map(|value| value.as_read.value));
         let unit = value.map(|value| &value.as_read.unit).or(series.map(|series| &series.unit));

@@ -1,0 +1,6 @@
+//! What phones send.
+
+mod check;
+mod record;
+
+pub use record::{RecordTestRuns, Recorded};

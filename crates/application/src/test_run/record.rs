@@ -1,0 +1,132 @@
+use std::collections::HashSet;
+use std::sync::Arc;
+
+use domain::evidence::TestRun;
+use domain::id::{SiteId, TestRunId};
+use store::test_run::{self, NewTestRun};
+use store::{Change, StoreError, UnitOfWork};
+
+use super::check::Surroundings;
+use crate::use_case::body_sha256;
+use crate::versions::Versions;
+use crate::{Caller, Fault, Refusal, UseCase};
+
+/// Keeps what a phone sends. Runs that hold are kept whatever becomes of the others.
+pub struct RecordTestRuns {
+    pub versions: Arc<Versions>,
+    /// Their epoch is not the sender's to say and is left 0.
+    pub runs: Vec<TestRun>,
+    /// What the device's clock lacks.
+    pub clock_correction_microseconds: i64,
+}
+
+/// What became of one run.
+#[derive(Debug)]
+pub enum Recorded {
+    Created,
+    AlreadyThere,
+    IdTaken,
+    Invalid(Vec<Fault>),
+}
+
+struct Candidate {
+    index: usize,
+    site: SiteId,
+    new: NewTestRun,
+}
+
+impl UseCase for RecordTestRuns {
+    const NAME: &'static str = "create_test_runs";
+    type Outcome = Vec<Recorded>;
+
+    async fn carry_out(self, unit: &mut UnitOfWork, caller: &Caller) -> Result<Self::Outcome, Refusal> {
+        let ids: Vec<TestRunId> = self.runs.iter().map(|run| run.id).collect();
+        let mut surroundings =
+            Surroundings::of(unit, &caller.read_scope(), Arc::clone(&self.versions), &self.runs).await?;
+        // After the orders' locks, so that a repeated batch sees what its twin wrote.
+        let mut hashes = test_run::known_hashes(unit, &ids).await?;
+        let mut results = Vec::with_capacity(self.runs.len());
+        let mut candidates = Vec::new();
+        for (index, run) in self.runs.into_iter().enumerate() {
+            let sha256 = body_sha256(&run)?;
+            results.push(match hashes.get(&run.id) {
+                Some(known) if *known == sha256 => Recorded::AlreadyThere,
+                Some(_) => Recorded::IdTaken,
+                None => match surroundings.check(&run).await? {
+                    Err(faults) => Recorded::Invalid(faults),
+                    Ok(checked) => {
+                        hashes.insert(run.id, sha256.clone());
+                        let new = NewTestRun {
+                            run,
+                            quantities: checked.quantities,
+                            clock_correction_microseconds: self.clock_correction_microseconds,
+                            taken_by: caller.principal.person,
+                            late: checked.late,
+                            sha256,
+                        };
+                        candidates.push(Candidate { index, site: checked.site, new });
+                        Recorded::Created
+                    }
+                },
+            });
+        }
+        insert(unit, &mut candidates, &mut results).await?;
+        let orders: HashSet<_> =
+            candidates.iter().filter_map(|candidate| candidate.new.run.work_order).collect();
+        test_run::bump_evidence(unit, &orders.into_iter().collect::<Vec<_>>()).await?;
+        for Candidate { site, new, .. } in candidates {
+            let run = new.run;
+            let kind =
+                if run.retraction_reason.is_some() { "test_run.retracted" } else { "test_run.recorded" };
+            let change = Change::of(kind, run.id).at_site(site).on_appliance(Some(run.appliance));
+            unit.record(change.on_order(run.work_order));
+        }
+        Ok(results)
+    }
+}
+
+/// All at once; only if a constraint refuses, one after the other.
+async fn insert(
+    unit: &mut UnitOfWork,
+    candidates: &mut Vec<Candidate>,
+    results: &mut [Recorded],
+) -> Result<(), Refusal> {
+    let new: Vec<NewTestRun> = candidates.iter().map(|candidate| candidate.new.clone()).collect();
+    match test_run::insert_all(unit, &new).await {
+        Ok(()) => return Ok(()),
+        Err(StoreError::Duplicate { .. } | StoreError::Dangling { .. } | StoreError::Refused { .. }) => {}
+        Err(error) => return Err(error.into()),
+    }
+    let inserted = test_run::insert_each(unit, &new).await?;
+    let ids: Vec<TestRunId> = new.iter().map(|new| new.run.id).collect();
+    let hashes = test_run::known_hashes(unit, &ids).await?;
+    let mut inserted = inserted.into_iter();
+    candidates.retain(|candidate| match inserted.next() {
+        Some(Err(error)) => {
+            let known = hashes.get(&candidate.new.run.id);
+            results[candidate.index] = refused(known, &candidate.new.sha256, &error);
+            false
+        }
+        _ => true,
+    });
+    Ok(())
+}
+
+/// A run without an order has no lock, so its twin can win the race.
+fn refused(known: Option<&Vec<u8>>, ours: &[u8], error: &StoreError) -> Recorded {
+    match (known, error) {
+        (Some(known), _) if known == ours => Recorded::AlreadyThere,
+        (Some(_), _) => Recorded::IdTaken,
+        (None, StoreError::Duplicate { constraint }) if constraint == "test_run_supersedes_id_key" => {
+            let detail = "that run is superseded by another already; read it again and supersede that one";
+            Recorded::Invalid(vec![Fault::at("/supersedes_id", detail)])
+        }
+        (None, error) => {
+            tracing::warn!(%error, "the store refused a run that was checked");
+            Recorded::Invalid(vec![Fault::at(
+                "",
+                "what it points at was changed in the meantime; send it again",
+            )])
+        }
+    }
+}

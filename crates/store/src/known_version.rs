@@ -1,0 +1,35 @@
+//! Versions of models and procedures: rows that never change once they are there.
+
+use domain::equipment::Model;
+use domain::procedure::Procedure;
+
+use crate::error::stored_json;
+use crate::{Database, StoreError};
+
+pub async fn model(database: &Database, key: &str, version: u32) -> Result<Option<Model>, StoreError> {
+    let payload = sqlx::query_scalar!(
+        "SELECT payload FROM model WHERE key = $1 AND version = $2",
+        key,
+        version.cast_signed()
+    )
+    .fetch_optional(database.pool())
+    .await?;
+    payload.map(|payload| stored_json(payload, "model", "payload", format!("{key} {version}"))).transpose()
+}
+
+pub async fn procedure(
+    database: &Database,
+    key: &str,
+    version: u32,
+) -> Result<Option<Procedure>, StoreError> {
+    let payload = sqlx::query_scalar!(
+        "SELECT payload FROM procedure WHERE key = $1 AND version = $2",
+        key,
+        version.cast_signed()
+    )
+    .fetch_optional(database.pool())
+    .await?;
+    payload
+        .map(|payload| stored_json(payload, "procedure", "payload", format!("{key} {version}")))
+        .transpose()
+}
