@@ -1,6 +1,7 @@
 use axum::body::Bytes;
 use axum::extract::{FromRequest, Request};
 use axum::http::{HeaderMap, Method, StatusCode, header};
+use domain::violation::token;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Deserializer};
 use serde_json::Value;
@@ -84,14 +85,14 @@ fn nul_faults(value: &Value, pointer: &mut String, faults: &mut Vec<ProblemFault
         }
         Value::Array(items) => {
             for (index, item) in items.iter().enumerate() {
-                pointer.push_str(&format!("/{index}"));
+                push(pointer, &index.to_string());
                 nul_faults(item, pointer, faults);
                 pointer.truncate(length);
             }
         }
         Value::Object(members) => {
             for (name, member) in members {
-                pointer.push_str(&format!("/{}", name.replace('~', "~0").replace('/', "~1")));
+                push(pointer, name);
                 if name.contains('\0') {
                     faults.push(ProblemFault::pointer(
                         pointer.clone(),
@@ -121,15 +122,19 @@ fn whole_numbers(value: &mut Value) {
     }
 }
 
+/// One step down a JSON Pointer.
+fn push(pointer: &mut String, name: &str) {
+    pointer.push('/');
+    pointer.push_str(&token(name));
+}
+
 fn pointer(path: &serde_path_to_error::Path) -> String {
     use serde_path_to_error::Segment;
     let mut pointer = String::new();
     for segment in path {
         match segment {
-            Segment::Seq { index } => pointer.push_str(&format!("/{index}")),
-            Segment::Map { key } => {
-                pointer.push_str(&format!("/{}", key.replace('~', "~0").replace('/', "~1")))
-            }
+            Segment::Seq { index } => push(&mut pointer, &index.to_string()),
+            Segment::Map { key } => push(&mut pointer, key),
             Segment::Enum { .. } | Segment::Unknown => {}
         }
     }

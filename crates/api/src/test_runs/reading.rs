@@ -73,6 +73,7 @@ pub struct Repeats {
 }
 
 /// Degrees of hardness.
+#[expect(clippy::enum_variant_names, reason = "the degrees' names")]
 #[derive(Clone, Copy, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum HardnessScale {
