@@ -4,6 +4,7 @@
 
 pub mod equipment;
 pub mod evidence;
+pub mod grading;
 pub mod id;
 pub mod known_good;
 pub mod physics;

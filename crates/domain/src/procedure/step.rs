@@ -84,16 +84,24 @@ pub enum PressureTap {
 }
 
 /// How a reading is brought to the model's reference conditions.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "snake_case", deny_unknown_fields)]
 pub enum Correction {
     /// A time of filling: falls with the square root of the dynamic pressure.
     FillTime,
-    /// A volume caught in a timed call: rises with the square root of the dynamic pressure.
-    CaughtVolume,
-    /// A time of heating from the model's water temperature: falls with the power, which goes with the
-    /// square of the voltage, less the loss.
-    HeatingTime { target_cel: f64 },
+    /// A volume caught in a timed call: rises with the square root of the dynamic pressure, and with the
+    /// length of the call, where a step of the same run reads it.
+    CaughtVolume {
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        call_step: Option<Key>,
+    },
+    /// A time of heating to a stage: falls with the power, which goes with the square of the voltage,
+    /// less the loss. It starts at the model's water temperature unless a step of the same run reads it.
+    HeatingTime {
+        target_cel: f64,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        start_step: Option<Key>,
+    },
 }
 
 /// One entry of a step's list and the condition that it proposes.
@@ -134,6 +142,11 @@ impl Step {
             Reads::Measure { quantity, .. } | Reads::Record { quantity, .. } => Some(quantity),
             Reads::Choose { .. } => None,
         }
+    }
+
+    /// Whether its value is brought to reference conditions before it tells the part's health.
+    pub fn is_corrected(&self) -> bool {
+        matches!(self.reads, Reads::Measure { correction: Some(_), .. })
     }
 
     pub fn choice(&self, key: &Key) -> Option<&Choice> {

@@ -84,21 +84,7 @@ fn step_rules(procedure: &Procedure, step: &Step, pointer: &str, violations: &mu
                 "belongs to a pressure",
             );
             if let Some(correction) = correction {
-                let takes = match correction {
-                    Correction::FillTime | Correction::HeatingTime { .. } => QuantityKind::Duration,
-                    Correction::CaughtVolume => QuantityKind::Volume,
-                };
-                let detail = format!("this correction takes a {takes}");
-                violations.require(*quantity == takes, format!("{pointer}/reads/correction"), detail);
-                if let Correction::HeatingTime { target_cel } = correction {
-                    let holds = (1.0..=250.0).contains(target_cel);
-                    let pointer = format!("{pointer}/reads/correction/target_cel");
-                    violations.require(holds, pointer, "must be from 1 to 250");
-                }
-                if *correction == Correction::FillTime {
-                    let detail = "is required for a fill time: it says whether the valve's opening is in it";
-                    violations.require(clock.is_some(), format!("{pointer}/reads/clock"), detail);
-                }
+                correction_rules(procedure, correction, *quantity, clock.is_some(), pointer, violations);
             }
             if let Some(capacity) = capacity_step {
                 measured(
@@ -133,6 +119,46 @@ fn step_rules(procedure: &Procedure, step: &Step, pointer: &str, violations: &mu
     if let Some(level) = step.sump_level_step() {
         let pointer = format!("{pointer}/reads/sump_level_step");
         measured(procedure, level, QuantityKind::Volume, &pointer, violations);
+    }
+}
+
+fn correction_rules(
+    procedure: &Procedure,
+    correction: &Correction,
+    quantity: QuantityKind,
+    has_clock: bool,
+    pointer: &str,
+    violations: &mut Violations,
+) {
+    let takes = match correction {
+        Correction::FillTime | Correction::HeatingTime { .. } => QuantityKind::Duration,
+        Correction::CaughtVolume { .. } => QuantityKind::Volume,
+    };
+    let here = format!("{pointer}/reads/correction");
+    violations.require(quantity == takes, &here, format!("this correction takes a {takes}"));
+    match correction {
+        Correction::FillTime => {
+            let detail = "is required for a fill time: it says whether the valve's opening is in it";
+            violations.require(has_clock, format!("{pointer}/reads/clock"), detail);
+        }
+        Correction::CaughtVolume { call_step } => {
+            if let Some(call) = call_step {
+                measured(procedure, call, QuantityKind::Duration, &format!("{here}/call_step"), violations);
+            }
+        }
+        Correction::HeatingTime { target_cel, start_step } => {
+            let holds = (1.0..=250.0).contains(target_cel);
+            violations.require(holds, format!("{here}/target_cel"), "must be from 1 to 250");
+            if let Some(start) = start_step {
+                measured(
+                    procedure,
+                    start,
+                    QuantityKind::Temperature,
+                    &format!("{here}/start_step"),
+                    violations,
+                );
+            }
+        }
     }
 }
 
