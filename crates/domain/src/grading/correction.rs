@@ -219,7 +219,8 @@ fn regime(
     let upstream = AbsolutePressure::from_bar(over_valve + AbsolutePressure::STANDARD_ATMOSPHERE.bar())?;
     let vapour =
         if97::saturation_pressure(Temperature::from_celsius(model.reference.water_temperature_cel)?)?;
-    let choked_from = choked_drop(fill.fill_valve_pressure_recovery, upstream, vapour)?;
+    let critical = AbsolutePressure::CRITICAL_OF_WATER;
+    let choked_from = choked_drop(fill.fill_valve_pressure_recovery, upstream, vapour, critical)?;
     Ok(if over_valve >= choked_from.bar() { FlowRegime::Choked } else { FlowRegime::Turbulent })
 }
 
