@@ -5,6 +5,7 @@
 //! Nothing here says what was *truly* wrong: that is [`crate::truth`], which no loader may read.
 //! Codes are those of the domain's vocabulary and catalogue, held as text; a test parses every one.
 
+use domain::evidence::TestRun;
 use domain::id::{
     ActionTakenId, ApplianceId, ApprovalId, BranchId, CallId, ContactId, CustomerId, FindingId, FittedPartId,
     InterlockDefeatId, PartId, PartLineId, PartMovementId, PersonId, QuoteId, SiteId, SiteWaterId, StoreId,
@@ -33,6 +34,8 @@ pub enum Entry {
     Person(Person),
     Store(Store),
     Part(Part),
+    /// A model of the company's own, beside the built-in ones.
+    Model(Box<domain::equipment::Model>),
     Customer(Customer),
     Site(Site),
     Contact(Contact),
@@ -49,7 +52,8 @@ pub enum Entry {
     WaitingEnded(WaitingEnded),
     VisitPlanned(VisitPlanned),
     VisitMoved(VisitMoved),
-    TestRun(TestRun),
+    /// As the phone sent it.
+    TestRun(Box<TestRun>),
     Finding(Finding),
     PartLine(PartLine),
     PartLineMoved(PartLineMoved),
@@ -193,6 +197,8 @@ pub struct Call {
     /// The caller's words, verbatim.
     pub words: String,
     pub received_at: Timestamp,
+    /// `danger`, `key_unit_down`, `degraded`, `planned`.
+    pub urgency: Code,
     /// The caller was told not to use the appliance.
     pub stop_use: bool,
     /// Of `gas`, `electric`, `caustic`.
@@ -233,7 +239,7 @@ pub struct WorkOrderMoved {
 pub struct WaitingBegan {
     pub id: WaitingId,
     pub work_order: WorkOrderId,
-    /// `access`, `approval`, `part`, `second_person`, `customer_wish`.
+    /// `access`, `approval`, `part`, `second_person`, `customers_wish`.
     pub reason: Code,
     pub pauses_clock: bool,
 }
@@ -264,94 +270,11 @@ pub struct VisitMoved {
 pub enum VisitMove {
     SetOut,
     Arrived,
-    /// With the visit's result: `done`, `return_needed`, `no_access`.
+    /// With the visit's result: `diagnosed`, `parts_needed`, `repaired`, `made_safe`, `no_access`, `referred`.
     Left {
         result: Code,
     },
     Missed,
-}
-
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct TestRun {
-    pub id: TestRunId,
-    pub appliance: ApplianceId,
-    pub work_order: Option<WorkOrderId>,
-    pub visit: Option<VisitId>,
-    pub procedure: Code,
-    pub phase: Phase,
-    /// How many actions had been taken on the order before this run.
-    pub epoch: u32,
-    pub device: String,
-    pub sequence: u32,
-    pub taken_at: Timestamp,
-    pub supersedes: Option<TestRunId>,
-    /// Set on a superseding run without readings.
-    pub retraction_reason: Option<String>,
-    /// Why it was not done; then there are no readings.
-    pub not_tested: Option<Code>,
-    pub conditions: Conditions,
-    pub readings: Vec<Reading>,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Phase {
-    /// Before anything was done.
-    Before,
-    /// Between two actions.
-    During,
-    /// After the repair, as proof.
-    After,
-}
-
-/// What held while the test ran, as far as it was read.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
-pub struct Conditions {
-    pub dynamic_pressure_bar: Option<f64>,
-    pub water_temperature_cel: Option<f64>,
-    pub supply_voltage_v: Option<f64>,
-    pub sump_level_l: Option<f64>,
-    pub door_closed: Option<bool>,
-}
-
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Reading {
-    pub step: Code,
-    pub quantity: Code,
-    pub value: Value,
-}
-
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Value {
-    Number {
-        /// As it was read: the value with the display's digits.
-        text: String,
-        /// UCUM code as it was read.
-        unit: Code,
-        value: f64,
-        /// Standard uncertainty in `unit`; `None` takes the procedure's default.
-        u: Option<f64>,
-        censored: Censored,
-    },
-    Choice(Code),
-    Series {
-        unit: Code,
-        times_s: Vec<f64>,
-        values: Vec<f64>,
-    },
-}
-
-/// How a number bounds the quantity.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Censored {
-    /// It is the quantity.
-    No,
-    /// The quantity is at least this (a time-out, a gauge's end, "still full at the end").
-    AtLeast,
-    /// The quantity is at most this.
-    AtMost,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -379,7 +302,7 @@ pub struct PartLine {
     pub finding: FindingId,
     pub part: PartId,
     pub quantity: u32,
-    /// `customer`, `warranty`, `contract`, `company`.
+    /// `customer`, `warranty`, `contract`, `own_company`.
     pub payer: Code,
     pub price_hundredths: i64,
     pub currency: Code,
@@ -400,6 +323,8 @@ pub struct PartLineMoved {
 pub struct Quote {
     pub id: QuoteId,
     pub work_order: WorkOrderId,
+    /// 1 for the order's first.
+    pub number: u32,
     pub part_lines: Vec<PartLineId>,
     pub amount_hundredths: i64,
     pub currency: Code,
@@ -422,6 +347,8 @@ pub struct Action {
     pub action: Code,
     pub part_line: Option<PartLineId>,
     pub taken_at: Timestamp,
+    /// When a temporary measure must end.
+    pub expires_at: Option<Timestamp>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -429,7 +356,7 @@ pub struct InterlockDefeat {
     pub id: InterlockDefeatId,
     pub work_order: WorkOrderId,
     pub opened_by: PersonId,
-    pub second_person: PersonId,
+    pub second_person: String,
     pub expires_at: Timestamp,
 }
 
@@ -444,9 +371,9 @@ pub struct InterlockRestored {
 pub struct Waiver {
     pub id: WaiverId,
     pub work_order: WorkOrderId,
-    /// The procedure that was not run after the repair.
-    pub procedure: Code,
-    pub reason: Code,
+    /// `full_cycle`, `after_readings`, `sign_off`.
+    pub what: Code,
+    pub reason: String,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]

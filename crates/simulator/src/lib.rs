@@ -2,4 +2,18 @@
 //! which diagnosis and repeat statistics are judged. It knows the domain's data types and nothing
 //! of its computations, so that it can judge them.
 
+pub mod ageing;
+pub mod bench;
+pub mod clock;
+pub mod company;
+pub mod defect;
 pub mod history;
+#[cfg(test)]
+mod independence;
+pub mod judgement;
+pub mod kitchen;
+pub mod people;
+pub mod physics;
+pub mod random;
+pub mod remedy;
+pub mod truth;

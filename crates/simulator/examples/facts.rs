@@ -1,0 +1,195 @@
+//! Runs a company and prints the facts of the trade that come out of it beside those expected.
+//! "Expected" is common practice without a source.
+//!
+//!     cargo run --release --example facts -p simulator -- --kitchens 1000 --days 730
+
+use std::collections::BTreeMap;
+
+use clap::Parser;
+use domain::id::WorkOrderId;
+use indicatif::ProgressBar;
+use simulator::bench::Test;
+use simulator::company::{Company, InvalidSettings, Settings, Totals};
+use simulator::defect::Defect;
+use simulator::history::Entry;
+use simulator::truth::CallTruth;
+
+#[derive(Parser)]
+struct Arguments {
+    #[arg(long, default_value_t = 1)]
+    seed: u64,
+    #[arg(long, default_value_t = 1000)]
+    kitchens: usize,
+    #[arg(long, default_value_t = 730)]
+    days: u32,
+}
+
+/// Relative weight among calls, common practice without a source; they sum to about 118.
+const EXPECTED: [(Defect, f64); 35] = [
+    (Defect::ChemicalWrong, 8.0),
+    (Defect::Misuse, 7.0),
+    (Defect::SupplyPressureLow, 5.0),
+    (Defect::TreatmentExhausted, 3.0),
+    (Defect::InletStrainerClogged, 10.0),
+    (Defect::StrainerMisfitted, 2.0),
+    (Defect::FillValveWeak, 7.0),
+    (Defect::FillValveCoilOpen, 3.0),
+    (Defect::FillValvePasses, 2.0),
+    (Defect::RestrictorScaled, 3.0),
+    (Defect::WashPumpClogged, 9.0),
+    (Defect::WashPumpFades, 4.0),
+    (Defect::WashMotorDead, 4.0),
+    (Defect::RunCapacitorWeak, 3.0),
+    (Defect::SprayBlocked, 3.0),
+    (Defect::DrainPumpClogged, 6.0),
+    (Defect::DrainPumpDead, 3.0),
+    (Defect::BuildingDrainBlocked, 5.0),
+    (Defect::SumpSeatLeaks, 3.0),
+    (Defect::DoorSwitchFails, 3.0),
+    (Defect::GasketTorn, 3.0),
+    (Defect::DoorSags, 1.0),
+    (Defect::SteamGeneratorScaled, 2.5),
+    (Defect::ElementOpen, 1.5),
+    (Defect::ProbeDrifted, 1.0),
+    (Defect::DosingWeak, 3.0),
+    (Defect::RinseFails, 1.0),
+    (Defect::LevelSensorFouled, 2.0),
+    (Defect::OutputDead, 1.5),
+    (Defect::WiringCorroded, 2.0),
+    (Defect::BoardWet, 1.5),
+    (Defect::SupplyVoltageLow, 0.5),
+    (Defect::VerminDamage, 0.5),
+    (Defect::InsulationLow, 1.0),
+    (Defect::Intermittent, 4.0),
+];
+
+/// What water passes on its way into the sump.
+const ON_THE_WAY_IN: [Defect; 10] = [
+    Defect::SupplyPressureLow,
+    Defect::TreatmentExhausted,
+    Defect::InletStrainerClogged,
+    Defect::StrainerMisfitted,
+    Defect::FillValveWeak,
+    Defect::FillValveCoilOpen,
+    Defect::OutputDead,
+    Defect::LevelSensorFouled,
+    Defect::SumpSeatLeaks,
+    Defect::SupplyVoltageLow,
+];
+
+#[derive(Default)]
+struct Facts {
+    totals: Totals,
+    calls: u32,
+    with_several: u32,
+    with_none: u32,
+    visits: u32,
+    /// How often, and the sum of the severities.
+    by_defect: BTreeMap<Defect, (u32, f64)>,
+    work: BTreeMap<WorkOrderId, &'static str>,
+    outcomes: BTreeMap<(&'static str, &'static str), u32>,
+    symptoms: BTreeMap<&'static str, u32>,
+    actions: BTreeMap<&'static str, u32>,
+    healthy_fills_s: Vec<f64>,
+}
+
+impl Facts {
+    fn learn_truth(&mut self, truth: &CallTruth) {
+        let faults = truth.faults();
+        self.calls += 1;
+        self.with_several += u32::from(faults.len() > 1);
+        self.with_none += u32::from(faults.is_empty());
+        for fault in faults {
+            let entry = self.by_defect.entry(fault.defect).or_default();
+            entry.0 += 1;
+            entry.1 += fault.severity;
+        }
+        let nothing_in_the_way = ON_THE_WAY_IN.iter().all(|defect| truth.severities[*defect] < 0.15);
+        if truth.model == "demo_combi" && nothing_in_the_way {
+            for taken in truth.checklist.iter().filter(|taken| taken.test == Test::FillTime) {
+                let value = taken.readings.first().and_then(|reading| reading.value.as_ref());
+                let timed = value.filter(|value| value.censored.is_none());
+                self.healthy_fills_s.extend(timed.map(|timed| timed.as_read.value));
+            }
+        }
+    }
+
+    fn learn(&mut self, entry: &Entry) {
+        self.totals.count(entry);
+        match entry {
+            Entry::WorkOrder(order) => {
+                self.work.insert(order.id, order.work);
+                for symptom in &order.symptoms {
+                    *self.symptoms.entry(symptom).or_default() += 1;
+                }
+            }
+            Entry::Closed(closed) => {
+                let work = self.work.remove(&closed.work_order).unwrap_or("?");
+                *self.outcomes.entry((work, closed.outcome)).or_default() += 1;
+            }
+            Entry::VisitPlanned(_) => self.visits += 1,
+            Entry::Action(action) => *self.actions.entry(action.action).or_default() += 1,
+            _ => {}
+        }
+    }
+
+    fn print(mut self, days: u32) {
+        let share = |part: u32, whole: u32| 100.0 * f64::from(part) / f64::from(whole.max(1));
+        println!("{:?}", self.totals);
+        let years = f64::from(days) / 365.25 * self.totals.appliances as f64;
+        println!("calls per machine and year {:.2}", f64::from(self.calls) / years);
+        println!("visits per order {:.2}", f64::from(self.visits) / self.totals.orders as f64);
+        println!(
+            "two faults or more {:.1} % of calls (20 to 30 expected)",
+            share(self.with_several, self.calls)
+        );
+        println!("no fault {:.1} % of calls", share(self.with_none, self.calls));
+        self.healthy_fills_s.sort_by(f64::total_cmp);
+        let fills = &self.healthy_fills_s;
+        let quantile =
+            |q: f64| fills.get(((fills.len() as f64 - 1.0) * q) as usize).copied().unwrap_or(f64::NAN);
+        let (low, middle, high) = (quantile(0.05), quantile(0.5), quantile(0.95));
+        println!(
+            "fills with nothing in the way: 5 % {low:.1}, median {middle:.1}, 95 % {high:.1} s (10 to 15 expected)"
+        );
+        let total: u32 = self.by_defect.values().map(|(count, _)| count).sum();
+        println!("\n{:28} {:>8} {:>10} {:>14}", "defect", "expected", "simulated", "mean severity");
+        for (defect, weight) in EXPECTED {
+            let (count, severity) = self.by_defect.get(&defect).copied().unwrap_or_default();
+            let simulated = 1.18 * share(count, total);
+            let severity = severity / f64::from(count.max(1));
+            println!("{:28} {weight:>8.1} {simulated:>10.1} {severity:>14.2}", defect.key());
+        }
+        println!("\noutcomes {:?}\nsymptoms {:?}\nactions {:?}", self.outcomes, self.symptoms, self.actions);
+    }
+}
+
+fn main() -> Result<(), InvalidSettings> {
+    let arguments = Arguments::parse();
+    let company = Company::new(Settings {
+        kitchens: arguments.kitchens,
+        days: arguments.days,
+        stories: false,
+        original_parts: false,
+        cases: true,
+        ..Settings::demo(arguments.seed)
+    })?;
+    let branches = company.settings().branches();
+    let bar = ProgressBar::new(branches as u64);
+    let mut facts = Facts::default();
+    for index in 0..branches {
+        let mut branch = company.branch(index);
+        while let Some(entries) = branch.next_day() {
+            for truth in branch.take_truths() {
+                facts.learn_truth(&truth);
+            }
+            for dated in &entries {
+                facts.learn(&dated.entry);
+            }
+        }
+        bar.inc(1);
+    }
+    bar.finish_and_clear();
+    facts.print(arguments.days);
+    Ok(())
+}

@@ -1,0 +1,46 @@
+use domain::evidence::InstrumentKind;
+
+use super::reading::{Scale, THERMOMETER, VOLTMETER, measured};
+use super::{Bench, Taken};
+
+impl Bench<'_> {
+    pub(super) fn steam(&mut self, taken: &mut Taken) {
+        let watch =
+            Scale { kind: InstrumentKind::Stopwatch, unit: "s", decimals: 0, relative: 0.0, absolute: 2.0 };
+        let steam = self.machine.steam(self.severities, &self.surroundings, self.random);
+        let timed = self.time(taken, "time_to_steam", steam.seconds, 300.0, watch);
+        let strength = match steam.strength + self.random.normal(0.0, 0.5 * self.habits.eye) {
+            strength if strength > 0.7 => "full",
+            strength if strength > 0.2 => "weak",
+            _ => "none",
+        };
+        Self::choose(taken, "strength", strength);
+        self.seen.steam = Some(timed);
+    }
+
+    pub(super) fn staged_heating(&mut self, taken: &mut Taken) {
+        let watch =
+            Scale { kind: InstrumentKind::Stopwatch, unit: "s", decimals: 0, relative: 0.0, absolute: 2.5 };
+        let expected = 12.0 * self.machine.design.patience_s;
+        let patience = (2.0 * expected).clamp(900.0, 2400.0);
+        let heating = self.machine.heat(self.severities, &self.surroundings, patience, self.random);
+        let volts = self.seen.supply.map(|supply| supply * self.machine.design.voltage_v);
+        taken.conditions.supply_voltage = volts.map(|volts| measured(volts.round(), VOLTMETER));
+        self.measure(taken, "start_temperature", heating.start_cel, THERMOMETER);
+        for (step, seconds) in ["time_to_55", "time_to_70", "time_to_92"].into_iter().zip(heating.to_stage_s)
+        {
+            let timed = self.time(taken, step, seconds, patience, watch);
+            if step == "time_to_70" {
+                self.seen.heating = Some(timed);
+            }
+        }
+        if self.random.chance(0.5) {
+            // signed, unlike what a gauge shows
+            let off = heating.probe_cel - heating.true_cel + self.random.normal(0.0, 0.5);
+            let off = (off * 10.0).round() / 10.0;
+            let scale = Scale { unit: "K", ..THERMOMETER };
+            Self::number(taken, "probe_above_reference", off, scale, None);
+            self.seen.probe_off_k = Some(off);
+        }
+    }
+}

@@ -1,0 +1,131 @@
+//! What is judged by eye: chemical, door, seals, strainers, the full cycle.
+
+use domain::evidence::InstrumentKind;
+use domain::vocabulary::Position;
+
+use super::reading::{Scale, key};
+use super::{Bench, Taken};
+use crate::defect::Defect;
+use crate::history::Code;
+use crate::physics::Performance;
+
+fn graded(severity: f64, steps: [(f64, Code); 3]) -> Code {
+    let [(first, ok), (second, middle), (_, worst)] = steps;
+    match () {
+        () if severity < first => ok,
+        () if severity < second => middle,
+        () => worst,
+    }
+}
+
+impl Bench<'_> {
+    pub(super) fn chemical_delivery(&mut self, taken: &mut Taken) {
+        let wrong = self.judged(self.severities[Defect::ChemicalWrong]);
+        let loaded = match () {
+            () if wrong < Defect::NOTICEABLE => "right",
+            () if self.machine.weak_circuit < 0.3 => "misplaced",
+            () if self.machine.weak_circuit < 0.5 => "wrong_product",
+            () => "none",
+        };
+        let weak = self.judged(self.severities[Defect::DosingWeak]);
+        let delivered = match () {
+            () if loaded == "none" => "nothing",
+            () if loaded == "misplaced" => "too_little",
+            () if self.machine.design.has(Position::DosingPump) => {
+                graded(weak, [(0.35, "arrives"), (0.8, "too_little"), (1.0, "nothing")])
+            }
+            () => "arrives",
+        };
+        Self::choose(taken, "loaded", loaded);
+        Self::choose(taken, "delivered", delivered);
+        (self.seen.loaded, self.seen.delivered) = (Some(loaded), Some(delivered));
+    }
+
+    pub(super) fn seal_and_buffer_look(&mut self, taken: &mut Taken) {
+        if self.machine.design.has(Position::DoorGasket) {
+            let torn = self.judged(self.severities[Defect::GasketTorn]);
+            let gasket = graded(torn, [(0.3, "whole"), (0.6, "hard"), (1.0, "torn")]);
+            Self::choose(taken, "gasket", gasket);
+            self.seen.gasket = Some(gasket);
+        }
+        if self.machine.design.has(Position::DoorBuffer) {
+            let sags = self.judged(self.severities[Defect::DoorSags]);
+            let buffer = graded(sags, [(0.35, "in_line"), (0.7, "sags"), (1.0, "does_not_shut")]);
+            Self::choose(taken, "buffer", buffer);
+            self.seen.buffer = Some(buffer);
+        }
+    }
+
+    pub(super) fn door_switch(&mut self, taken: &mut Taken) {
+        let severity = self
+            .judged(self.severities[Defect::DoorSwitchFails].max(0.4 * self.severities[Defect::DoorSags]));
+        let shut = graded(severity, [(0.35, "at_once"), (0.6, "when_pushed"), (1.0, "never")]);
+        Self::choose(taken, "shut_recognised", shut);
+        Self::choose(taken, "opening_recognised", "at_once");
+        Self::choose(taken, "pump_refuses", "refuses");
+        if shut == "never" && self.second_person {
+            let answers = if self.machine.weak_circuit < 0.5 { "answers" } else { "silent" };
+            Self::choose(taken, "with_test_magnet", answers);
+            taken.defeated_interlock = true;
+        }
+        self.seen.door = Some(shut);
+    }
+
+    pub(super) fn strainer_look(&mut self, taken: &mut Taken) {
+        let misfit = self.judged(self.severities[Defect::StrainerMisfitted]);
+        let fouled = self.judged(self.severities[Defect::InletStrainerClogged]);
+        let look = match () {
+            () if misfit >= Defect::NOTICEABLE && self.machine.weak_circuit < 0.7 => "wrong_way_round",
+            () if misfit >= Defect::NOTICEABLE => "missing",
+            () => graded(fouled, [(0.3, "clear"), (0.62, "dirty"), (1.0, "clogged")]),
+        };
+        let inlet = self.machine.design.has(Position::InletStrainer);
+        if inlet {
+            Self::choose(taken, "inlet_strainer", look);
+        }
+        if self.machine.design.has(Position::ValveStrainer) {
+            // behind the inlet's mesh it stays clean, unless that lets dirt through
+            let through =
+                self.severities[Defect::StrainerMisfitted] * self.severities[Defect::InletStrainerClogged];
+            let inner = self.judged(through);
+            let inner = graded(inner, [(0.4, "clear"), (0.8, "dirty"), (1.0, "clogged")]);
+            Self::choose(taken, "valve_strainer", if inlet { inner } else { look });
+        }
+        self.seen.strainer = Some(look);
+    }
+
+    pub(super) fn full_cycle(&mut self, taken: &mut Taken) {
+        let performance = Performance::of(self.machine, self.severities, &self.surroundings);
+        let completes = self.random.chance(performance.starts * performance.runs_through);
+        let message = self.random.chance(0.3 * self.severities[Defect::BoardWet]);
+        let outcome = match (completes, message) {
+            (false, _) => "stopped",
+            (true, true) => "completed_with_message",
+            (true, false) => "completed",
+        };
+        taken.conditions.confirmed.insert(key("chemical_loaded"));
+        Self::choose(taken, "outcome", outcome);
+        if completes {
+            let minutes = Scale {
+                kind: InstrumentKind::Stopwatch,
+                unit: "min",
+                decimals: 0,
+                relative: 0.02,
+                absolute: 0.6,
+            };
+            let slow = 46.0 + 12.0 * (1.0 - performance.heat) + 6.0 * (1.0 - performance.drain);
+            let read = self.read(slow, minutes);
+            Self::number(taken, "duration", read.max(1.0), minutes, None);
+        } else {
+            Self::not_read(taken, "duration", "The cycle did not reach its end.");
+        }
+        let dirt = self.judged(1.0 - performance.cleaning);
+        let cleanliness =
+            if completes { graded(dirt, [(0.4, "clean"), (0.7, "partly"), (1.0, "dirty")]) } else { "dirty" };
+        Self::choose(taken, "cleanliness", cleanliness);
+        let wet = performance.leak_l + self.random.normal(0.0, 0.03);
+        let leaks = graded(wet, [(0.12, "dry"), (0.5, "seeps"), (1.0, "leaks")]);
+        Self::choose(taken, "leaks", leaks);
+        self.seen.cycle_ok = Some(completes && cleanliness == "clean" && leaks == "dry");
+    }
+}

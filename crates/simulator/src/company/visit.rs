@@ -1,0 +1,426 @@
+//! A technician in the kitchen.
+
+use domain::evidence::{Conditions, Phase, TestRun};
+use domain::id::{InterlockDefeatId, TestRunId};
+use domain::procedure::ProcedureVersion;
+use domain::text::Text;
+
+use super::branch::Branch;
+use super::job::{Fault, Progress, Stage};
+use crate::bench::{Bench, Taken, Test, key};
+use crate::clock::{DAY, HOUR, MINUTE, Moment, day_of, timestamp};
+use crate::defect::Defect;
+use crate::history::{
+    ApplianceConfirmed, Entry, Finding, InterlockDefeat, InterlockRestored, VisitMove, VisitMoved,
+    WaitingBegan, WaitingEnded, Waiver,
+};
+use crate::judgement;
+use crate::remedy::Remedy;
+
+/// Severity, as judged with the part in hand, from which it is called a fault.
+const CALLED_A_FAULT: f64 = 0.38;
+
+impl Branch {
+    pub(super) fn visit(&mut self, at: Moment, job: usize) {
+        let Some(visit) =
+            self.jobs[job].planned_visit.take().filter(|_| self.jobs[job].progress != Progress::Closed)
+        else {
+            return;
+        };
+        self.jobs[job].visit = Some(visit);
+        let technician = self.technicians[self.jobs[job].technician].id;
+        let work_order = self.jobs[job].id;
+        let moved = |to| Entry::VisitMoved(VisitMoved { visit, work_order, to });
+        if self.random.chance(0.012) {
+            let dispatcher = self.dispatcher;
+            self.emit(at + 30 * MINUTE, dispatcher, moved(VisitMove::Missed));
+            self.plan_visit(at + HOUR, job, at + 20 * HOUR);
+            return;
+        }
+        self.emit(at - 25 * MINUTE, technician, moved(VisitMove::SetOut));
+        self.emit(at, technician, moved(VisitMove::Arrived));
+        if let Some(id) = self.jobs[job].waiting.take() {
+            self.emit(at, technician, Entry::WaitingEnded(WaitingEnded { id, work_order }));
+        }
+        if self.random.chance(0.015) {
+            self.emit(at + 15 * MINUTE, technician, moved(VisitMove::Left { result: "no_access" }));
+            self.begin_waiting(at + 15 * MINUTE, job, "access");
+            let later = DAY + self.random.whole(48) * HOUR;
+            self.plan_visit(at + HOUR, job, at + later);
+            return;
+        }
+        if self.jobs[job].progress == Progress::Open {
+            self.jobs[job].progress = Progress::UnderRepair;
+            if !self.jobs[job].appliance_known {
+                self.jobs[job].appliance_known = true;
+                let appliance = self.units[self.jobs[job].unit].id;
+                let confirmed = ApplianceConfirmed { work_order, appliance };
+                self.emit(at + MINUTE, technician, Entry::ApplianceConfirmed(confirmed));
+            }
+            self.move_order(at + 2 * MINUTE, job, "under_repair");
+        }
+        let mut now = at + 5 * MINUTE;
+        if self.jobs[job].planned_work {
+            self.service(&mut now, job);
+        } else {
+            self.examine(&mut now, job);
+        }
+        self.work_through(&mut now, job);
+        self.leave(now, job);
+    }
+
+    pub(super) fn begin_waiting(&mut self, at: Moment, job: usize, reason: &'static str) {
+        if self.jobs[job].waiting.is_none() {
+            let id = self.new_id(at);
+            self.jobs[job].waiting = Some(id);
+            let work_order = self.jobs[job].id;
+            let entry = WaitingBegan { id, work_order, reason, pauses_clock: reason != "part" };
+            let by = self.actor(job);
+            self.emit(at, by, Entry::WaitingBegan(entry));
+        }
+    }
+
+    /// The baseline of the first visit, or the tests that bear on what is to be fitted on a later one.
+    fn examine(&mut self, now: &mut Moment, job: usize) {
+        if self.jobs[job].awaits(Stage::PartSetAside) {
+            let pending: Vec<_> = self.jobs[job].faults.iter().map(|fault| fault.defect).collect();
+            for test in tests_for(&pending) {
+                self.test(now, job, test, Phase::BeforeRepair);
+            }
+            return;
+        }
+        for test in self.baseline(job) {
+            self.test(now, job, test, Phase::BeforeRepair);
+        }
+        let seen = &self.jobs[job].seen;
+        let dead = seen.fill.is_some_and(|fill| !fill.reached) || seen.strength == Some("none");
+        let electric = self.jobs[job].symptoms.contains(&domain::vocabulary::Symptom::TripsSupply);
+        if dead || electric {
+            self.test(now, job, Test::DeadElectrical, Phase::BeforeRepair);
+            if !electric {
+                self.test(now, job, Test::CommandedVolts, Phase::BeforeRepair);
+            }
+        }
+    }
+
+    fn baseline(&mut self, job: usize) -> Vec<Test> {
+        use domain::vocabulary::Symptom::{NoHeat, NoSteam, SlowHeat, WrongTemperature};
+        let heat = |symptom: &_| matches!(symptom, NoHeat | NoSteam | SlowHeat | WrongTemperature);
+        let about_heat = self.jobs[job].symptoms.iter().any(heat);
+        let diligence =
+            self.technicians[self.jobs[job].technician].habits.diligence * self.settings.thoroughness;
+        let machine = &self.units[self.jobs[job].unit].machine;
+        let usual = |test| match test {
+            Test::InletPressure | Test::FillTime | Test::WashFlowHold => 1.0,
+            Test::StrainerLook | Test::ChemicalDelivery => 0.95,
+            Test::DrainTime | Test::SealAndBufferLook | Test::DoorSwitch => 0.9,
+            Test::SumpHolds => 0.7,
+            Test::ValveShutsTight => 0.6,
+            Test::StartUpCatch => 0.4,
+            Test::WaterQuality | Test::RinseClear => 0.3,
+            Test::Steam | Test::StagedHeating if about_heat => 1.0,
+            Test::Steam => 0.25,
+            Test::StagedHeating => 0.12,
+            Test::CommandedVolts | Test::DeadElectrical | Test::FullCycle => 0.0,
+        };
+        let mut tests = Vec::new();
+        for test in Test::ALL.into_iter().filter(|test| test.applies_to(machine)) {
+            let certain = about_heat && matches!(test, Test::Steam | Test::StagedHeating);
+            if certain || self.random.chance(usual(test) * diligence) {
+                tests.push(test);
+            }
+        }
+        tests
+    }
+
+    /// Takes one test and records it.
+    pub(super) fn test(&mut self, now: &mut Moment, job: usize, test: Test, phase: Phase) {
+        let unit = &self.units[self.jobs[job].unit];
+        if !test.applies_to(&unit.machine) {
+            return;
+        }
+        let hour = (*now - day_of(*now) * DAY) as f64 / HOUR as f64;
+        let surroundings = self.sites[unit.site].kitchen.surroundings(day_of(*now), hour, &mut self.random);
+        let (flow_meter, second_person) = (self.random.chance(0.05), self.random.chance(0.5));
+        let technician = self.jobs[job].technician;
+        let take = |branch: &mut Self| {
+            let unit = &branch.units[branch.jobs[job].unit];
+            let mut bench = Bench {
+                machine: &unit.machine,
+                severities: &unit.severities,
+                surroundings,
+                habits: &branch.technicians[technician].habits,
+                random: &mut branch.random,
+                seen: &mut branch.jobs[job].seen,
+                flow_meter,
+                second_person,
+            };
+            bench.take(test)
+        };
+        let taken = take(self);
+        *now += test.minutes() * MINUTE;
+        let defeat = taken.defeated_interlock.then(|| self.bridge(*now - MINUTE, job));
+        let first = self.record(*now, job, taken, phase, None, defeat);
+        // now and then it is noticed at once that something was mistyped
+        if self.random.chance(0.004) {
+            *now += MINUTE;
+            let again = take(self);
+            self.record(*now, job, again, phase, Some(first), defeat);
+        } else if self.random.chance(0.001) {
+            *now += MINUTE;
+            let nothing = Taken {
+                test,
+                conditions: Conditions::default(),
+                readings: Vec::new(),
+                not_tested: Vec::new(),
+                defeated_interlock: false,
+            };
+            self.record(*now, job, nothing, phase, Some(first), None);
+            self.jobs[job].runs.remove(&test);
+        }
+    }
+
+    fn record(
+        &mut self,
+        at: Moment,
+        job: usize,
+        taken: Taken,
+        phase: Phase,
+        supersedes: Option<TestRunId>,
+        defeat: Option<InterlockDefeatId>,
+    ) -> TestRunId {
+        let id = self.new_id(at);
+        let technician = &mut self.technicians[self.jobs[job].technician];
+        technician.sequence += 1;
+        let retracted = taken.readings.is_empty() && supersedes.is_some();
+        let run = TestRun {
+            id,
+            appliance: self.units[self.jobs[job].unit].id,
+            work_order: Some(self.jobs[job].id),
+            visit: self.jobs[job].visit,
+            procedure: ProcedureVersion { key: key(taken.test.key()), version: 1 },
+            phase: if self.jobs[job].planned_work && phase == Phase::BeforeRepair {
+                Phase::Baseline
+            } else {
+                phase
+            },
+            epoch: self.jobs[job].epoch,
+            device_id: technician.device.clone(),
+            sequence: technician.sequence,
+            taken_at: timestamp(at),
+            conditions: taken.conditions,
+            readings: taken.readings,
+            not_tested: taken
+                .not_tested
+                .into_iter()
+                .map(|(step, reason)| (key(step), words(reason)))
+                .collect(),
+            interlock_defeat: defeat,
+            supersedes,
+            retraction_reason: retracted.then(|| words("Taken on the wrong machine.")),
+        };
+        let by = technician.id;
+        self.jobs[job].runs.insert(taken.test, id);
+        self.emit(at, by, Entry::TestRun(Box::new(run)));
+        id
+    }
+
+    fn bridge(&mut self, at: Moment, job: usize) -> InterlockDefeatId {
+        if let Some(open) = self.jobs[job].defeat {
+            return open;
+        }
+        let id = self.new_id(at);
+        let technician = self.technicians[self.jobs[job].technician].id;
+        let work_order = self.jobs[job].id;
+        let defeat = InterlockDefeat {
+            id,
+            work_order,
+            opened_by: technician,
+            second_person: self.jobs[job].contact_name.clone(),
+            expires_at: timestamp(at + 10 * MINUTE),
+        };
+        self.emit(at, technician, Entry::InterlockDefeat(defeat));
+        // the magnet is forgotten now and then, and found when the order is to be closed
+        if self.random.chance(0.1) {
+            self.jobs[job].defeat = Some(id);
+        } else {
+            let restored = InterlockRestored { id, work_order };
+            self.emit(at + MINUTE, technician, Entry::InterlockRestored(restored));
+        }
+        id
+    }
+
+    /// Looks for faults, mends what can be mended, tests again; a few rounds, since one fault may have
+    /// hidden another.
+    fn work_through(&mut self, now: &mut Moment, job: usize) {
+        for round in 0..4 {
+            if round > 0 || !self.jobs[job].awaits(Stage::PartSetAside) {
+                self.search(now, job);
+            }
+            let mended = self.mend(now, job);
+            if mended.is_empty() {
+                return;
+            }
+            let machine_changed = mended.iter().any(|defect| !defect.is_external());
+            if machine_changed {
+                for test in tests_for(&mended) {
+                    self.test(now, job, test, Phase::AfterRepair);
+                }
+            }
+            if self.jobs[job].awaits(Stage::AwaitsPart) || self.jobs[job].awaits(Stage::AwaitsApproval) {
+                return;
+            }
+        }
+    }
+
+    fn search(&mut self, now: &mut Moment, job: usize) {
+        let design = self.units[self.jobs[job].unit].machine.design.clone();
+        let habits = self.technicians[self.jobs[job].technician].habits.clone();
+        let suspects = judgement::suspects(&self.jobs[job].seen, &self.jobs[job].symptoms, &design);
+        let eye = habits.eye / f64::from(self.jobs[job].visits.max(1));
+        let mut found = 0;
+        for defect in suspects {
+            let known = self.jobs[job].faults.iter().any(|fault| fault.defect == defect);
+            if known || self.jobs[job].ruled_out.contains(&defect) {
+                continue;
+            }
+            if found > 0 && self.random.chance(habits.content) {
+                return;
+            }
+            let favourite = habits.favourite;
+            let prejudiced = found == 0 && design.may_have(favourite) && self.random.chance(habits.prejudice);
+            let defect = if prejudiced { favourite } else { defect };
+            let severity = self.units[self.jobs[job].unit].severities[defect];
+            let judged = severity + self.random.normal(0.0, eye);
+            *now += 3 * MINUTE;
+            if prejudiced || judged > CALLED_A_FAULT {
+                self.find(*now, job, defect, judged.max(CALLED_A_FAULT));
+                found += 1;
+            } else {
+                self.jobs[job].ruled_out.push(defect);
+            }
+        }
+    }
+
+    fn find(&mut self, at: Moment, job: usize, defect: Defect, judged: f64) {
+        let id = self.new_id(at);
+        let runs = &self.jobs[job].runs;
+        let test_runs: Vec<_> =
+            judgement::proofs(defect).iter().filter_map(|test| runs.get(test)).copied().collect();
+        let design = &self.units[self.jobs[job].unit].machine.design;
+        let position = design.place_of(defect);
+        let measured =
+            matches!(judgement::proofs(defect), [Test::FillTime | Test::WashFlowHold | Test::DrainTime, ..]);
+        let entry = Finding {
+            id,
+            work_order: self.jobs[job].id,
+            position: position.key(),
+            fault: None,
+            finding: if judged > 0.65 { "failed" } else { "degraded" },
+            failure_mode: Some(defect.failure_mode().key()),
+            mechanism: Some(defect.mechanism().key()),
+            cause: Some(defect.cause().key()),
+            evidence: match () {
+                () if measured && !test_runs.is_empty() => "timed",
+                () if test_runs.is_empty() => "seen",
+                () => "measured",
+            },
+            supersedes: None,
+            test_runs,
+        };
+        let by = self.actor(job);
+        self.emit(at, by, Entry::Finding(entry));
+        let remedy = Remedy::chosen(defect, &mut self.random);
+        let fault = Fault { defect, finding: id, remedy, part_line: None, stage: Stage::Ready };
+        self.jobs[job].faults.push(fault);
+    }
+
+    /// Ends the visit: proof and closing, or the next step.
+    fn leave(&mut self, now: Moment, job: usize) {
+        let mut now = now;
+        let waits = [Stage::AwaitsApproval, Stage::AwaitsPart].map(|stage| self.jobs[job].awaits(stage));
+        if waits[0] || waits[1] {
+            self.left(now + 5 * MINUTE, job, "parts_needed");
+            self.begin_waiting(now + 5 * MINUTE, job, if waits[1] { "part" } else { "approval" });
+            return;
+        }
+        let faults = &self.jobs[job].faults;
+        let done = |fault: &&Fault| fault.stage == Stage::Done;
+        let mended =
+            faults.iter().filter(done).any(|fault| !fault.defect.is_external() && !fault.defect.is_of_use());
+        let explained = faults.iter().filter(done).any(|fault| fault.defect.is_of_use());
+        let helped = faults.iter().any(|fault| fault.stage == Stage::Done);
+        let referred = self.jobs[job].awaits(Stage::Referred);
+        let declined = self.jobs[job].awaits(Stage::Declined);
+        let waived = (mended || helped) && self.random.chance(0.05);
+        if waived {
+            let id = self.new_id(now);
+            let reason = "The kitchen needs the machine now; they will report tomorrow.".to_owned();
+            let waiver = Waiver { id, work_order: self.jobs[job].id, what: "full_cycle", reason };
+            let by = self.actor(job);
+            self.emit(now, by, Entry::Waiver(waiver));
+        } else if !referred && !declined {
+            self.test(
+                &mut now,
+                job,
+                Test::FullCycle,
+                if helped { Phase::AfterRepair } else { Phase::BeforeRepair },
+            );
+        }
+        let works = waived || self.jobs[job].seen.cycle_ok != Some(false);
+        let end = now + 5 * MINUTE;
+        match () {
+            () if declined => self.end(end, job, "made_safe", "declined", None),
+            () if !works && !referred && self.jobs[job].visits < 3 => {
+                // another pair of eyes
+                self.left(end, job, "diagnosed");
+                self.jobs[job].technician = (self.jobs[job].technician + 1) % self.technicians.len();
+                self.jobs[job].ruled_out.clear();
+                self.jobs[job].faults.retain(|fault| fault.stage != Stage::Done);
+                self.plan_visit(end + 10 * MINUTE, job, end + 20 * HOUR);
+            }
+            () if mended && works => {
+                self.move_order(end, job, "repaired_unproven");
+                self.move_order(end + MINUTE, job, "proven");
+                self.end(end + 2 * MINUTE, job, "repaired", "repaired", Some(end));
+            }
+            () if referred => self.end(end, job, "referred", "referred", None),
+            () if mended => self.end(end, job, "made_safe", "temporary_fix", None),
+            () if explained || helped => self.end(end, job, "diagnosed", "explained_use", Some(end)),
+            () => self.end(end, job, "diagnosed", "no_fault_found", None),
+        }
+    }
+
+    fn left(&mut self, at: Moment, job: usize, result: &'static str) {
+        if let Some(visit) = self.jobs[job].visit.take() {
+            let moved = VisitMoved { visit, work_order: self.jobs[job].id, to: VisitMove::Left { result } };
+            let by = self.actor(job);
+            self.emit(at, by, Entry::VisitMoved(moved));
+        }
+    }
+
+    fn end(
+        &mut self,
+        at: Moment,
+        job: usize,
+        result: &'static str,
+        outcome: &'static str,
+        restored: Option<Moment>,
+    ) {
+        self.left(at, job, result);
+        self.close(at + MINUTE, job, outcome, restored);
+    }
+}
+
+#[expect(clippy::expect_used, reason = "callers pass sentences of this file and of the bench")]
+fn words(sentence: &'static str) -> domain::text::Words {
+    Text::new(sentence).expect("a sentence")
+}
+
+/// The tests that bear on these defects, each once, in the usual order.
+fn tests_for(defects: &[Defect]) -> Vec<Test> {
+    let mut tests: Vec<_> = defects.iter().flat_map(|defect| judgement::proofs(*defect)).copied().collect();
+    tests.sort_unstable();
+    tests.dedup();
+    tests
+}

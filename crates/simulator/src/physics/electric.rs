@@ -1,0 +1,64 @@
+use super::fill::voltage;
+use super::machine::{Machine, Surroundings};
+use crate::defect::{Defect, Severities};
+use crate::random::Random;
+
+/// What instruments would read at the machine's terminals, before any reading error.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Electrics {
+    pub supply_v: f64,
+    /// At the load when commanded.
+    pub volts_at_fill_valve: f64,
+    pub volts_at_wash_pump: f64,
+    /// Infinite if open.
+    pub coil_ohm: f64,
+    pub winding_ohm: f64,
+    pub drain_winding_ohm: f64,
+    /// Of one element; infinite if open.
+    pub element_ohm: f64,
+    pub capacitor_uf: f64,
+    pub insulation_mohm: f64,
+    pub probe_ohm: f64,
+}
+
+impl Machine {
+    pub fn electrics(
+        &self,
+        severities: &Severities,
+        surroundings: &Surroundings,
+        ambient_cel: f64,
+        random: &mut Random,
+    ) -> Electrics {
+        use super::command::Output::{FillValve, WashPump};
+        let design = &self.design;
+        let supply = design.voltage_v * voltage(severities, surroundings);
+        let copper = (234.5 + ambient_cel) / (234.5 + 20.0);
+        let open_if = |open: bool, ohm: f64| if open { f64::INFINITY } else { ohm };
+        let damp = severities[Defect::InsulationLow].max(0.5 * severities[Defect::BoardWet]);
+        let motor = severities[Defect::WashMotorDead];
+        Electrics {
+            supply_v: supply,
+            volts_at_fill_valve: if self.commanded(FillValve, severities, random) { supply } else { 0.0 },
+            volts_at_wash_pump: if self.commanded(WashPump, severities, random) { supply } else { 0.0 },
+            coil_ohm: open_if(
+                severities[Defect::FillValveCoilOpen] >= 0.5,
+                design.coil_ohm * self.ohms * copper,
+            ),
+            winding_ohm: open_if(
+                motor > 0.67 && self.weak_circuit < 0.5,
+                design.winding_ohm * self.ohms * copper,
+            ),
+            drain_winding_ohm: open_if(severities[Defect::DrainPumpDead] > 0.67, 165.0 * self.ohms * copper),
+            element_ohm: open_if(
+                severities[Defect::ElementOpen] > 0.35,
+                230.0 * 230.0 / (design.element_kw * 1000.0) / self.power,
+            ),
+            capacitor_uf: design.capacitor_uf
+                * self.current
+                * (1.0 - 0.55 * severities[Defect::RunCapacitorWeak]),
+            insulation_mohm: 100.0 * libm::pow(10.0, -3.0 * damp) * random.factor(0.3),
+            probe_ohm: 100.0 * (1.0 + 0.0039083 * ambient_cel)
+                + 0.39 * 15.0 * severities[Defect::ProbeDrifted],
+        }
+    }
+}
