@@ -1,6 +1,7 @@
 //! The HTTP JSON interface: the only crate that knows its shapes and its OpenAPI document.
 
 pub mod answer;
+mod changes;
 pub mod contract;
 pub mod cursor;
 mod customers;

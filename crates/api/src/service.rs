@@ -14,11 +14,12 @@ use crate::finish::{finish, panicked};
 use crate::guard::guard;
 use crate::problem::{Kind, Problem};
 use crate::state::{ApiState, Settings};
-use crate::{customers, operations as own_operations, people, test_runs, tokens};
+use crate::{changes, customers, operations as own_operations, people, test_runs, tokens};
 
 /// Operations that ask for a caller.
 fn guarded() -> OpenApiRouter<ApiState> {
     OpenApiRouter::default()
+        .merge(changes::routes())
         .merge(customers::routes())
         .merge(people::routes())
         .merge(tokens::routes())

@@ -5,6 +5,7 @@ pub mod creation;
 pub mod customer;
 pub mod database;
 pub mod error;
+pub mod feed;
 pub mod idempotency;
 pub mod known_version;
 pub mod page;

@@ -1,0 +1,113 @@
+use axum::extract::State;
+use axum::response::Response;
+use domain::id::{ApplianceId, SiteId, WorkOrderId};
+use domain::time::Timestamp;
+use serde::{Deserialize, Serialize};
+use store::feed::{self, Event, Place};
+use utoipa::{IntoParams, ToSchema};
+use uuid::Uuid;
+
+use crate::answer;
+use crate::extract::Query;
+use crate::guard::Authenticated;
+use crate::problem::Problem;
+use crate::schema;
+use crate::state::ApiState;
+
+#[derive(Debug, Clone, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct ChangesQuery {
+    /// `next` of the answer before. Without it the feed begins now: take the cursor first, then read what you
+    /// need, and nothing is missed between the two.
+    #[param(max_length = 1000, nullable = false)]
+    since: Option<String>,
+    /// How many changes at most; a larger number is taken as 1000. Usual: 200.
+    #[param(minimum = 1, maximum = 1_000_000, nullable = false)]
+    limit: Option<i64>,
+}
+
+/// Something that was made, changed or taken back. Read the thing itself for what it is now.
+#[derive(Serialize, ToSchema)]
+pub struct ChangeItem {
+    /// Noun and verb, such as `work_order.planned`.
+    #[schema(max_length = 100)]
+    kind: String,
+    /// The thing that it happened to.
+    #[schema(value_type = schema::Id)]
+    subject_id: Uuid,
+    #[schema(value_type = schema::Instant)]
+    at: Timestamp,
+    #[schema(value_type = Option<schema::Id>, required)]
+    site_id: Option<SiteId>,
+    #[schema(value_type = Option<schema::Id>, required)]
+    appliance_id: Option<ApplianceId>,
+    #[schema(value_type = Option<schema::Id>, required)]
+    work_order_id: Option<WorkOrderId>,
+    /// The thing is no more: forget it.
+    gone: bool,
+}
+
+/// Changes since a cursor, and the cursor to go on with.
+#[derive(Serialize, ToSchema)]
+pub struct ChangePage {
+    #[schema(max_items = 1000)]
+    items: Vec<ChangeItem>,
+    #[schema(max_length = 1000)]
+    next: String,
+    has_more: bool,
+    /// The cursor is of another life of the database (a restored backup): read everything anew, then go on
+    /// with `next`.
+    start_over: bool,
+}
+
+const LIMIT_USUAL: i64 = 200;
+const LIMIT_MAXIMUM: i64 = 1000;
+
+/// What changed since?
+///
+/// Ordered, without gaps, only what the caller may see. Ask again with `next`, at once while `has_more`.
+#[utoipa::path(get, path = "/v1/changes", tag = "changes", params(ChangesQuery),
+    responses((status = 200, description = "The changes", body = ChangePage)))]
+pub async fn list_changes(
+    State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
+    Query(query): Query<ChangesQuery>,
+) -> Result<Response, Problem> {
+    const FEED: &str = "changes";
+    let since: Option<Place> =
+        query.since.as_deref().map(|cursor| state.cursor_key.open(&FEED, cursor)).transpose()?;
+    let database = state.application.database();
+    let end = feed::end(database).await?;
+    let seal = |place: &Place| state.cursor_key.seal(&FEED, place);
+    let begin_at_end = |start_over| {
+        answer::json(&ChangePage { items: Vec::new(), next: seal(&end), has_more: false, start_over })
+    };
+    let Some(since) = since else { return begin_at_end(false) };
+    if since.epoch != end.epoch || since.x > end.x {
+        return begin_at_end(true);
+    }
+    let limit = query.limit.unwrap_or(LIMIT_USUAL).clamp(1, LIMIT_MAXIMUM);
+    let found = feed::after(database, &caller.read_scope(), since, end, limit).await?;
+    answer::json(&ChangePage {
+        items: found.events.into_iter().map(ChangeItem::from).collect(),
+        next: seal(&found.place),
+        has_more: found.has_more,
+        start_over: false,
+    })
+}
+
+impl From<Event> for ChangeItem {
+    fn from(event: Event) -> Self {
+        let verb = event.kind.rsplit('.').next().unwrap_or_default();
+        Self {
+            gone: matches!(verb, "erased" | "retracted" | "revoked" | "removed"),
+            kind: event.kind,
+            subject_id: event.subject,
+            at: event.at,
+            site_id: event.site,
+            appliance_id: event.appliance,
+            work_order_id: event.work_order,
+        }
+    }
+}
