@@ -10,6 +10,7 @@ pub mod surroundings;
 pub mod test_run;
 pub mod token;
 pub mod use_case;
+pub mod verdicts;
 pub mod versions;
 
 pub use application::Application;

@@ -5,10 +5,11 @@ mod insert;
 mod load;
 
 pub use context::{
-    ApplianceContext, OrderContext, appliances, interlock_defeats, known_hashes, lock_orders, places,
-    superseders, visits,
+    ApplianceContext, OrderContext, appliance, appliances, interlock_defeats, known_hashes, lock_orders,
+    places, superseders, visits,
 };
 pub use insert::{NewTestRun, bump_evidence, insert_all, insert_each};
 pub use load::{
-    StoredRun, of_appliance_around, of_order, of_order_within, one, standing_before, standing_before_within,
+    OrderEvidence, StoredRun, of_appliance_around, of_order, one, order_evidence, order_evidence_within,
+    standing_before, standing_before_within,
 };

@@ -7,7 +7,7 @@ use domain::id::{ApplianceId, InterlockDefeatId, SiteId, TestRunId, VisitId, Wor
 use uuid::Uuid;
 
 use crate::error::{stored, stored_json, stored_option};
-use crate::{ReadScope, StoreError, UnitOfWork};
+use crate::{Database, ReadScope, StoreError, UnitOfWork};
 
 /// The appliance of a run.
 #[derive(Debug, Clone)]
@@ -160,4 +160,23 @@ pub async fn places(
             Ok((stored(row.id, "test_run", "id", row.id)?, (appliance, order)))
         })
         .collect()
+}
+
+/// One appliance, for a reader.
+pub async fn appliance(database: &Database, id: ApplianceId) -> Result<Option<ApplianceContext>, StoreError> {
+    let row = sqlx::query!(
+        "SELECT id, site_id, model_key, model_version, limits FROM appliance WHERE id = $1",
+        id.uuid()
+    )
+    .fetch_optional(database.pool())
+    .await?;
+    row.map(|row| {
+        Ok(ApplianceContext {
+            site: stored(row.site_id, "appliance", "site_id", row.id)?,
+            model_key: row.model_key,
+            model_version: row.model_version.cast_unsigned(),
+            limits: stored_json(row.limits, "appliance", "limits", row.id)?,
+        })
+    })
+    .transpose()
 }

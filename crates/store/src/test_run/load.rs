@@ -14,6 +14,7 @@ use serde::{Deserialize, Serialize};
 use sqlx::PgConnection;
 use uuid::Uuid;
 
+use super::ApplianceContext;
 use crate::error::{stored, stored_json, stored_option};
 use crate::{Database, ReadScope, StoreError, UnitOfWork};
 
@@ -108,17 +109,80 @@ pub async fn of_order(database: &Database, order: WorkOrderId) -> Result<Vec<Sto
     load_order(&mut *database.pool().acquire().await?, order).await
 }
 
-/// [`of_order`] as it stands in a unit of work.
-pub async fn of_order_within(
-    unit: &mut UnitOfWork,
-    order: WorkOrderId,
-) -> Result<Vec<StoredRun>, StoreError> {
-    load_order(unit.connection(), order).await
-}
-
 async fn load_order(connection: &mut PgConnection, order: WorkOrderId) -> Result<Vec<StoredRun>, StoreError> {
     let rows = runs!(connection, "t.work_order_id = $1", order.uuid());
     assemble(connection, rows).await
+}
+
+/// Everything from which an order's verdicts follow, as it stands at one moment.
+#[derive(Debug, Clone)]
+pub struct OrderEvidence {
+    pub evidence_version: i64,
+    /// Which machine the order is about; unknown until somebody on site has confirmed it.
+    pub appliance: Option<(ApplianceId, ApplianceContext)>,
+    /// All runs, corrections and retractions among them.
+    pub runs: Vec<StoredRun>,
+    /// How many actions have changed the machine so far.
+    pub epoch: u32,
+}
+
+/// An order's evidence, if the scope shows the order.
+pub async fn order_evidence(
+    database: &Database,
+    scope: &ReadScope,
+    order: WorkOrderId,
+) -> Result<Option<OrderEvidence>, StoreError> {
+    load_evidence(&mut *database.pool().acquire().await?, scope, order).await
+}
+
+/// [`order_evidence`] as it stands in a unit of work.
+pub async fn order_evidence_within(
+    unit: &mut UnitOfWork,
+    scope: &ReadScope,
+    order: WorkOrderId,
+) -> Result<Option<OrderEvidence>, StoreError> {
+    load_evidence(unit.connection(), scope, order).await
+}
+
+async fn load_evidence(
+    connection: &mut PgConnection,
+    scope: &ReadScope,
+    order: WorkOrderId,
+) -> Result<Option<OrderEvidence>, StoreError> {
+    let row = sqlx::query!(
+        r#"SELECT work_order.evidence_version, appliance.id AS "appliance_id?", appliance.site_id AS "site_id?",
+               appliance.model_key AS "model_key?", appliance.model_version AS "model_version?",
+               appliance.limits AS "limits?"
+           FROM work_order LEFT JOIN appliance ON appliance.id = coalesce(work_order.appliance_id,
+               (SELECT appliance_id FROM test_run WHERE work_order_id = work_order.id ORDER BY id LIMIT 1))
+           WHERE work_order.id = $1 AND ($2::uuid IS NULL OR EXISTS (
+               SELECT FROM assignment WHERE assignment.person_id = $2 AND assignment.work_order_id = $1))"#,
+        order.uuid(),
+        scope.person()
+    )
+    .fetch_optional(&mut *connection)
+    .await?;
+    let Some(row) = row else { return Ok(None) };
+    let appliance = match (row.appliance_id, row.site_id, row.model_key, row.model_version, row.limits) {
+        (Some(id), Some(site), Some(model_key), Some(version), Some(limits)) => Some((
+            stored(id, "appliance", "id", id)?,
+            ApplianceContext {
+                site: stored(site, "appliance", "site_id", id)?,
+                model_key,
+                model_version: version.cast_unsigned(),
+                limits: stored_json(limits, "appliance", "limits", id)?,
+            },
+        )),
+        _ => None,
+    };
+    let epochs = epochs_of(connection, &[order.uuid()]).await?;
+    let epoch = epochs.get(&order.uuid()).map_or(0, Vec::len);
+    Ok(Some(OrderEvidence {
+        evidence_version: row.evidence_version,
+        appliance,
+        runs: load_order(connection, order).await?,
+        epoch: u32::try_from(epoch).unwrap_or(u32::MAX),
+    }))
 }
 
 /// Runs of an appliance without an order, taken within `within` of an instant: what belongs together

@@ -1,0 +1,167 @@
+//! Verdicts: a pure function of all evidence of an epoch, computed when they are asked for.
+
+mod last_healthy;
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use chrono::TimeDelta;
+use domain::equipment::Measurement;
+use domain::evidence::TestRun;
+use domain::grading::{Assessment, GradingInput, LearnedReferences, grade};
+use domain::id::{ApplianceId, WorkOrderId};
+use domain::procedure::Procedure;
+use domain::time::Timestamp;
+use store::test_run::{self, ApplianceContext, OrderEvidence, StoredRun};
+use store::{ReadScope, UnitOfWork};
+
+use crate::versions::Versions;
+use crate::{Application, Refusal};
+
+pub use last_healthy::LastHealthy;
+
+/// What follows from the evidence of one epoch of an order, or of runs that belong together without one.
+#[derive(Debug, Clone)]
+pub struct Verdicts {
+    pub appliance: ApplianceId,
+    pub epoch: u32,
+    /// The epoch in which the machine is now.
+    pub current_epoch: u32,
+    /// Counts the order's evidence; 0 without an order.
+    pub evidence_version: i64,
+    pub assessment: Assessment,
+    /// The reading of the same measurement that was healthy last, in another job.
+    pub last_healthy: BTreeMap<Measurement, LastHealthy>,
+}
+
+/// Runs without an order belong together if they were taken within this time of each other.
+const TOGETHER: TimeDelta = TimeDelta::hours(12);
+
+/// The verdicts of an order's epoch: the current one unless another is asked for. `None` where the scope
+/// shows no such order; a refusal where nobody knows yet which machine it is about.
+pub async fn of_order(
+    application: &Application,
+    scope: &ReadScope,
+    order: WorkOrderId,
+    epoch: Option<u32>,
+) -> Result<Option<Verdicts>, Refusal> {
+    let database = application.database();
+    let Some(evidence) = test_run::order_evidence(database, scope, order).await? else { return Ok(None) };
+    let (appliance, context) = evidence.appliance.clone().ok_or_else(unknown_machine)?;
+    let before = first_taken(&evidence.runs).unwrap_or(application.now());
+    let past = test_run::standing_before(database, appliance, before, Some(order)).await?;
+    of_evidence(application.versions(), evidence, appliance, &context, past, epoch).await.map(Some)
+}
+
+/// [`of_order`] of the current epoch, as it stands in a unit of work, whoever asks.
+pub async fn of_order_within(
+    unit: &mut UnitOfWork,
+    versions: &Versions,
+    order: WorkOrderId,
+) -> Result<Option<Verdicts>, Refusal> {
+    let everything = ReadScope::everything();
+    let Some(evidence) = test_run::order_evidence_within(unit, &everything, order).await? else {
+        return Ok(None);
+    };
+    let (appliance, context) = evidence.appliance.clone().ok_or_else(unknown_machine)?;
+    let before = first_taken(&evidence.runs).unwrap_or(unit.now());
+    let past = test_run::standing_before_within(unit, appliance, before, Some(order)).await?;
+    of_evidence(versions, evidence, appliance, &context, past, None).await.map(Some)
+}
+
+/// The verdicts on one run, from all evidence that belongs to it.
+pub async fn of_run(application: &Application, run: &StoredRun) -> Result<Verdicts, Refusal> {
+    let missing = Refusal::NotFound { what: "test run" };
+    let mut verdicts = if let Some(order) = run.run.work_order {
+        // Whoever may see the run may see what follows from it.
+        let everything = ReadScope::everything();
+        of_order(application, &everything, order, Some(run.run.epoch)).await?.ok_or(missing)?
+    } else {
+        of_run_without_order(application, run).await?.ok_or(missing)?
+    };
+    verdicts.assessment.verdicts.retain(|verdict| verdict.test_run == run.run.id);
+    verdicts.assessment.not_tested.retain(|skipped| skipped.test_run == run.run.id);
+    Ok(verdicts)
+}
+
+async fn of_run_without_order(
+    application: &Application,
+    run: &StoredRun,
+) -> Result<Option<Verdicts>, Refusal> {
+    let database = application.database();
+    let appliance = run.run.appliance;
+    let Some(context) = test_run::appliance(database, appliance).await? else { return Ok(None) };
+    let runs = test_run::of_appliance_around(database, appliance, run.run.taken_at, TOGETHER).await?;
+    let before = first_taken(&runs).unwrap_or(run.run.taken_at);
+    let past = test_run::standing_before(database, appliance, before, None).await?;
+    let evidence = OrderEvidence { evidence_version: 0, appliance: None, runs, epoch: 0 };
+    of_evidence(application.versions(), evidence, appliance, &context, past, None).await.map(Some)
+}
+
+fn unknown_machine() -> Refusal {
+    Refusal::Conflict {
+        detail: "nobody has confirmed yet which appliance the order is about; set its appliance_id first"
+            .to_owned(),
+    }
+}
+
+fn first_taken(runs: &[StoredRun]) -> Option<Timestamp> {
+    runs.iter().map(|stored| stored.run.taken_at).min()
+}
+
+async fn of_evidence(
+    versions: &Versions,
+    evidence: OrderEvidence,
+    appliance: ApplianceId,
+    context: &ApplianceContext,
+    past: Vec<StoredRun>,
+    epoch: Option<u32>,
+) -> Result<Verdicts, Refusal> {
+    let epoch = epoch.unwrap_or(evidence.epoch);
+    let runs: Vec<TestRun> = evidence.runs.into_iter().map(|stored| stored.run).collect();
+    let assessment = assess(versions, context, &runs, epoch).await?;
+    let wanted: BTreeSet<&Measurement> = assessment.verdicts.iter().map(|verdict| &verdict.of).collect();
+    let last_healthy = last_healthy::find(versions, context, past, &wanted).await?;
+    Ok(Verdicts {
+        appliance,
+        epoch,
+        current_epoch: evidence.epoch,
+        evidence_version: evidence.evidence_version,
+        assessment,
+        last_healthy,
+    })
+}
+
+/// Grades the runs of one epoch.
+async fn assess(
+    versions: &Versions,
+    context: &ApplianceContext,
+    runs: &[TestRun],
+    epoch: u32,
+) -> Result<Assessment, Refusal> {
+    let model = versions.model(&context.model_key, context.model_version).await?;
+    let model = model.ok_or_else(|| Refusal::Internal("an appliance without its model".to_owned()))?;
+    let procedures = procedures_of(versions, runs).await?;
+    let input = GradingInput {
+        model: &model,
+        procedures: &procedures,
+        runs,
+        epoch,
+        appliance_limits: &context.limits,
+        references: &LearnedReferences::default(),
+    };
+    grade(&input).map_err(|error| Refusal::Internal(error.to_string()))
+}
+
+/// Every version of every procedure that the runs name.
+async fn procedures_of(versions: &Versions, runs: &[TestRun]) -> Result<Vec<Procedure>, Refusal> {
+    let named: BTreeSet<_> = runs.iter().map(|run| &run.procedure).collect();
+    let mut procedures = Vec::with_capacity(named.len());
+    for named in named {
+        let procedure = versions.procedure(named.key.as_str(), named.version).await?;
+        let procedure =
+            procedure.ok_or_else(|| Refusal::Internal(format!("a run of {named}, which is not there")))?;
+        procedures.push(Arc::unwrap_or_clone(procedure));
+    }
+    Ok(procedures)
+}
