@@ -104,3 +104,11 @@ pub fn item(view: &impl Serialize, version: i64) -> Result<Response, Problem> {
 pub fn json(view: &impl Serialize) -> Result<Response, Problem> {
     Ok(Answer::json(StatusCode::OK, view)?.into_response())
 }
+
+/// JSON that is computed from much else: its ETag is the hash of the answer itself.
+pub fn hashed(view: &impl Serialize) -> Result<Response, Problem> {
+    let answer = Answer::json(StatusCode::OK, view)?;
+    let hash = Sha256::digest(&answer.0.body);
+    let tag: String = hash[..12].iter().map(|byte| format!("{byte:02x}")).collect();
+    Ok(answer.with("etag", format!("\"{tag}\"")).into_response())
+}

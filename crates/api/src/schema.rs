@@ -93,3 +93,23 @@ word_schemas! {
     /// What a token may be used for.
     ScopeWord = domain::role::Scope;
 }
+
+/// Schemas of lists that the domain keeps as plain enumerations: one entry for each variant, as it is sent.
+macro_rules! listed_schemas {
+    ($($(#[doc = $doc:literal])+ $name:ident = [$($word:literal),+];)+) => {
+        named_schemas! {
+            $($(#[doc = $doc])+ $name =
+                ObjectBuilder::new().schema_type(Type::String).enum_values(Some([$($word),+]));)+
+        }
+    };
+}
+
+listed_schemas! {
+    /// The condition of a position: inside the healthy reference, outside it but inside the functional limit,
+    /// outside that, not to be told, not tested.
+    ConditionWord = ["ok", "degraded", "failed", "inconclusive", "not_tested"];
+    /// Certainty about a limit (ILAC-G8:09/2019, 4.2.3).
+    ConformityWord = ["pass", "conditional_pass", "conditional_fail", "fail", "inconclusive"];
+    /// Where a healthy reference comes from, from best to least.
+    ReferenceSourceWord = ["own_readings", "fleet", "model_typical"];
+}

@@ -61,6 +61,15 @@ pub enum Censored {
     AtMost,
 }
 
+impl From<evidence::Censored> for Censored {
+    fn from(censored: evidence::Censored) -> Self {
+        match censored {
+            evidence::Censored::AtLeast => Self::AtLeast,
+            evidence::Censored::AtMost => Self::AtMost,
+        }
+    }
+}
+
 /// The number is the mean of repeated readings.
 #[derive(Clone, Copy, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]

@@ -46,6 +46,14 @@ pub enum SeriesStatistic {
 impl SeriesStatistic {
     pub const ALL: [Self; 3] = [Self::FirstFlow, Self::FirstFall, Self::LastFifthShare];
 
+    pub const fn key(self) -> &'static str {
+        match self {
+            Self::FirstFlow => "first_flow",
+            Self::FirstFall => "first_fall",
+            Self::LastFifthShare => "last_fifth_share",
+        }
+    }
+
     /// What the statistic measures, given what the series records.
     pub const fn quantity(self, of_series: QuantityKind) -> QuantityKind {
         match self {
