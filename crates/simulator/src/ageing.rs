@@ -66,29 +66,29 @@ impl Pace {
 
 /// How fast everything goes, against the rates written below: set so that two faults or more stand
 /// behind about a quarter of the calls, as common practice has it.
-const TEMPO: f64 = 0.82;
+const TEMPO: f64 = 0.76;
 
 /// Severity gained in a year by what creeps, at pace 1; none for what strikes.
 fn creep(defect: Defect, stress: &Stress, now: &Severities) -> f64 {
     let torn = now[Defect::GasketTorn];
     let base = match defect {
         Defect::InletStrainerClogged => 0.085 * stress.debris * stress.use_.sqrt(),
-        Defect::FillValveWeak => 0.06 * (0.4 + 0.6 * stress.lime) + 0.10 * now[Defect::StrainerMisfitted],
+        Defect::FillValveWeak => 0.075 * (0.4 + 0.6 * stress.lime) + 0.10 * now[Defect::StrainerMisfitted],
         Defect::FillValvePasses => {
-            0.009 * (0.5 + 0.5 * stress.debris) + 0.15 * now[Defect::StrainerMisfitted]
+            0.012 * (0.5 + 0.5 * stress.debris) + 0.15 * now[Defect::StrainerMisfitted]
         }
-        Defect::RestrictorScaled => 0.09 * stress.lime,
-        Defect::WashPumpClogged => 0.08 * stress.grease * stress.use_,
-        Defect::WashPumpFades => 0.05 * stress.use_ * (1.0 + 6.0 * stress.short_of_water),
+        Defect::RestrictorScaled => 0.13 * stress.lime,
+        Defect::WashPumpClogged => 0.09 * stress.grease * stress.use_,
+        Defect::WashPumpFades => 0.06 * stress.use_ * (1.0 + 6.0 * stress.short_of_water),
         Defect::RunCapacitorWeak => 0.018 * stress.heat * stress.volts,
         Defect::SprayBlocked => 0.042 * stress.food,
-        Defect::DrainPumpClogged => 0.07 * stress.food * stress.use_,
-        Defect::SumpSeatLeaks => 0.032 * stress.food + 0.2 * now[Defect::BuildingDrainBlocked],
+        Defect::DrainPumpClogged => 0.08 * stress.food * stress.use_,
+        Defect::SumpSeatLeaks => 0.038 * stress.food + 0.2 * now[Defect::BuildingDrainBlocked],
         Defect::GasketTorn => 0.045 * stress.heat / stress.care * (1.0 + now[Defect::DoorSags]),
         Defect::DoorSags => 0.02 * stress.use_,
         Defect::SteamGeneratorScaled => 0.028 * stress.lime * stress.heat,
-        Defect::ProbeDrifted => 0.014 * stress.heat,
-        Defect::DosingWeak => 0.05 * stress.use_,
+        Defect::ProbeDrifted => 0.02 * stress.heat,
+        Defect::DosingWeak => 0.065 * stress.use_,
         Defect::LevelSensorFouled => 0.034 * (0.5 * stress.lime + 0.5 * stress.grease),
         Defect::WiringCorroded => 0.005 * stress.hosing * (1.0 + 8.0 * torn),
         _ => 0.0,
@@ -113,8 +113,8 @@ fn strike(defect: Defect, stress: &Stress, now: &Severities) -> f64 {
         Defect::RunCapacitorWeak => 0.025 * old,
         Defect::SprayBlocked => 0.03 / stress.care,
         Defect::DrainPumpClogged => 0.030 * stress.food,
-        Defect::DrainPumpDead => 0.06 * old * (1.0 + 5.0 * now[Defect::DrainPumpClogged]),
-        Defect::DoorSwitchFails => 0.055 * (1.0 + 2.0 * now[Defect::DoorSags]) * stress.use_,
+        Defect::DrainPumpDead => 0.05 * old * (1.0 + 5.0 * now[Defect::DrainPumpClogged]),
+        Defect::DoorSwitchFails => 0.047 * (1.0 + 2.0 * now[Defect::DoorSags]) * stress.use_,
         Defect::GasketTorn => 0.012 / stress.care,
         Defect::DoorSags | Defect::ProbeDrifted => 0.004,
         Defect::ElementOpen => 0.02 * old * stress.volts * (1.0 + 3.0 * now[Defect::SteamGeneratorScaled]),
@@ -124,9 +124,9 @@ fn strike(defect: Defect, stress: &Stress, now: &Severities) -> f64 {
         Defect::OutputDead => 0.022 * stress.volts * (1.0 + 10.0 * now[Defect::BoardWet]),
         Defect::WiringCorroded => 0.028 * stress.hosing,
         Defect::BoardWet => 0.009 * stress.hosing * (1.0 + 14.0 * torn),
-        Defect::VerminDamage => 0.0009 * stress.vermin,
+        Defect::VerminDamage => 0.004 * stress.vermin,
         Defect::InsulationLow => 0.003 * stress.hosing * (1.0 + 8.0 * torn),
-        Defect::Intermittent => 0.045 * (1.0 + 2.0 * now[Defect::WiringCorroded]),
+        Defect::Intermittent => 0.04 * (1.0 + 2.0 * now[Defect::WiringCorroded]),
         _ => 0.0,
     }
 }

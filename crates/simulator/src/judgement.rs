@@ -88,7 +88,13 @@ pub fn suspects(seen: &Seen, symptoms: &[Symptom], design: &Design) -> Vec<Defec
             Defect::Intermittent,
             Defect::SprayBlocked,
         ]);
-        add(&[Defect::RinseFails, Defect::DosingWeak, Defect::ElementOpen, Defect::ProbeDrifted]);
+        add(&[
+            Defect::VerminDamage,
+            Defect::RinseFails,
+            Defect::DosingWeak,
+            Defect::ElementOpen,
+            Defect::ProbeDrifted,
+        ]);
     }
     // what was done with it is asked in the end, whatever else there was
     add(&[Defect::Misuse]);
@@ -164,10 +170,12 @@ fn heat(seen: &Seen, design: &Design, add: &mut impl FnMut(&[Defect])) {
     }
     if seen.steam.is_some_and(|steam| !steam.reached || steam.seconds > 100.0) {
         add(&[Defect::SteamGeneratorScaled, Defect::ElementOpen, Defect::SupplyVoltageLow]);
+        add(&[Defect::WiringCorroded, Defect::VerminDamage]);
     }
     if seen.heating.is_some_and(|heating| !heating.reached || heating.seconds > 1.4 * sound_heating_s(design))
     {
         add(&[Defect::ElementOpen, Defect::SupplyVoltageLow, Defect::SteamGeneratorScaled]);
+        add(&[Defect::WiringCorroded, Defect::VerminDamage]);
     }
     if is(seen.probe_off_k, &|off| off.abs() > 3.0) {
         add(&[Defect::ProbeDrifted]);

@@ -155,7 +155,7 @@ impl Kitchen {
             treatment,
             treatment_days: random.between(150.0, 400.0),
             discipline: random.uniform(),
-            pressure_bar: (town.pressure_bar * random.factor(0.12)).max(2.2),
+            pressure_bar: (town.pressure_bar * random.factor(0.12)).max(2.4),
             swing_bar: random.between(0.1, 0.35),
             flutter_bar: random.between(0.02, 0.10),
             voltage: random.normal(1.0, 0.015),

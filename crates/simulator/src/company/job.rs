@@ -1,4 +1,4 @@
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use domain::id::{
     ContactId, FindingId, InterlockDefeatId, PartLineId, QuoteId, TestRunId, VisitId, WaitingId, WorkOrderId,
@@ -31,6 +31,10 @@ pub(super) struct Job {
     pub seen: Seen,
     pub faults: Vec<Fault>,
     pub ruled_out: Vec<Defect>,
+    /// Tests of which a reading failed before anything was mended.
+    pub failed_before: BTreeSet<Test>,
+    /// The epoch of the last run of each test after a repair, and whether a reading of it failed.
+    pub after: BTreeMap<Test, (u32, bool)>,
     /// The last run of each test.
     pub runs: BTreeMap<Test, TestRunId>,
     /// A bridged interlock that nobody has restored yet.
@@ -99,6 +103,8 @@ impl Job {
             seen: Seen::default(),
             faults: Vec::new(),
             ruled_out: Vec::new(),
+            failed_before: BTreeSet::new(),
+            after: BTreeMap::new(),
             runs: BTreeMap::new(),
             defeat: None,
             waiting: None,

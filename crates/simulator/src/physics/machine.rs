@@ -5,12 +5,14 @@ use domain::equipment::{Measurement, Model};
 use domain::vocabulary::Position;
 
 use crate::defect::{Defect, Severities};
+use crate::limits::Limits;
 use crate::random::Random;
 
 /// The data of one model, as far as this physics uses it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Design {
     pub key: &'static str,
+    pub limits: Limits,
     pub positions: BTreeSet<Position>,
     /// Flow coefficients, m³/h.
     pub kv_line: f64,
@@ -65,6 +67,7 @@ impl Design {
         let limit = model.functional_limit(&Measurement::value("fill_time", "fill_time"));
         Ok(Self {
             key: model.key.as_str(),
+            limits: Limits::of(model),
             positions: model.positions.clone(),
             kv_line: fill.line_kv_m3_per_h,
             kv_inlet_strainer: fill.inlet_strainer_kv_m3_per_h,
