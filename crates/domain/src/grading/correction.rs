@@ -4,23 +4,30 @@ use super::prerequisite::own_condition;
 use super::uncertainty::{Assessed, assess, assess_as};
 use super::verdict::Grader;
 use super::{GradingError, Reason};
-use crate::equipment::{FillCircuit, Model};
+use crate::equipment::FillCircuit;
 use crate::evidence::{Calibration, TestRun};
+use crate::physics::PhysicsError;
 use crate::physics::choking::choked_drop;
 use crate::physics::correction::{
     Uncertain, catch_at_reference_pressure, fill_time_at_reference_pressure,
     heating_time_at_reference_voltage,
 };
 use crate::physics::fill::{Clock as PhysicsClock, FlowRegime};
-use crate::physics::{PhysicsError, if97};
 use crate::procedure::{Clock, Correction, Precondition, Procedure, Reads, Step};
-use crate::quantity::{
-    AbsolutePressure, Duration, DynamicPressure, Power, QuantityKind, Temperature, Voltage, Volume,
-};
+use crate::quantity::{AbsolutePressure, Duration, DynamicPressure, Power, QuantityKind, Voltage, Volume};
 use crate::text::Key;
 
-/// Value and standard uncertainty at reference, or why there is none.
-pub(super) type Corrected = Result<(f64, f64), Reason>;
+/// A value at reference.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct AtReference {
+    pub value: f64,
+    pub standard_uncertainty: f64,
+    /// The dynamic pressure in bar from which it was corrected.
+    pub dynamic_pressure: Option<f64>,
+}
+
+/// A value at reference, or why there is none.
+pub(super) type Corrected = Result<AtReference, Reason>;
 
 /// Applies the correction that the step names; without one the value stands as it is.
 pub(super) fn at_reference(
@@ -31,7 +38,8 @@ pub(super) fn at_reference(
     read: Assessed,
 ) -> Result<Corrected, GradingError> {
     let Reads::Measure { correction: Some(correction), clock, .. } = &step.reads else {
-        return Ok(Ok((read.value, read.standard_uncertainty)));
+        let Assessed { value, standard_uncertainty, .. } = read;
+        return Ok(Ok(AtReference { value, standard_uncertainty, dynamic_pressure: None }));
     };
     let case = Case { grader, run, procedure };
     match correction {
@@ -41,16 +49,6 @@ pub(super) fn at_reference(
             case.heating_time(read, *target_cel, start_step.as_ref())
         }
     }
-}
-
-/// The dynamic pressure that belongs to a run: its own condition, else the latest reading of the step
-/// that the procedure asks for.
-pub(super) fn dynamic_pressure(
-    grader: &Grader<'_>,
-    run: &TestRun,
-    procedure: &Procedure,
-) -> Result<Result<Assessed, Reason>, GradingError> {
-    Case { grader, run, procedure }.condition(QuantityKind::DynamicPressure)
 }
 
 struct Case<'a> {
@@ -75,12 +73,12 @@ impl Case<'_> {
             };
             let flowing =
                 read.value - if clock == PhysicsClock::FromFirstWater { 0.0 } else { fill.opening_time_s };
-            let regime = regime(model, fill, during.value, sump.full_l / flowing)?;
+            let regime = self.regime(fill, during.value, sump.full_l / flowing)?;
             let time = uncertain(Duration::from_seconds(read.value)?, read);
             let pressure = uncertain(DynamicPressure::from_bar(during.value)?, during);
             let reference = DynamicPressure::from_bar(model.reference.dynamic_pressure_bar)?;
             let at = fill_time_at_reference_pressure(time, clock, pressure, reference, regime)?;
-            Ok((at.value.seconds(), at.standard_uncertainty))
+            Ok(at_pressure(at.value.seconds(), at.standard_uncertainty, during))
         };
         Ok(correct().map_err(not_correctable))
     }
@@ -101,7 +99,7 @@ impl Case<'_> {
             if flowing <= 0.0 || flowing_at_reference <= 0.0 {
                 return Err(PhysicsError::NoFlow);
             }
-            let regime = regime(model, fill, during.value, read.value / flowing)?;
+            let regime = self.regime(fill, during.value, read.value / flowing)?;
             let caught = uncertain(Volume::from_litres(read.value)?, read);
             let pressure = uncertain(DynamicPressure::from_bar(during.value)?, during);
             let reference = DynamicPressure::from_bar(model.reference.dynamic_pressure_bar)?;
@@ -110,7 +108,7 @@ impl Case<'_> {
             let factor = flowing_at_reference / flowing;
             let value = at.value.litres() * factor;
             let by_call = call_read.map_or(0.0, |call| value * call.standard_uncertainty / flowing);
-            Ok((value, (at.standard_uncertainty * factor).hypot(by_call)))
+            Ok(at_pressure(value, (at.standard_uncertainty * factor).hypot(by_call), during))
         };
         Ok(correct().map_err(not_correctable))
     }
@@ -147,7 +145,8 @@ impl Case<'_> {
             }
             let value = at.value.seconds() * rise_at_reference / rise;
             let by_start = start.map_or(0.0, |start| value * start.standard_uncertainty / rise);
-            Ok((value, (at.standard_uncertainty * rise_at_reference / rise).hypot(by_start)))
+            let standard_uncertainty = (at.standard_uncertainty * rise_at_reference / rise).hypot(by_start);
+            Ok(AtReference { value, standard_uncertainty, dynamic_pressure: None })
         };
         Ok(correct().map_err(not_correctable))
     }
@@ -185,6 +184,28 @@ impl Case<'_> {
         })
     }
 
+    /// Whether the flow of a fill follows the square root of the pressure: not where a regulator holds it,
+    /// nor where the valve chokes. The drop over the valve follows from the flow that was read and the
+    /// healthy strainers before it; a dirty strainer leaves less to the valve, so this errs to choking.
+    fn regime(&self, fill: &FillCircuit, during: f64, flow_l_per_s: f64) -> Result<FlowRegime, PhysicsError> {
+        if fill.regulator.is_some_and(|regulator| during >= regulator.minimum_pressure_bar) {
+            return Ok(FlowRegime::Regulated);
+        }
+        let flow = flow_l_per_s * 3.6;
+        let before =
+            [fill.inlet_strainer_kv_m3_per_h, fill.valve_strainer_kv_m3_per_h, fill.restrictor_kv_m3_per_h];
+        let lost: f64 = before.into_iter().flatten().map(|kv| (flow / kv).powi(2)).sum();
+        let over_valve = during - lost;
+        if !over_valve.is_finite() || over_valve <= 0.0 {
+            return Ok(FlowRegime::Turbulent);
+        }
+        let upstream = AbsolutePressure::from_bar(over_valve + AbsolutePressure::STANDARD_ATMOSPHERE.bar())?;
+        let vapour = self.grader.vapour_pressure.clone()?;
+        let critical = AbsolutePressure::CRITICAL_OF_WATER;
+        let choked_from = choked_drop(fill.fill_valve_pressure_recovery, upstream, vapour, critical)?;
+        Ok(if over_valve >= choked_from.bar() { FlowRegime::Choked } else { FlowRegime::Turbulent })
+    }
+
     /// The value of another step of the same run.
     fn step_value(&self, key: Option<&Key>) -> Result<Option<Assessed>, GradingError> {
         let Some(key) = key else { return Ok(None) };
@@ -196,32 +217,8 @@ impl Case<'_> {
     }
 }
 
-/// Whether the flow of a fill follows the square root of the pressure: not where a regulator holds it,
-/// nor where the valve chokes. The drop over the valve follows from the flow that was read and the
-/// healthy strainers before it; a dirty strainer leaves less to the valve, so this errs to choking.
-fn regime(
-    model: &Model,
-    fill: &FillCircuit,
-    during: f64,
-    flow_l_per_s: f64,
-) -> Result<FlowRegime, PhysicsError> {
-    if fill.regulator.is_some_and(|regulator| during >= regulator.minimum_pressure_bar) {
-        return Ok(FlowRegime::Regulated);
-    }
-    let flow = flow_l_per_s * 3.6;
-    let before =
-        [fill.inlet_strainer_kv_m3_per_h, fill.valve_strainer_kv_m3_per_h, fill.restrictor_kv_m3_per_h];
-    let lost: f64 = before.into_iter().flatten().map(|kv| (flow / kv).powi(2)).sum();
-    let over_valve = during - lost;
-    if !over_valve.is_finite() || over_valve <= 0.0 {
-        return Ok(FlowRegime::Turbulent);
-    }
-    let upstream = AbsolutePressure::from_bar(over_valve + AbsolutePressure::STANDARD_ATMOSPHERE.bar())?;
-    let vapour =
-        if97::saturation_pressure(Temperature::from_celsius(model.reference.water_temperature_cel)?)?;
-    let critical = AbsolutePressure::CRITICAL_OF_WATER;
-    let choked_from = choked_drop(fill.fill_valve_pressure_recovery, upstream, vapour, critical)?;
-    Ok(if over_valve >= choked_from.bar() { FlowRegime::Choked } else { FlowRegime::Turbulent })
+fn at_pressure(value: f64, standard_uncertainty: f64, during: Assessed) -> AtReference {
+    AtReference { value, standard_uncertainty, dynamic_pressure: Some(during.value) }
 }
 
 fn uncertain<Q>(value: Q, read: Assessed) -> Uncertain<Q> {

@@ -9,7 +9,8 @@ use crate::text::Key;
 /// each step.
 pub(super) struct EvidenceIndex<'a> {
     pub runs: Vec<(&'a TestRun, &'a Procedure)>,
-    procedures: &'a [Procedure],
+    procedures: BTreeMap<(&'a Key, u32), &'a Procedure>,
+    newest: BTreeMap<&'a Key, &'a Procedure>,
     latest: BTreeMap<(&'a Key, &'a Key), Found<'a>>,
 }
 
@@ -23,7 +24,14 @@ pub(super) struct Found<'a> {
 
 impl<'a> EvidenceIndex<'a> {
     pub fn new(input: &GradingInput<'a>) -> Result<Self, GradingError> {
-        let mut index = Self { runs: Vec::new(), procedures: input.procedures, latest: BTreeMap::new() };
+        let mut index = Self {
+            runs: Vec::new(),
+            procedures: input.procedures.iter().map(|known| ((&known.key, known.version), known)).collect(),
+            newest: BTreeMap::new(),
+            latest: BTreeMap::new(),
+        };
+        // Ascending versions, so that the last one stays.
+        index.newest = index.procedures.iter().map(|((key, _), procedure)| (*key, *procedure)).collect();
         for run in current(input.runs).into_iter().filter(|run| run.epoch == input.epoch) {
             let procedure = index.procedure_of(run)?;
             for reading in &run.readings {
@@ -37,10 +45,8 @@ impl<'a> EvidenceIndex<'a> {
 
     /// The version of the procedure that the run names.
     pub fn procedure_of(&self, run: &TestRun) -> Result<&'a Procedure, GradingError> {
-        let is_it = |procedure: &&Procedure| {
-            procedure.key == run.procedure.key && procedure.version == run.procedure.version
-        };
-        self.procedures.iter().find(is_it).ok_or_else(|| GradingError::UnknownProcedure {
+        let known = self.procedures.get(&(&run.procedure.key, run.procedure.version)).copied();
+        known.ok_or_else(|| GradingError::UnknownProcedure {
             test_run: run.id,
             procedure: run.procedure.clone(),
         })
@@ -48,10 +54,7 @@ impl<'a> EvidenceIndex<'a> {
 
     /// The newest version of a procedure.
     pub fn newest(&self, key: &Key) -> Option<&'a Procedure> {
-        self.procedures
-            .iter()
-            .filter(|procedure| procedure.key == *key)
-            .max_by_key(|procedure| procedure.version)
+        self.newest.get(key).copied()
     }
 
     pub fn latest(&self, procedure: &Key, step: &Key) -> Option<Found<'a>> {

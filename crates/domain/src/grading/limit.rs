@@ -3,7 +3,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::GradingError;
-use crate::equipment::{Bounds, FunctionalLimit, Measurement, Model, TypicalValue};
+use crate::equipment::{Bounds, FunctionalLimit, Measurement, Model};
 
 /// The functional limit that a reading was held against, in the canonical unit.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -21,35 +21,42 @@ pub enum LimitSource {
     Appliance,
 }
 
-/// What the records say of each measurement, in canonical units.
-pub(super) struct Records {
-    limits: BTreeMap<Measurement, AppliedLimit>,
-    typical: BTreeMap<Measurement, (f64, Bounds)>,
+/// What the records say of one measurement, in the canonical unit.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Record {
+    pub limit: Option<AppliedLimit>,
+    /// Value and range of a healthy machine.
+    pub typical: Option<(f64, Bounds)>,
 }
+
+impl Record {
+    pub fn functional(&self) -> Bounds {
+        self.limit.map_or(Bounds::default(), |limit| limit.bounds)
+    }
+}
+
+/// What the records say of each measurement.
+pub(super) struct Records(BTreeMap<Measurement, Record>);
 
 impl Records {
     pub fn new(model: &Model, of_appliance: &[FunctionalLimit]) -> Result<Self, GradingError> {
-        let mut limits = BTreeMap::new();
+        let mut records: BTreeMap<Measurement, Record> = BTreeMap::new();
         let of_model = model.functional_limits.iter().map(|limit| (limit, LimitSource::Model));
         let all = of_model.chain(of_appliance.iter().map(|limit| (limit, LimitSource::Appliance)));
         for (limit, source) in all {
             let fault = |source| GradingError::Limit { step: limit.of.step.clone(), source };
             let bounds = limit.canonical().map_err(fault)?;
-            limits.insert(limit.of.clone(), AppliedLimit { bounds, source });
+            records.entry(limit.of.clone()).or_default().limit = Some(AppliedLimit { bounds, source });
         }
-        let mut typical = BTreeMap::new();
         for value in &model.typical_values {
             let fault = |source| GradingError::Limit { step: value.of.step.clone(), source };
-            typical.insert(value.of.clone(), TypicalValue::canonical(value).map_err(fault)?);
+            let typical = value.canonical().map_err(fault)?;
+            records.entry(value.of.clone()).or_default().typical = Some(typical);
         }
-        Ok(Self { limits, typical })
+        Ok(Self(records))
     }
 
-    pub fn limit(&self, of: &Measurement) -> Option<AppliedLimit> {
-        self.limits.get(of).copied()
-    }
-
-    pub fn typical(&self, of: &Measurement) -> Option<(f64, Bounds)> {
-        self.typical.get(of).copied()
+    pub fn of(&self, measurement: &Measurement) -> Record {
+        self.0.get(measurement).copied().unwrap_or_default()
     }
 }

@@ -2,7 +2,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::limit::Records;
+use super::limit::Record;
 use crate::equipment::{Bounds, Measurement};
 
 /// What healthy machines show, at reference conditions, in the canonical unit. A learned interval is
@@ -73,17 +73,16 @@ impl HealthyReferences for LearnedReferences {
 /// it. A reference that lies wholly outside the limit is no healthy one and is passed over.
 pub(super) fn best(
     of: &Measurement,
-    functional: Bounds,
+    record: &Record,
     learned: &dyn HealthyReferences,
-    records: &Records,
 ) -> Option<HealthyReference> {
     let typical = || {
-        let (centre, bounds) = records.typical(of)?;
+        let (centre, bounds) = record.typical?;
         let source = ReferenceSource::ModelTypical;
         Some(HealthyReference { source, centre: Some(centre), bounds, n: None, knowledge_version: None })
     };
     let usable = |reference: HealthyReference| {
-        let bounds = intersection(reference.bounds, functional)?;
+        let bounds = intersection(reference.bounds, record.functional())?;
         (!reference.bounds.is_open()).then_some(HealthyReference { bounds, ..reference })
     };
     learned.healthy(of).and_then(usable).or_else(|| typical().and_then(usable))
@@ -104,14 +103,15 @@ fn intersection(a: Bounds, b: Bounds) -> Option<Bounds> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::limit::Records;
     use super::*;
     use crate::equipment::demo_combi;
 
     #[test]
     fn a_learned_interval_tightens_the_limit_and_never_loosens_it() {
         let of = Measurement::value("fill_time", "fill_time");
-        let records = Records::new(demo_combi(), &[]).unwrap();
-        let functional = Bounds::at_most(20.0);
+        let record = Records::new(demo_combi(), &[]).unwrap().of(&of);
+        assert_eq!(record.functional(), Bounds::at_most(20.0));
         let learned = |lower, upper| {
             let bounds = Bounds::between(lower, upper);
             let source = ReferenceSource::Fleet;
@@ -119,7 +119,7 @@ mod tests {
                 HealthyReference { source, centre: None, bounds, n: Some(40), knowledge_version: None };
             LearnedReferences { fleet: [(of.clone(), reference)].into(), ..LearnedReferences::default() }
         };
-        let best = |learned: &LearnedReferences| best(&of, functional, learned, &records).unwrap();
+        let best = |learned: &LearnedReferences| best(&of, &record, learned).unwrap();
         assert_eq!(best(&learned(11.0, 14.0)).bounds, Bounds::between(11.0, 14.0));
         assert_eq!(best(&learned(11.0, 24.0)).bounds, Bounds::between(11.0, 20.0));
         assert_eq!(best(&learned(22.0, 24.0)).source, ReferenceSource::ModelTypical);

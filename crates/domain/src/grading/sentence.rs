@@ -6,19 +6,16 @@ use super::verdict::{Grading, Verdict};
 use super::{Conformity, Reason};
 use crate::equipment::{Bounds, Model, SeriesStatistic};
 use crate::evidence::Censored;
-use crate::procedure::{Choice, Correction, Reads, Step};
+use crate::procedure::{Choice, Step};
 use crate::quantity::QuantityKind;
 
-/// Whether the words may blame the supply's pressure.
-pub(super) fn speaks_of_pressure(step: &Step) -> bool {
-    let Reads::Measure { correction: Some(correction), .. } = &step.reads else { return false };
-    matches!(correction, Correction::FillTime | Correction::CaughtVolume { .. })
-}
-
-/// `pressure` is the dynamic pressure during the run in bar, where it matters and is known.
+/// `pressure` is the dynamic pressure in bar from which the value was corrected.
 pub(super) fn of_number(verdict: &Verdict, step: &Step, model: &Model, pressure: Option<f64>) -> String {
     let unit = verdict.quantity.map_or("", unit);
-    let mut text = format!("{}: ", title(step, verdict.of.statistic));
+    let mut text = String::with_capacity(320);
+    text.push_str(step.title.as_str());
+    text.push_str(statistic(verdict.of.statistic));
+    text.push_str(": ");
     match (verdict.as_found.value, verdict.censored) {
         (None, _) => text.push_str("no value"),
         (Some(value), None) => push(&mut text, format_args!("{}{unit}", Number(value))),
@@ -129,14 +126,13 @@ const fn keeps_short(healthy: bool) -> &'static str {
     if healthy { "keeps" } else { "misses" }
 }
 
-fn title(step: &Step, statistic: Option<SeriesStatistic>) -> String {
-    let what = match statistic {
-        None => return step.title.to_string(),
-        Some(SeriesStatistic::FirstFlow) => "at the start",
-        Some(SeriesStatistic::FirstFall) => "time to the first fall below 90 %",
-        Some(SeriesStatistic::LastFifthShare) => "share left in the last fifth",
-    };
-    format!("{}, {what}", step.title)
+const fn statistic(statistic: Option<SeriesStatistic>) -> &'static str {
+    match statistic {
+        None => "",
+        Some(SeriesStatistic::FirstFlow) => ", at the start",
+        Some(SeriesStatistic::FirstFall) => ", time to the first fall below 90 %",
+        Some(SeriesStatistic::LastFifthShare) => ", share left in the last fifth",
+    }
 }
 
 /// Writing into a `String` does not fail.
@@ -178,17 +174,40 @@ struct Number(f64);
 impl std::fmt::Display for Number {
     fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let value = self.0;
-        if value == 0.0 {
-            return formatter.write_str("0");
+        let size = value.abs();
+        if !(1e-6..1e12).contains(&size) {
+            return if value == 0.0 { formatter.write_str("0") } else { write!(formatter, "{value:.3e}") };
         }
-        let magnitude = value.abs().log10().floor() as i32;
-        let decimals = (3 - magnitude).clamp(0, 9) as usize;
-        let text = format!("{value:.decimals$}");
-        formatter.write_str(if decimals > 0 {
-            text.trim_end_matches('0').trim_end_matches('.')
-        } else {
-            &text
-        })
+        // Rounded to a whole number of the last digit, whose zeros are then dropped.
+        let (mut scaled, mut decimals) = (size, 0);
+        while scaled < 1000.0 {
+            scaled *= 10.0;
+            decimals += 1;
+        }
+        let mut digits = scaled.round() as u64;
+        while decimals > 0 && digits.is_multiple_of(10) {
+            digits /= 10;
+            decimals -= 1;
+        }
+        // Written from the back: a sentence has a dozen numbers, and the formatter's own way is slow.
+        let mut text = [0_u8; 24];
+        let mut start = text.len();
+        let mut written = 0;
+        while digits > 0 || written <= decimals {
+            if written == decimals && decimals > 0 {
+                start -= 1;
+                text[start] = b'.';
+            }
+            start -= 1;
+            text[start] = b'0' + (digits % 10) as u8;
+            digits /= 10;
+            written += 1;
+        }
+        if value < 0.0 {
+            start -= 1;
+            text[start] = b'-';
+        }
+        formatter.write_str(std::str::from_utf8(&text[start..]).unwrap_or_default())
     }
 }
 
@@ -221,6 +240,10 @@ mod tests {
             (-0.05, "-0.05"),
             (100.0, "100"),
             (99.99999, "100"),
+            (-12.5, "-12.5"),
+            (0.001_234_56, "0.001235"),
+            (1.5e15, "1.500e15"),
+            (1e-9, "1.000e-9"),
         ] {
             assert_eq!(Number(value).to_string(), text);
         }

@@ -2,7 +2,7 @@ use serde::{Deserialize, Serialize};
 
 use super::correction;
 use super::evidence_index::{EvidenceIndex, step_of};
-use super::limit::Records;
+use super::limit::{Record, Records};
 use super::prerequisite::first_unmet;
 use super::reference;
 use super::series::reduce_step;
@@ -16,8 +16,9 @@ use crate::evidence::{Calibration, Censored, Reading, TestRun};
 use crate::id::TestRunId;
 use crate::physics::pump::{Pump, SpraySystem, operating_flow};
 use crate::physics::sump::Sump;
+use crate::physics::{PhysicsError, if97};
 use crate::procedure::{Blocks, Procedure, Reads, Step};
-use crate::quantity::{QuantityKind, Scale};
+use crate::quantity::{AbsolutePressure, QuantityKind, Scale, Temperature};
 use crate::text::{Key, Words};
 use crate::vocabulary::{Condition, FailureMode, Position};
 
@@ -92,6 +93,8 @@ pub struct Grader<'a> {
     pub(super) evidence: EvidenceIndex<'a>,
     /// Litres in the sump from which the model's pump reaches full flow.
     pub(super) level_for_full_flow: Option<f64>,
+    /// Of water at the model's reference temperature.
+    pub(super) vapour_pressure: Result<AbsolutePressure, PhysicsError>,
     records: Records,
     references: &'a dyn HealthyReferences,
 }
@@ -102,6 +105,7 @@ impl<'a> Grader<'a> {
             model: input.model,
             evidence: EvidenceIndex::new(input)?,
             level_for_full_flow: level_for_full_flow(input.model),
+            vapour_pressure: vapour_pressure(input.model),
             records: Records::new(input.model, input.appliance_limits)?,
             references: input.references,
         })
@@ -196,15 +200,9 @@ impl<'a> Grader<'a> {
         }
     }
 
-    fn limit(&self, of: &Measurement) -> Option<AppliedLimit> {
-        self.records.limit(of)
-    }
-
     /// The value against the limit, whatever else holds. `None` is a series in which nothing flowed.
     pub(super) fn raw(&self, assessed: Option<Assessed>, of: &Measurement, step: &Step) -> Grading {
-        let Some(read) = assessed else { return Grading::inconclusive(None, Reason::NothingFlowed) };
-        let scale = quantity(of, step).map_or(Scale::Linear, QuantityKind::scale);
-        Grading::of(&read, self.limit(of).map(|limit| limit.bounds), scale)
+        raw(assessed, &self.records.of(of), quantity(of, step))
     }
 
     fn grade_number(
@@ -216,8 +214,9 @@ impl<'a> Grader<'a> {
         at_reference: Option<&Reason>,
     ) -> Result<Verdict, GradingError> {
         let Case { run, procedure, step, position } = *case;
-        let limit = self.limit(&of);
-        let mut as_found = self.raw(assessed, &of, step);
+        let (record, quantity) = (self.records.of(&of), quantity(&of, step));
+        let mut during = None;
+        let mut as_found = raw(assessed, &record, quantity);
         if let Some(reason) = every {
             as_found.block(reason.clone());
         }
@@ -233,14 +232,19 @@ impl<'a> Grader<'a> {
                 grading
             }
             (Some(read), None) => match correction::at_reference(self, run, procedure, step, read)? {
-                Ok((value, u)) => {
-                    let corrected = Assessed { value, standard_uncertainty: u, ..read };
-                    self.raw(Some(corrected), &of, step)
+                Ok(corrected) => {
+                    during = corrected.dynamic_pressure;
+                    let at = Assessed {
+                        value: corrected.value,
+                        standard_uncertainty: corrected.standard_uncertainty,
+                        ..read
+                    };
+                    raw(Some(at), &record, quantity)
                 }
                 Err(reason) => Grading::inconclusive(None, reason),
             },
         };
-        let comparison = self.compare(&of, limit, &at_reference, assessed);
+        let comparison = self.compare(&of, &record, &at_reference, assessed);
         let condition = condition::propose(&at_reference, comparison.as_ref());
         let quantity =
             step.quantity().map(|quantity| of.statistic.map_or(quantity, |s| s.quantity(quantity)));
@@ -254,18 +258,13 @@ impl<'a> Grader<'a> {
             censored: assessed.and_then(|read| read.censored),
             as_found,
             at_reference,
-            limit,
+            limit: record.limit,
             comparison,
             condition,
             failure_mode: None,
             sentence: String::new(),
         };
-        let pressure = if sentence::speaks_of_pressure(step) {
-            correction::dynamic_pressure(self, run, procedure)?.ok().map(|pressure| pressure.value)
-        } else {
-            None
-        };
-        verdict.sentence = sentence::of_number(&verdict, step, self.model, pressure);
+        verdict.sentence = sentence::of_number(&verdict, step, self.model, during);
         Ok(verdict)
     }
 
@@ -320,7 +319,7 @@ impl<'a> Grader<'a> {
     fn compare(
         &self,
         of: &Measurement,
-        limit: Option<AppliedLimit>,
+        record: &Record,
         at_reference: &Grading,
         assessed: Option<Assessed>,
     ) -> Option<Comparison> {
@@ -329,8 +328,7 @@ impl<'a> Grader<'a> {
             Some(_) => false,
         };
         let value = at_reference.value.filter(|_| is_known)?;
-        let functional = limit.map_or(Bounds::default(), |limit| limit.bounds);
-        let reference = reference::best(of, functional, self.references, &self.records)?;
+        let reference = reference::best(of, record, self.references)?;
         Some(Comparison { reference, usual: reference.bounds.contains(value) })
     }
 }
@@ -344,7 +342,7 @@ struct Case<'a> {
 }
 
 impl Grading {
-    fn of(read: &Assessed, limits: Option<Bounds>, scale: Scale) -> Self {
+    fn of(read: &Assessed, limits: Bounds, scale: Scale) -> Self {
         let (value, u) = (read.value, read.standard_uncertainty);
         let mut grading = Self {
             conformity: Conformity::Inconclusive,
@@ -353,10 +351,10 @@ impl Grading {
             probability: None,
             reason: None,
         };
-        let Some(limits) = limits.filter(|limits| !limits.is_open()) else {
+        if limits.is_open() {
             grading.reason = Some(Reason::NoLimit);
             return grading;
-        };
+        }
         if read.calibration == Calibration::LongExpired {
             grading.reason = Some(Reason::CalibrationLongExpired);
         } else if let Some(censored) = read.censored {
@@ -392,10 +390,20 @@ impl Grading {
     }
 }
 
+fn raw(assessed: Option<Assessed>, record: &Record, quantity: Option<QuantityKind>) -> Grading {
+    let Some(read) = assessed else { return Grading::inconclusive(None, Reason::NothingFlowed) };
+    let scale = quantity.map_or(Scale::Linear, QuantityKind::scale);
+    Grading::of(&read, record.functional(), scale)
+}
+
 /// What a measurement of the step measures.
 fn quantity(of: &Measurement, step: &Step) -> Option<QuantityKind> {
     let read = step.quantity()?;
     Some(of.statistic.map_or(read, |statistic| statistic.quantity(read)))
+}
+
+fn vapour_pressure(model: &Model) -> Result<AbsolutePressure, PhysicsError> {
+    if97::saturation_pressure(Temperature::from_celsius(model.reference.water_temperature_cel)?)
 }
 
 /// What the sump must hold for full flow: the starving volume and the water on its way round.
