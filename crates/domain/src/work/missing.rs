@@ -1,0 +1,72 @@
+use super::{ApplianceState, OrderAction, OrderState, Outcome, PartLineState};
+use crate::text::Key;
+
+/// What has to be there before a move is allowed, in words that say what would be right.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum Missing {
+    #[error(
+        "the order is {state}; {action} begins from {}",
+        from.iter().map(|state| state.word()).collect::<Vec<_>>().join(" or ")
+    )]
+    State { state: OrderState, action: OrderAction, from: Vec<OrderState> },
+    #[error("an order that has ended is not reopened: create one that follows it (follows_id)")]
+    Ended,
+    #[error("at least one symptom of what the caller tells")]
+    Symptom,
+    #[error("a visit that is still to come")]
+    Visit,
+    #[error("somebody's arrival on site: record it on the visit")]
+    Arrival,
+    #[error("the appliance: confirm on site which one it is")]
+    Appliance,
+    #[error("an action that changed the machine: record what was done to which position")]
+    ChangeOfMachine,
+    #[error("the action taken for {count} fitted part line(s): record it with its part_line_id")]
+    ActionForFittedPart { count: usize },
+    #[error(
+        "after-readings of {}: take the tests that failed before again, or record a waiver of after_readings",
+        listed(procedures)
+    )]
+    AfterReadings { procedures: Vec<Key> },
+    #[error("passing after-readings of {}: they still fail; go back to the repair", listed(procedures))]
+    StillFailing { procedures: Vec<Key> },
+    #[error("a passed full cycle after the last action, or a waiver of full_cycle")]
+    FullCycle,
+    #[error(
+        "a state that {outcome} may end: {}; the order is {state}",
+        from.iter().map(|state| state.word()).collect::<Vec<_>>().join(" or ")
+    )]
+    OutcomeState { outcome: Outcome, state: OrderState, from: Vec<OrderState> },
+    #[error("the order is cancelled by the action cancel, not closed")]
+    CancelAction,
+    #[error("a lasting repair of {}: a stopgap stands there; close it as temporary_fix", listed(positions))]
+    LastingRepair { positions: Vec<Key> },
+    #[error("the time at which the machine worked again (restored_at)")]
+    RestoredAt,
+    #[error("the removal of {count} interlock defeat(s)")]
+    InterlockRemoval { count: usize },
+    #[error(
+        "an end for {} part line(s) that are {}: fit, return or withdraw them",
+        states.len(),
+        states.iter().map(|state| state.word()).collect::<Vec<_>>().join(", ")
+    )]
+    PartLineEnds { states: Vec<PartLineState> },
+    #[error("an end for the visit that is open: leave, miss or call it off")]
+    VisitEnd,
+    #[error(
+        "the state in which the appliance is left (appliance_state): it stands at {standing}, and nobody has lifted that"
+    )]
+    ApplianceState { standing: ApplianceState },
+    #[error(
+        "{} part line(s) set aside; a return visit is booked when all are, and these are {}",
+        states.len(),
+        states.iter().map(|state| state.word()).collect::<Vec<_>>().join(", ")
+    )]
+    PartsSetAside { states: Vec<PartLineState> },
+    #[error("an end for the visit that is open; add people to it instead of booking a second one")]
+    OneVisitAtATime,
+}
+
+fn listed(keys: &[Key]) -> String {
+    keys.iter().map(Key::as_str).collect::<Vec<_>>().join(", ")
+}
