@@ -161,6 +161,22 @@ pub struct WaterLimits {
 }
 
 impl WaterLimits {
+    /// What these limits ask of the readings of the water test.
+    pub fn functional_limits(&self) -> Vec<FunctionalLimit> {
+        let of_readings = [
+            ("hardness", QuantityKind::Hardness, "mg/L", self.hardness_mg_per_l_caco3),
+            ("conductivity", QuantityKind::Conductivity, "uS/cm", self.conductivity_us_per_cm),
+            ("chloride", QuantityKind::MassConcentration, "mg/L", self.chloride_mg_per_l),
+            ("ph", QuantityKind::Ph, "[pH]", self.ph),
+        ];
+        let limit = |(step, quantity, unit, bounds): (&'static str, _, &str, Option<Bounds>)| {
+            let Bounds { lower, upper } = bounds?;
+            let of = Measurement::value("water_quality", step);
+            Some(FunctionalLimit { of, quantity, lower, upper, unit: unit.into() })
+        };
+        of_readings.into_iter().filter_map(limit).collect()
+    }
+
     /// Each limit with the name of its field.
     pub fn entries(&self) -> [(&'static str, Option<Bounds>); 5] {
         [

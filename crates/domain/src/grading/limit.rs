@@ -41,7 +41,9 @@ pub(super) struct Records(BTreeMap<Measurement, Record>);
 impl Records {
     pub fn new(model: &Model, of_appliance: &[FunctionalLimit]) -> Result<Self, GradingError> {
         let mut records: BTreeMap<Measurement, Record> = BTreeMap::new();
-        let of_model = model.functional_limits.iter().map(|limit| (limit, LimitSource::Model));
+        let of_water = model.water_limits.functional_limits();
+        let of_model =
+            of_water.iter().chain(&model.functional_limits).map(|limit| (limit, LimitSource::Model));
         let all = of_model.chain(of_appliance.iter().map(|limit| (limit, LimitSource::Appliance)));
         for (limit, source) in all {
             let fault = |source| GradingError::Limit { step: limit.of.step.clone(), source };

@@ -341,6 +341,20 @@ fn heating_on_a_low_voltage_is_healthy_at_reference() {
 }
 
 #[test]
+fn water_is_held_against_the_models_water_limits() {
+    // 8 °dH are 1.4266 mmol/L, 142.8 mg/L as CaCO3; the model takes 68 mg/L.
+    let mut hardness = number("hardness", 8.0, "1");
+    hardness["value"]["hardness_scale"] = json!("german_degree");
+    let readings = json!([hardness, number("chloride", 25.0, "mg/L")]);
+    let assessment = assess_runs(&[run(1, "water_quality", readings, json!({}))]);
+    let hard = verdict(&assessment, "hardness");
+    assert_eq!(hard.as_found.conformity, Conformity::Fail, "{}", hard.sentence);
+    assert!((hard.limit.unwrap().bounds.upper.unwrap() - 0.6794).abs() < 1e-3);
+    assert_eq!(verdict(&assessment, "chloride").as_found.conformity, Conformity::Pass);
+    assert_eq!(condition_of(&assessment, Position::Treatment), Condition::Failed);
+}
+
+#[test]
 fn a_regulator_hides_the_pressure_and_so_forbids_the_correction() {
     let runs = [
         pressure(1, 3.0, 2.86),

@@ -78,7 +78,9 @@ mod tests {
     #[test]
     fn limits_and_typical_values_of_the_models_speak_of_steps_that_exist() {
         for model in built_in_models() {
-            let limits = model.functional_limits.iter().map(|limit| (&limit.of, limit.quantity));
+            let of_water = model.water_limits.functional_limits();
+            let limits =
+                model.functional_limits.iter().chain(&of_water).map(|limit| (&limit.of, limit.quantity));
             let typical = model.typical_values.iter().map(|typical| (&typical.of, typical.quantity));
             for (of, quantity) in limits.chain(typical) {
                 let Measurement { procedure, step, statistic } = of;
