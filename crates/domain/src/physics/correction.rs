@@ -19,6 +19,12 @@ pub struct Uncertain<Q> {
     pub standard_uncertainty: f64,
 }
 
+impl<Q> Uncertain<Q> {
+    fn checked_uncertainty(&self) -> Result<f64, PhysicsError> {
+        within("the standard uncertainty", self.standard_uncertainty, (0.0, f64::MAX), "the value's unit")
+    }
+}
+
 /// A fill time at the reference pressure: `t_ref = t_open + (t − t_open)·r`, `r = sqrt(p/p_ref)`, p the
 /// dynamic gauge pressure during the fill.
 ///
@@ -49,10 +55,10 @@ pub fn fill_time_at_reference_pressure(
     let flowing = time.value.seconds() - clock.opening_seconds();
     positive("the fill time after the valve has opened", flowing)?;
     let root = square_root_of_ratio(during.value, reference, regime)?;
-    let by_pressure = flowing * root * relative_half(during);
+    let by_pressure = flowing * root * relative_half(during)?;
     Ok(Uncertain {
         value: Duration::from_seconds(clock.opening_seconds() + flowing * root)?,
-        standard_uncertainty: (root * time.standard_uncertainty).hypot(by_pressure),
+        standard_uncertainty: (root * time.checked_uncertainty()?).hypot(by_pressure),
     })
 }
 
@@ -69,7 +75,7 @@ pub fn catch_at_reference_pressure(
     let value = caught.value.litres() / root;
     Ok(Uncertain {
         value: Volume::from_litres(value)?,
-        standard_uncertainty: (caught.standard_uncertainty / root).hypot(value * relative_half(during)),
+        standard_uncertainty: (caught.checked_uncertainty()? / root).hypot(value * relative_half(during)?),
     })
 }
 
@@ -97,10 +103,10 @@ pub fn heating_time_at_reference_voltage(
     let net = positive("the power less the loss at the voltage read", power * ratio - loss)?;
     let factor = net / (positive("the power less the loss", power - loss)?);
     let by_voltage =
-        time.value.seconds() * power * 2.0 * ratio / (power - loss) * during.standard_uncertainty / volts;
+        time.value.seconds() * power * 2.0 * ratio / (power - loss) * during.checked_uncertainty()? / volts;
     Ok(Uncertain {
         value: Duration::from_seconds(time.value.seconds() * factor)?,
-        standard_uncertainty: (time.standard_uncertainty * factor).hypot(by_voltage),
+        standard_uncertainty: (time.checked_uncertainty()? * factor).hypot(by_voltage),
     })
 }
 
@@ -123,8 +129,8 @@ fn square_root_of_ratio(
 }
 
 /// `u_p/(2p)`.
-fn relative_half(pressure: Uncertain<DynamicPressure>) -> f64 {
-    pressure.standard_uncertainty / (2.0 * pressure.value.bar())
+fn relative_half(pressure: Uncertain<DynamicPressure>) -> Result<f64, PhysicsError> {
+    Ok(pressure.checked_uncertainty()? / (2.0 * pressure.value.bar()))
 }
 
 #[cfg(test)]
@@ -188,6 +194,13 @@ mod tests {
         assert_eq!(fill(12.0, clock, 2.0, FlowRegime::Regulated), Err(PhysicsError::Regulated));
         assert_eq!(fill(12.0, clock, 2.0, FlowRegime::Choked), Err(PhysicsError::Choked));
         let opening = Duration::from_seconds(13.0).unwrap();
+        let reference = DynamicPressure::from_bar(2.0).unwrap();
+        let nonsense = time(12.0, f64::NAN);
+        let during = pressure(2.0, 0.1);
+        assert!(
+            fill_time_at_reference_pressure(nonsense, clock, during, reference, FlowRegime::Turbulent)
+                .is_err()
+        );
         assert!(fill(12.0, Clock::FromCommand { opening }, 2.0, FlowRegime::Turbulent).is_err());
     }
 

@@ -8,7 +8,9 @@ use super::{PhysicsError, WashRun};
 
 /// Corners lose one order of sharpness with each delay; after this many they are below the method's own.
 const GENERATIONS: u32 = 5;
-const MOST_STEPS: usize = 200_000;
+const MOST_ATTEMPTS: usize = 400_000;
+/// A corner closer than this to the end of a step, in seconds, is at its end.
+const AT_THE_END: f64 = 1e-9;
 /// Closer than this, in litres, the volume is at a level.
 const AT_THE_LEVEL: f64 = 1e-10;
 
@@ -66,7 +68,11 @@ pub(super) fn integrate(run: &WashRun, tolerance: f64) -> Result<Vec<Step>, Phys
     let (mut time, mut state) = (0.0, [run.start.litres(), 0.0]);
     let mut length = (0.01 * longest).min(end);
 
-    while time < end {
+    // Attempts count, not steps alone, so that no input can keep it busy for ever.
+    for _ in 0..MOST_ATTEMPTS {
+        if time >= end {
+            return Ok(steps);
+        }
         let next_corner = corners.after(time).unwrap_or(end).min(end);
         let remaining = next_corner - time;
         // A rest too short for a step of its own is taken along.
@@ -77,9 +83,6 @@ pub(super) fn integrate(run: &WashRun, tolerance: f64) -> Result<Vec<Step>, Phys
         if error > 1.0 {
             length = trial * growth;
             continue;
-        }
-        if steps.len() >= MOST_STEPS {
-            return Err(PhysicsError::NotConverged { steps: MOST_STEPS });
         }
         if let Some(crossing) = attempt.first_crossing(run) {
             // Taken again up to the corner, so that no step has one inside.
@@ -92,7 +95,7 @@ pub(super) fn integrate(run: &WashRun, tolerance: f64) -> Result<Vec<Step>, Phys
         state = attempt.arrived;
         length = trial * growth;
     }
-    Ok(steps)
+    Err(PhysicsError::NotConverged { steps: MOST_ATTEMPTS })
 }
 
 /// Times at which steps must end, in order.
@@ -121,7 +124,7 @@ impl Corners {
     }
 
     fn after(&self, seconds: f64) -> Option<f64> {
-        let place = self.times.partition_point(|&time| time <= seconds + 1e-9);
+        let place = self.times.partition_point(|&time| time <= seconds + AT_THE_END);
         self.times.get(place).copied()
     }
 }
@@ -234,6 +237,7 @@ impl Attempt {
                     if falling { volume <= level } else { volume >= level }
                 })
             })
+            .filter(|&crossing| crossing < self.step.end() - AT_THE_END)
             .reduce(f64::min)
     }
 }

@@ -211,3 +211,33 @@ proptest! {
         prop_assert!(share(start) <= share(start + more) + 1e-6);
     }
 }
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(200))]
+
+    /// Whatever the numbers, the answer is a finite value or an error, in bounded time.
+    #[test]
+    fn strange_runs_end_in_a_value_or_an_error(
+        start in 0.0..50.0_f64, dry in 0.0..3.0_f64, band in 0.0..3.0_f64, delay in 0.0..70.0_f64,
+        flow in 0.0..400.0_f64, faded in 0.0..400.0_f64, after in 0.0..100.0_f64,
+        inflow in 0.0..60.0_f64, leak in 0.0..110.0_f64, length in 0.0..120.0_f64,
+    ) {
+        let litres_per_minute = |value| VolumeFlow::from_litres_per_minute(value).unwrap();
+        let run = WashRun {
+            sump: Sump { starving: litres(dry + band), dry: litres(dry), return_delay: seconds(delay) },
+            start: litres(start),
+            inflow: litres_per_minute(inflow),
+            pump_flow: litres_per_minute(flow),
+            fade: Some(Fade { after: seconds(after), pump_flow: litres_per_minute(faded) }),
+            lost_on_return: percent(leak),
+            duration: seconds(length),
+        };
+        if let Ok(course) = run.solve() {
+            prop_assert!(course.lost_on_return().is_ok());
+            prop_assert!(course.flow_at(seconds(length)).is_ok());
+            let held = course.first_fall_below(0.9);
+            let steady = course.share_in_last_fifth();
+            prop_assert_eq!(held.is_ok(), steady.is_ok());
+        }
+    }
+}
