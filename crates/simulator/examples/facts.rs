@@ -25,10 +25,11 @@ struct Arguments {
 }
 
 /// Relative weight among calls, common practice without a source; they sum to about 118.
-const EXPECTED: [(Defect, f64); 35] = [
+const EXPECTED: [(Defect, f64); 37] = [
     (Defect::ChemicalWrong, 8.0),
     (Defect::Misuse, 7.0),
-    (Defect::SupplyPressureLow, 5.0),
+    (Defect::SupplyPressureLow, 3.0),
+    (Defect::SupplyValvePartShut, 2.0),
     (Defect::TreatmentExhausted, 3.0),
     (Defect::InletStrainerClogged, 10.0),
     (Defect::StrainerMisfitted, 2.0),
@@ -45,7 +46,8 @@ const EXPECTED: [(Defect, f64); 35] = [
     (Defect::DrainPumpDead, 3.0),
     (Defect::BuildingDrainBlocked, 5.0),
     (Defect::SumpSeatLeaks, 3.0),
-    (Defect::DoorSwitchFails, 3.0),
+    (Defect::DoorSwitchFails, 2.7),
+    (Defect::DoorSwitchSticks, 0.3),
     (Defect::GasketTorn, 3.0),
     (Defect::DoorSags, 1.0),
     (Defect::SteamGeneratorScaled, 2.5),
@@ -64,8 +66,9 @@ const EXPECTED: [(Defect, f64); 35] = [
 ];
 
 /// What water passes on its way into the sump.
-const ON_THE_WAY_IN: [Defect; 10] = [
+const ON_THE_WAY_IN: [Defect; 11] = [
     Defect::SupplyPressureLow,
+    Defect::SupplyValvePartShut,
     Defect::TreatmentExhausted,
     Defect::InletStrainerClogged,
     Defect::StrainerMisfitted,

@@ -72,7 +72,7 @@ const TEMPO: f64 = 0.76;
 fn creep(defect: Defect, stress: &Stress, now: &Severities) -> f64 {
     let torn = now[Defect::GasketTorn];
     let base = match defect {
-        Defect::InletStrainerClogged => 0.085 * stress.debris * stress.use_.sqrt(),
+        Defect::InletStrainerClogged => 0.095 * stress.debris * stress.use_.sqrt(),
         Defect::FillValveWeak => 0.075 * (0.4 + 0.6 * stress.lime) + 0.10 * now[Defect::StrainerMisfitted],
         Defect::FillValvePasses => {
             0.012 * (0.5 + 0.5 * stress.debris) + 0.15 * now[Defect::StrainerMisfitted]
@@ -84,9 +84,9 @@ fn creep(defect: Defect, stress: &Stress, now: &Severities) -> f64 {
         Defect::SprayBlocked => 0.042 * stress.food,
         Defect::DrainPumpClogged => 0.08 * stress.food * stress.use_,
         Defect::SumpSeatLeaks => 0.038 * stress.food + 0.2 * now[Defect::BuildingDrainBlocked],
-        Defect::GasketTorn => 0.045 * stress.heat / stress.care * (1.0 + now[Defect::DoorSags]),
-        Defect::DoorSags => 0.02 * stress.use_,
-        Defect::SteamGeneratorScaled => 0.028 * stress.lime * stress.heat,
+        Defect::GasketTorn => 0.055 * stress.heat / stress.care * (1.0 + now[Defect::DoorSags]),
+        Defect::DoorSags => 0.035 * stress.use_,
+        Defect::SteamGeneratorScaled => 0.04 * stress.lime * stress.heat,
         Defect::ProbeDrifted => 0.02 * stress.heat,
         Defect::DosingWeak => 0.065 * stress.use_,
         Defect::LevelSensorFouled => 0.034 * (0.5 * stress.lime + 0.5 * stress.grease),
@@ -115,8 +115,10 @@ fn strike(defect: Defect, stress: &Stress, now: &Severities) -> f64 {
         Defect::DrainPumpClogged => 0.030 * stress.food,
         Defect::DrainPumpDead => 0.05 * old * (1.0 + 5.0 * now[Defect::DrainPumpClogged]),
         Defect::DoorSwitchFails => 0.047 * (1.0 + 2.0 * now[Defect::DoorSags]) * stress.use_,
-        Defect::GasketTorn => 0.012 / stress.care,
+        Defect::DoorSwitchSticks => 0.008,
         Defect::DoorSags | Defect::ProbeDrifted => 0.004,
+        Defect::GasketTorn => 0.012 / stress.care,
+
         Defect::ElementOpen => 0.02 * old * stress.volts * (1.0 + 3.0 * now[Defect::SteamGeneratorScaled]),
 
         Defect::DosingWeak => 0.02,

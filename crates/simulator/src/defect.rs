@@ -43,6 +43,7 @@ defects! {
     ChemicalWrong "chemical_wrong" ChemicalLoad Missing Unknown WrongPartOrChemical;
     Misuse "misuse" Use Other Unknown Misuse;
     SupplyPressureLow "supply_pressure_low" SitePressure OperatesWeakly Unknown WaterSupply;
+    SupplyValvePartShut "supply_valve_part_shut" SitePressure PartlyBlocked Unknown WaterSupply;
     TreatmentExhausted "treatment_exhausted" Treatment PartlyBlocked Fouling WaterQuality;
     InletStrainerClogged "inlet_strainer_clogged" InletStrainer PartlyBlocked Fouling PipeDebris;
     StrainerMisfitted "strainer_misfitted" InletStrainer Misaligned Unknown InstalledWrong;
@@ -60,6 +61,7 @@ defects! {
     BuildingDrainBlocked "building_drain_blocked" BuildingDrain PartlyBlocked Fouling BuildingDrain;
     SumpSeatLeaks "sump_seat_leaks" SumpSeat LeaksInside Fouling FoodDebris;
     DoorSwitchFails "door_switch_fails" DoorSwitch NoSignal Wear Wear;
+    DoorSwitchSticks "door_switch_sticks" DoorSwitch SticksClosed Wear Wear;
     GasketTorn "gasket_torn" DoorGasket Broken Ageing Age;
     DoorSags "door_sags" DoorBuffer Worn Wear Wear;
     SteamGeneratorScaled "steam_generator_scaled" SteamGenerator OperatesWeakly Scaling Limescale;
@@ -96,6 +98,7 @@ impl Defect {
         matches!(
             self,
             Self::SupplyPressureLow
+                | Self::SupplyValvePartShut
                 | Self::SupplyVoltageLow
                 | Self::BuildingDrainBlocked
                 | Self::TreatmentExhausted

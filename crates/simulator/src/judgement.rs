@@ -23,12 +23,13 @@ pub fn suspects(seen: &Seen, symptoms: &[Symptom], design: &Design) -> Vec<Defec
     } else if seen.delivered.is_some_and(|delivered| delivered != "arrives") {
         add(&[Defect::DosingWeak]);
     }
-    if is(seen.dynamic_bar, &|bar| bar < 1.5) || is(seen.static_bar, &|bar| bar < 1.5) {
-        add(&[Defect::SupplyPressureLow, Defect::TreatmentExhausted]);
-    } else if let (Some(at_rest), Some(flowing)) = (seen.static_bar, seen.dynamic_bar)
-        && at_rest - flowing > 0.6
+    if is(seen.static_bar, &|bar| bar < 1.7) {
+        add(&[Defect::SupplyPressureLow]);
+    }
+    if let (Some(at_rest), Some(flowing)) = (seen.static_bar, seen.dynamic_bar)
+        && (flowing < 0.7 * at_rest || flowing < 1.5)
     {
-        add(&[Defect::TreatmentExhausted]);
+        add(&[Defect::SupplyValvePartShut, Defect::TreatmentExhausted, Defect::SupplyPressureLow]);
     }
     if is(seen.hardness_mg_per_l, &|hardness| hardness > 110.0) {
         add(&[Defect::TreatmentExhausted]);
@@ -60,6 +61,9 @@ pub fn suspects(seen: &Seen, symptoms: &[Symptom], design: &Design) -> Vec<Defec
         Some("when_pushed") => add(&[Defect::DoorSags, Defect::DoorSwitchFails]),
         Some("never") => add(&[Defect::DoorSwitchFails, Defect::DoorSags]),
         _ => {}
+    }
+    if seen.pump_runs_open {
+        add(&[Defect::DoorSwitchSticks]);
     }
     if seen.gasket.is_some_and(|gasket| gasket != "whole") {
         add(&[Defect::GasketTorn]);
@@ -263,7 +267,9 @@ mod tests {
             first(&Seen { strainer: Some("clogged"), ..flowing.clone() }),
             Some(Defect::InletStrainerClogged)
         );
-        assert_eq!(first(&Seen { dynamic_bar: Some(0.9), ..flowing }), Some(Defect::SupplyPressureLow));
+        let weak = Seen { static_bar: Some(1.0), dynamic_bar: Some(0.9), ..flowing.clone() };
+        assert_eq!(first(&weak), Some(Defect::SupplyPressureLow));
+        assert_eq!(first(&Seen { dynamic_bar: Some(0.9), ..flowing }), Some(Defect::SupplyValvePartShut));
         let fading = Seen {
             strength: Some("strong"),
             level_before: Some(1.0),

@@ -215,7 +215,7 @@ impl Kitchen {
     /// dirt that came down the pipes, if any.
     pub fn age(&mut self, days: f64, random: &mut Random) -> Option<f64> {
         let years = days / crate::clock::YEAR_DAYS;
-        self.building.add(Defect::BuildingDrainBlocked, 0.15 * self.grease / self.care * years);
+        self.building.add(Defect::BuildingDrainBlocked, 0.125 * self.grease / self.care * years);
         if random.chance((0.012 * self.grease * years).min(1.0)) {
             self.building.add(Defect::BuildingDrainBlocked, random.between(0.4, 0.9));
         }
@@ -230,8 +230,11 @@ impl Kitchen {
                 self.building.set(Defect::TreatmentExhausted, 0.0);
             }
         }
-        if random.chance((0.19 * years).min(1.0)) {
-            self.building.set(Defect::SupplyPressureLow, random.between(0.36, 0.68));
+        if random.chance((0.085 * years).min(1.0)) {
+            self.building.set(Defect::SupplyPressureLow, random.between(0.42, 0.68));
+        }
+        if random.chance((0.055 * years).min(1.0)) {
+            self.building.set(Defect::SupplyValvePartShut, random.between(0.42, 1.0));
         }
         if random.chance((0.003 * years).min(1.0)) {
             self.building.set(Defect::SupplyVoltageLow, random.between(0.36, 0.7));

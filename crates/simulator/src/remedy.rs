@@ -130,7 +130,10 @@ impl Remedy {
         match defect {
             Defect::ChemicalWrong | Defect::Misuse => Self::of(Action::ExplainedUse, 8, 0.0),
             Defect::SupplyPressureLow => {
-                either(0.35, Self::of(Action::Adjusted, 6, 0.0), Self::of(Action::Referred, 5, 1.0))
+                either(0.35, Self::of(Action::Adjusted, 6, 0.3), Self::of(Action::Referred, 5, 1.0))
+            }
+            Defect::SupplyValvePartShut => {
+                either(0.6, Self::of(Action::Adjusted, 6, 0.0), Self::of(Action::Referred, 5, 1.0))
             }
             Defect::SupplyVoltageLow => Self::of(Action::Referred, 5, 1.0),
             Defect::BuildingDrainBlocked => {
@@ -165,6 +168,7 @@ impl Remedy {
             Defect::SumpSeatLeaks => {
                 either(0.45, Self::of(Action::Cleaned, 10, 0.1), Self::replace(PartKind::SumpSeal, 15))
             }
+            Defect::DoorSwitchSticks => Self::replace(PartKind::DoorSwitch, 20),
             Defect::DoorSwitchFails => {
                 either(0.35, Self::of(Action::Adjusted, 10, 0.1), Self::replace(PartKind::DoorSwitch, 20))
             }

@@ -61,8 +61,12 @@ impl Bench<'_> {
             .judged(self.severities[Defect::DoorSwitchFails].max(0.4 * self.severities[Defect::DoorSags]));
         let shut = graded(severity, [(0.35, "at_once"), (0.6, "when_pushed"), (1.0, "never")]);
         Self::choose(taken, "shut_recognised", shut);
-        Self::choose(taken, "opening_recognised", "at_once");
-        Self::choose(taken, "pump_refuses", "refuses");
+        let sticks = self.judged(self.severities[Defect::DoorSwitchSticks]);
+        let opening = graded(sticks, [(0.35, "at_once"), (0.6, "late"), (1.0, "never")]);
+        Self::choose(taken, "opening_recognised", opening);
+        let refuses = if opening == "never" { "runs" } else { "refuses" };
+        Self::choose(taken, "pump_refuses", refuses);
+        self.seen.pump_runs_open = opening != "at_once";
         if shut == "never" && self.second_person {
             let answers = if self.machine.weak_circuit < 0.5 { "answers" } else { "silent" };
             Self::choose(taken, "with_test_magnet", answers);

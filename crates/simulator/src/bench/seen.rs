@@ -29,6 +29,8 @@ pub struct Seen {
     pub drain: Option<Timed>,
     pub pour: Option<Code>,
     pub door: Option<Code>,
+    /// The pump ran with the door open: unsafe.
+    pub pump_runs_open: bool,
     pub gasket: Option<Code>,
     pub buffer: Option<Code>,
     pub loaded: Option<Code>,

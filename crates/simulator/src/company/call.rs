@@ -152,7 +152,7 @@ impl Branch {
             self.close(at, job, "solved_by_phone", Some(at));
             return true;
         }
-        let building = [Defect::BuildingDrainBlocked, Defect::SupplyPressureLow];
+        let building = [Defect::BuildingDrainBlocked, Defect::SupplyPressureLow, Defect::SupplyValvePartShut];
         if let Some(defect) = building.into_iter().find(|defect| now[*defect] > 0.5)
             && self.random.chance(0.15)
         {

@@ -338,6 +338,7 @@ fn renewed_by(defect: Defect, part: Option<PartKind>) -> &'static [Defect] {
         Some(PartKind::Mesh) => &[D::InletStrainerClogged, D::StrainerMisfitted],
         Some(PartKind::PumpHead) => &[D::WashPumpFades, D::WashPumpClogged],
         Some(PartKind::DrainPump) => &[D::DrainPumpDead, D::DrainPumpClogged],
+        Some(PartKind::DoorSwitch) => &[D::DoorSwitchFails, D::DoorSwitchSticks],
         Some(PartKind::Board) => &[D::OutputDead, D::BoardWet],
         Some(PartKind::Loom) => &[D::WiringCorroded, D::VerminDamage, D::Intermittent],
         Some(PartKind::Element) => &[D::ElementOpen, D::InsulationLow],

@@ -329,7 +329,7 @@ impl Branch {
             id,
             work_order: self.jobs[job].id,
             position: position.key(),
-            fault: None,
+            fault: Some(design.fault_key(defect)),
             finding: if judged > 0.65 { "failed" } else { "degraded" },
             failure_mode: Some(defect.failure_mode().key()),
             mechanism: Some(defect.mechanism().key()),

@@ -51,7 +51,10 @@ pub fn complaints(
                 + 0.03 * (severities[Defect::LevelSensorFouled] - 0.45).max(0.0)
                 + 0.04 * (severities[Defect::DoorSwitchFails] - 0.35).max(0.0),
         ),
-        (Symptom::Intermittent, 0.02 * severities[Defect::Intermittent]),
+        (
+            Symptom::Intermittent,
+            0.02 * severities[Defect::Intermittent] + 0.008 * severities[Defect::DoorSwitchSticks],
+        ),
     ];
     if has_steam {
         list.push((Symptom::NoSteam, if p.steam < 0.3 { 0.35 } else { 0.05 * below(p.steam, 0.7).powi(2) }));

@@ -21,7 +21,7 @@ impl Machine {
     pub fn drain_share(&self, severities: &Severities) -> f64 {
         let building = (1.0 - 0.95 * severities[Defect::BuildingDrainBlocked]).max(1e-3);
         let pump = match self.design.drain {
-            Drains::Gravity { .. } => 1.0,
+            Drains::Gravity { .. } => 1.0 - 0.95 * severities[Defect::DrainPumpClogged],
             Drains::Pump { .. } if severities[Defect::DrainPumpDead] > 0.67 => return 0.0,
             Drains::Pump { .. } => {
                 (1.0 - 0.95 * severities[Defect::DrainPumpClogged])

@@ -36,9 +36,13 @@ impl Machine {
         let spent =
             if design.has(Position::Treatment) { severities[Defect::TreatmentExhausted] } else { 0.0 };
         let treatment = 1.0 - 0.75 * spent;
+        let cock = 1.0 - 0.97 * libm::sqrt(severities[Defect::SupplyValvePartShut]);
         // a strainer put in the wrong way round lets dirt through to the one inside the valve
         let inner = 1.0 - 0.3 * severities[Defect::StrainerMisfitted] * fouled;
-        let valve = 1.0 - 0.92 * severities[Defect::FillValveWeak];
+        let bare = design.kv_restrictor.is_none() && design.regulated_l_per_min.is_none();
+        // where the nozzle has no data of its own it is part of the valve
+        let own_nozzle = if bare { 1.0 - 0.85 * severities[Defect::RestrictorScaled] } else { 1.0 };
+        let valve = (1.0 - 0.92 * severities[Defect::FillValveWeak]) * own_nozzle;
         let square = |kv: f64| 1.0 / (kv * kv);
         // the first mesh in the way takes the dirt
         let (mesh, second) = match (design.kv_inlet_strainer, design.kv_valve_strainer) {
@@ -52,7 +56,7 @@ impl Machine {
         let regulator_scaled =
             if design.kv_restrictor.is_none() { severities[Defect::RestrictorScaled] } else { 0.0 };
         Path {
-            line: square(design.kv_line * self.kv_line * treatment),
+            line: square(design.kv_line * self.kv_line * treatment * cock),
             rest: second.map_or(0.0, |kv| square(kv * inner))
                 + square(design.kv_fill_valve * self.kv_fill_valve * valve)
                 + nozzle,

@@ -110,16 +110,28 @@ impl Design {
     pub fn place_of(&self, defect: Defect) -> Position {
         match defect.position() {
             Position::InletStrainer if !self.has(Position::InletStrainer) => Position::ValveStrainer,
+            Position::DrainPump if !self.has(Position::DrainPump) => Position::DrainTrap,
             position => position,
         }
     }
 
-    /// A strainer, of the inlet or else of the valve, is where dirt from the pipes stays.
+    /// Under what name the catalogue of this model's faults knows it.
+    pub fn fault_key(&self, defect: Defect) -> &'static str {
+        match (defect, self.place_of(defect)) {
+            (Defect::InletStrainerClogged, Position::ValveStrainer) => "valve_strainer_clogged",
+            (Defect::DrainPumpClogged, Position::DrainTrap) => "drain_outlet_blocked",
+            _ => defect.key(),
+        }
+    }
+
+    /// A strainer, of the inlet or else of the valve, is where dirt from the pipes stays; without a pump
+    /// it is the outlet that clogs.
     pub fn may_have(&self, defect: Defect) -> bool {
         match defect {
             Defect::InletStrainerClogged | Defect::StrainerMisfitted => {
                 self.has(Position::InletStrainer) || self.has(Position::ValveStrainer)
             }
+            Defect::DrainPumpClogged => self.has(Position::DrainPump) || self.has(Position::DrainTrap),
             _ => self.has(defect.position()),
         }
     }
