@@ -224,4 +224,6 @@ impl Totals {
 }
 
 #[cfg(test)]
+mod replay;
+#[cfg(test)]
 mod tests;

@@ -218,6 +218,8 @@ pub struct WorkOrder {
     /// `danger`, `key_unit_down`, `degraded`, `planned`.
     pub urgency: Code,
     pub symptoms: Vec<Code>,
+    /// Up to here the customer need not be asked, in hundredths.
+    pub spending_limit_hundredths: i64,
     /// The closed order that this one follows, if the dispatcher linked it.
     pub follows: Option<WorkOrderId>,
 }
@@ -394,6 +396,8 @@ pub struct Closed {
     pub outcome: Code,
     /// When the appliance worked again; with `repaired` always.
     pub restored_at: Option<Timestamp>,
+    /// The state in which the appliance is left, if it was on hand.
+    pub leaves: Option<Code>,
     /// Name and role of who signed, or `None` if nobody was available.
     pub signed_by: Option<String>,
 }

@@ -54,6 +54,7 @@ impl Branch {
             work: "corrective",
             urgency,
             symptoms: symptoms.iter().map(|symptom| symptom.key()).collect(),
+            spending_limit_hundredths: super::repair::SPENDING_LIMIT,
             follows,
         };
         self.emit(at + 2 * MINUTE, dispatcher, Entry::WorkOrder(entry));
@@ -224,16 +225,17 @@ impl Branch {
 
     pub(super) fn close(&mut self, at: Moment, job: usize, outcome: Code, restored: Option<Moment>) {
         let unit = self.jobs[job].unit;
-        if matches!(outcome, "repaired" | "explained_use" | "solved_by_phone" | "no_fault_found")
-            && self.jobs[job].appliance_known
-        {
-            self.set_state(at, job, "up");
-        }
+        let leaves = match outcome {
+            "repaired" | "explained_use" | "solved_by_phone" | "no_fault_found" => Some("up"),
+            "temporary_fix" | "referred" | "declined" => Some("degraded"),
+            _ => None,
+        };
         let signed = self.jobs[job].progress != Progress::Open && self.random.chance(0.85);
         let closed = Closed {
             work_order: self.jobs[job].id,
             outcome,
             restored_at: restored.map(timestamp),
+            leaves: leaves.filter(|_| self.jobs[job].appliance_known),
             signed_by: signed.then(|| self.jobs[job].contact_name.clone()),
         };
         let by = self.actor(job);

@@ -1,4 +1,4 @@
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use domain::id::{
     ContactId, FindingId, InterlockDefeatId, PartLineId, QuoteId, TestRunId, VisitId, WaitingId, WorkOrderId,
@@ -28,13 +28,15 @@ pub(super) struct Job {
     /// How many actions have changed the machine so far.
     pub epoch: u32,
     pub quotes: u32,
+    /// What the customer pays for so far, in hundredths.
+    pub spent: i64,
     pub seen: Seen,
     pub faults: Vec<Fault>,
     pub ruled_out: Vec<Defect>,
-    /// Tests of which a reading failed before anything was mended.
-    pub failed_before: BTreeSet<Test>,
-    /// The epoch of the last run of each test after a repair, and whether a reading of it failed.
-    pub after: BTreeMap<Test, (u32, bool)>,
+    /// The first epoch in which a reading of the test failed.
+    pub failed_in: BTreeMap<Test, u32>,
+    /// The epoch of the last run of each test, and whether a reading of it failed.
+    pub stands: BTreeMap<Test, (u32, bool)>,
     /// The last run of each test.
     pub runs: BTreeMap<Test, TestRunId>,
     /// A bridged interlock that nobody has restored yet.
@@ -100,11 +102,12 @@ impl Job {
             technician,
             epoch: 0,
             quotes: 0,
+            spent: 0,
             seen: Seen::default(),
             faults: Vec::new(),
             ruled_out: Vec::new(),
-            failed_before: BTreeSet::new(),
-            after: BTreeMap::new(),
+            failed_in: BTreeMap::new(),
+            stands: BTreeMap::new(),
             runs: BTreeMap::new(),
             defeat: None,
             waiting: None,

@@ -24,6 +24,7 @@ impl Branch {
                 work: "planned",
                 urgency: "planned",
                 symptoms: Vec::new(),
+                spending_limit_hundredths: super::repair::SPENDING_LIMIT,
                 follows: None,
             };
             let dispatcher = self.dispatcher;

@@ -13,7 +13,7 @@ use crate::history::{
 use crate::remedy::PartKind;
 
 /// Up to here a technician may spend without asking, in hundredths.
-const SPENDING_LIMIT: i64 = 20_000;
+pub(super) const SPENDING_LIMIT: i64 = 20_000;
 
 impl Branch {
     /// Does what can be done now and returns what was mended.
@@ -85,7 +85,11 @@ impl Branch {
         self.jobs[job].faults[index].part_line = Some(id);
         let by = self.actor(job);
         self.emit(*now, by, Entry::PartLine(line));
-        if payer == "customer" && price > SPENDING_LIMIT {
+        let asks = payer == "customer" && self.jobs[job].spent + price > SPENDING_LIMIT;
+        if payer == "customer" {
+            self.jobs[job].spent += price;
+        }
+        if asks {
             let quote = self.quote(*now, job, index, price);
             if !self.random.chance(0.7) {
                 self.jobs[job].faults[index].stage = Stage::AwaitsApproval;
