@@ -4,6 +4,8 @@ use application::{Caller, Refusal, UseCase};
 use axum::body::Body;
 use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
+use base64::Engine as _;
+use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 use store::idempotency::{KeptAnswer, KeyedRequest};
@@ -109,6 +111,6 @@ pub fn json(view: &impl Serialize) -> Result<Response, Problem> {
 pub fn hashed(view: &impl Serialize) -> Result<Response, Problem> {
     let answer = Answer::json(StatusCode::OK, view)?;
     let hash = Sha256::digest(&answer.0.body);
-    let tag: String = hash[..12].iter().map(|byte| format!("{byte:02x}")).collect();
+    let tag = URL_SAFE_NO_PAD.encode(&hash[..12]);
     Ok(answer.with("etag", format!("\"{tag}\"")).into_response())
 }

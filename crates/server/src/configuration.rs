@@ -58,7 +58,7 @@ pub struct ServeArguments {
     /// Requests worked on at once; one more is answered 503.
     #[arg(long, env = "OVENWRIGHT_CONCURRENCY", default_value_t = 512)]
     pub concurrency: usize,
-    /// Browser origins that may call the interface, such as https://office.example
+    /// Browser origins that may call the interface, such as `https://office.example`
     #[arg(long, env = "OVENWRIGHT_ALLOWED_ORIGINS", value_delimiter = ',')]
     pub allowed_origins: Vec<String>,
 }
