@@ -12,6 +12,7 @@ pub mod physics;
 pub mod probability;
 pub mod procedure;
 pub mod quantity;
+pub mod reliability;
 pub mod repeats;
 pub mod role;
 pub mod site_water;

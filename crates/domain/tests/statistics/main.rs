@@ -5,5 +5,8 @@
 #![expect(clippy::unwrap_used, reason = "a failed unwrap is a failed check")]
 
 mod control_charts;
+mod event_rates;
+mod listing;
+mod lives;
 mod record;
 mod tolerance_limits;

@@ -33,6 +33,11 @@ impl Records {
         self.records.iter().cloned().map(Record)
     }
 
+    /// Names records of the file that another test checks.
+    pub fn leave(&self, ids: &[&str]) {
+        self.unused.borrow_mut().retain(|id| !ids.contains(&id.as_str()));
+    }
+
     /// Fails if a record of the file was not checked.
     pub fn all_used(&self) {
         assert!(self.unused.borrow().is_empty(), "not checked: {:?}", self.unused.borrow());
@@ -58,6 +63,10 @@ impl Record {
 
     pub fn inputs(&self, name: &str) -> Vec<f64> {
         numbers(&self.0["inputs"][name])
+    }
+
+    pub fn lists(&self, name: &str) -> Vec<Vec<f64>> {
+        self.0["inputs"][name].as_array().unwrap().iter().map(numbers).collect()
     }
 
     pub fn expected(&self) -> Vec<f64> {
@@ -108,4 +117,10 @@ impl Record {
 fn numbers(value: &Value) -> Vec<f64> {
     let number = |value: &Value| value.as_f64().unwrap_or(f64::INFINITY);
     value.as_array().map_or_else(|| vec![number(value)], |list| list.iter().map(number).collect())
+}
+
+/// Compares within a share of the expected value.
+pub fn close(actual: f64, expected: f64, relative: f64, what: &str) {
+    let error = (actual - expected).abs();
+    assert!(error <= relative * expected.abs(), "{what}: {actual}, expected {expected}");
 }
