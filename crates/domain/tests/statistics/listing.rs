@@ -1,6 +1,7 @@
 //! Whether the list of kitchens keeps its promise on simulated fleets: few of its entries are false,
 //! and kitchens at three times the fleet's rate are found.
 
+use crate::random::Uniform;
 use domain::probability::gamma_quantile;
 use domain::repeats::listing::list;
 use domain::repeats::prior::{Observation, fit_prior};
@@ -8,30 +9,6 @@ use domain::repeats::prior::{Observation, fit_prior};
 /// Failures expected in a cell, one stratum each.
 const EXPECTED: [f64; 6] = [1.0, 2.0, 4.0, 8.0, 12.0, 20.0];
 const PLANTED: usize = 600;
-
-/// Steele's splitmix64: a fixed sequence for each seed.
-struct Uniform(u64);
-
-impl Uniform {
-    fn next(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    fn poisson(&mut self, mean: f64) -> u32 {
-        let (mut n, mut term, u) = (0, (-mean).exp(), self.next());
-        let mut reached = term;
-        while reached < u && n < 1000 {
-            n += 1;
-            term *= mean / f64::from(n);
-            reached += term;
-        }
-        n
-    }
-}
 
 /// What the list of one simulated fleet held.
 #[derive(Default)]

@@ -8,5 +8,6 @@ mod control_charts;
 mod event_rates;
 mod listing;
 mod lives;
+mod random;
 mod record;
 mod tolerance_limits;
