@@ -2,7 +2,7 @@
 
 use axum::body::Body;
 use axum::extract::Request;
-use axum::http::{HeaderName, HeaderValue, Method, StatusCode, header};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::Response;
 
@@ -27,6 +27,7 @@ pub async fn finish(mut request: Request, next: Next) -> Response {
     } else if is_read && response.status() == StatusCode::OK {
         response = not_modified(response, if_none_match.as_ref());
     }
+    tag_the_coding(response.headers_mut());
     if let Ok(value) = HeaderValue::from_str(&id.0) {
         response.headers_mut().insert(REQUEST_ID, value);
     }
@@ -71,6 +72,18 @@ fn bare_detail(kind: Kind) -> &'static str {
         Kind::TIMED_OUT => "repeat the request; the same id or Idempotency-Key makes that safe",
         Kind::OVERLOADED => "too many requests are being worked on; wait as Retry-After says",
         _ => kind.title,
+    }
+}
+
+/// A strong ETag names bytes, and compression changed them: `"7"` becomes `"7-gzip"`.
+fn tag_the_coding(headers: &mut HeaderMap) {
+    let coding = headers.get(header::CONTENT_ENCODING).and_then(|coding| coding.to_str().ok());
+    let tag = headers.get(header::ETAG).and_then(|tag| tag.to_str().ok());
+    let (Some(coding), Some(tag)) = (coding, tag) else { return };
+    let tagged =
+        tag.strip_suffix('"').filter(|tag| tag.starts_with('"')).map(|tag| format!("{tag}-{coding}\""));
+    if let Some(value) = tagged.and_then(|tagged| HeaderValue::from_str(&tagged).ok()) {
+        headers.insert(header::ETAG, value);
     }
 }
 

@@ -35,10 +35,13 @@ pub async fn guard(
     let principal = principal
         .ok_or_else(|| unauthenticated("invalid_token", "the token is unknown, expired or revoked"))?;
     let caller = Caller { principal, request_id: request_id.0 };
+    let spent = state.rate_limit.take(caller.principal.person)?;
     caller.require(operation.id)?;
     request.extensions_mut().insert(caller);
     request.extensions_mut().insert(Operation { path });
-    Ok(next.run(request).await)
+    let mut response = next.run(request).await;
+    spent.tell(response.headers_mut());
+    Ok(response)
 }
 
 fn bearer(headers: &HeaderMap) -> Result<&str, Problem> {

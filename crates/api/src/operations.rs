@@ -1,6 +1,7 @@
 //! Is it there, is it ready, what can it do.
 
 mod livez;
+mod metrics;
 mod openapi;
 mod problems;
 mod readyz;
@@ -9,6 +10,11 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use crate::state::ApiState;
+
+/// Those that ask for a caller.
+pub fn guarded_routes() -> OpenApiRouter<ApiState> {
+    OpenApiRouter::default().routes(routes!(metrics::get_metrics))
+}
 
 pub fn routes() -> OpenApiRouter<ApiState> {
     OpenApiRouter::default()

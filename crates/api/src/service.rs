@@ -6,12 +6,15 @@ use axum::http::{HeaderName, Method, StatusCode, header};
 use axum::middleware;
 use tower::ServiceBuilder;
 use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::compression::CompressionLayer;
 use tower_http::cors::{AllowOrigin, CorsLayer};
 use tower_http::timeout::TimeoutLayer;
 use utoipa_axum::router::OpenApiRouter;
 
+use crate::figures::watch;
 use crate::finish::{finish, panicked};
 use crate::guard::guard;
+use crate::limits::shed;
 use crate::problem::{Kind, Problem};
 use crate::state::{ApiState, Settings};
 use crate::{changes, customers, operations as own_operations, people, test_runs, tokens};
@@ -24,6 +27,7 @@ fn guarded() -> OpenApiRouter<ApiState> {
         .merge(people::routes())
         .merge(tokens::routes())
         .merge(test_runs::routes())
+        .merge(own_operations::guarded_routes())
 }
 
 /// Operations that anybody may call.
@@ -40,10 +44,14 @@ pub(crate) fn operations() -> OpenApiRouter<ApiState> {
 pub fn router(state: ApiState, settings: &Settings) -> Router {
     let (guarded, _) = guarded().split_for_parts();
     let (open, _) = open().split_for_parts();
-    let guarded = guarded.route_layer(middleware::from_fn_with_state(state.clone(), guard));
+    let guarded = guarded
+        .route_layer(middleware::from_fn_with_state(state.clone(), guard))
+        .route_layer(middleware::from_fn_with_state(state.places.clone(), shed));
     let layers = ServiceBuilder::new()
+        .layer(middleware::from_fn(watch))
         .layer(middleware::from_fn(finish))
         .layer(cors(settings))
+        .layer(CompressionLayer::new().no_deflate().no_zstd())
         .layer(CatchPanicLayer::custom(panicked))
         .layer(TimeoutLayer::with_status_code(StatusCode::REQUEST_TIMEOUT, settings.request_timeout))
         .layer(DefaultBodyLimit::max(settings.body_limit));

@@ -1,5 +1,6 @@
 //! What handlers share.
 
+use std::num::NonZeroU32;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -8,6 +9,8 @@ use axum::extract::FromRef;
 
 use crate::contract::Contract;
 use crate::cursor::CursorKey;
+use crate::figures::Figures;
+use crate::limits::{Places, RateLimit};
 
 /// What the operator sets.
 #[derive(Debug, Clone)]
@@ -19,9 +22,13 @@ pub struct Settings {
     pub request_timeout: std::time::Duration,
     /// Requests worked on at once; one more is answered 503.
     pub concurrency: usize,
+    /// Requests a minute of one person or program; one more is answered 429.
+    pub requests_per_minute: NonZeroU32,
     /// Browser origins that may call the interface.
     pub allowed_origins: Vec<String>,
 }
+
+const REQUESTS_PER_MINUTE: NonZeroU32 = NonZeroU32::new(6000).unwrap();
 
 impl Default for Settings {
     fn default() -> Self {
@@ -30,6 +37,7 @@ impl Default for Settings {
             body_limit: 1 << 20,
             request_timeout: std::time::Duration::from_secs(30),
             concurrency: 512,
+            requests_per_minute: REQUESTS_PER_MINUTE,
             allowed_origins: Vec::new(),
         }
     }
@@ -41,6 +49,9 @@ pub struct ApiState {
     pub contract: Arc<Contract>,
     pub cursor_key: CursorKey,
     pub draining: Draining,
+    pub rate_limit: RateLimit,
+    pub places: Places,
+    pub figures: Figures,
 }
 
 /// Set when the service is told to stop: `/readyz` says no from then on.
@@ -64,6 +75,9 @@ impl ApiState {
             contract: Arc::new(Contract::of_document()),
             cursor_key: CursorKey::new(&settings.cursor_secret),
             draining: Draining::default(),
+            rate_limit: RateLimit::new(settings.requests_per_minute),
+            places: Places::new(settings.concurrency),
+            figures: Figures::install(),
         }
     }
 }

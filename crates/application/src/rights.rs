@@ -34,6 +34,7 @@ const fn administer(operation: &'static str) -> Right {
 
 pub const RIGHTS: &[Right] = &[
     read("get_me", EVERYBODY),
+    read("get_metrics", &[Administrator, Integration]),
     read("list_changes", EVERYBODY),
     read("list_customers", OFFICE),
     read("get_customer", EVERYBODY),

@@ -58,6 +58,9 @@ pub struct ServeArguments {
     /// Requests worked on at once; one more is answered 503.
     #[arg(long, env = "OVENWRIGHT_CONCURRENCY", default_value_t = 512)]
     pub concurrency: usize,
+    /// Requests a minute of one person or program; one more is answered 429.
+    #[arg(long, env = "OVENWRIGHT_REQUESTS_PER_MINUTE", default_value = "6000")]
+    pub requests_per_minute: std::num::NonZeroU32,
     /// Browser origins that may call the interface, such as `https://office.example`
     #[arg(long, env = "OVENWRIGHT_ALLOWED_ORIGINS", value_delimiter = ',')]
     pub allowed_origins: Vec<String>,

@@ -38,6 +38,7 @@ fn settings(arguments: &ServeArguments) -> Settings {
         cursor_secret,
         request_timeout: Duration::from_secs(arguments.request_timeout),
         concurrency: arguments.concurrency,
+        requests_per_minute: arguments.requests_per_minute,
         allowed_origins: arguments.allowed_origins.clone(),
         ..Settings::default()
     }
