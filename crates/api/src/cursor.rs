@@ -48,7 +48,7 @@ impl CursorKey {
         URL_SAFE_NO_PAD.encode(bytes)
     }
 
-    /// The position in a cursor of ours that was made for these filters.
+    /// The position in a cursor of ours that was made for these filters and came in this parameter.
     pub fn open<P: for<'a> Deserialize<'a>>(
         &self,
         filters: &impl Serialize,
@@ -90,10 +90,12 @@ mod tests {
     fn a_cursor_opens_only_with_its_key_and_its_filters() {
         let key = CursorKey::new(b"one");
         let cursor = key.seal(&("site", 7), &42);
-        assert_eq!(key.open::<i32>(&("site", 7), &cursor).unwrap(), 42);
-        assert!(key.open::<i32>(&("site", 8), &cursor).unwrap_err().detail.contains("other filters"));
-        assert!(CursorKey::new(b"two").open::<i32>(&("site", 7), &cursor).is_err());
-        assert!(key.open::<i32>(&("site", 7), "").is_err());
-        assert!(key.open::<i32>(&("site", 7), "not base64 !").is_err());
+        assert_eq!(key.open::<i32>(&("site", 7), "cursor", &cursor).unwrap(), 42);
+        assert!(
+            key.open::<i32>(&("site", 8), "cursor", &cursor).unwrap_err().detail.contains("other filters")
+        );
+        assert!(CursorKey::new(b"two").open::<i32>(&("site", 7), "cursor", &cursor).is_err());
+        assert!(key.open::<i32>(&("site", 7), "cursor", "").is_err());
+        assert!(key.open::<i32>(&("site", 7), "cursor", "not base64 !").is_err());
     }
 }

@@ -29,7 +29,7 @@ pub struct Problem {
     pub errors: Vec<ProblemFault>,
     /// What has to be there before a refused move is allowed.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    #[schema(required = false, max_items = 100)]
+    #[schema(value_type = Vec<crate::schema::Words>, required = false, max_items = 100)]
     pub missing: Vec<String>,
     #[serde(skip)]
     headers: Vec<(header::HeaderName, HeaderValue)>,

@@ -76,7 +76,7 @@ pub async fn list_changes(
 ) -> Result<Response, Problem> {
     const FEED: &str = "changes";
     let since: Option<Place> =
-        query.since.as_deref().map(|cursor| state.cursor_key.open(&FEED, cursor)).transpose()?;
+        query.since.as_deref().map(|cursor| state.cursor_key.open(&FEED, "since", cursor)).transpose()?;
     let database = state.application.database();
     let end = feed::end(database).await?;
     let seal = |place: &Place| state.cursor_key.seal(&FEED, place);

@@ -28,7 +28,7 @@ pub trait Listing: Serialize + Clone {
     /// Opens the cursor and clamps the limit.
     fn page_request(&self, key: &CursorKey) -> Result<PageRequest, Problem> {
         let after: Option<Position> =
-            self.cursor().map(|cursor| key.open(&self.filters(), cursor)).transpose()?;
+            self.cursor().map(|cursor| key.open(&self.filters(), "cursor", cursor)).transpose()?;
         Ok(PageRequest {
             after,
             oldest_first: self.sort() == Some(SortOrder::OldestFirst),
