@@ -52,9 +52,10 @@ impl CursorKey {
     pub fn open<P: for<'a> Deserialize<'a>>(
         &self,
         filters: &impl Serialize,
+        parameter: &str,
         cursor: &str,
     ) -> Result<P, Problem> {
-        let refuse = |detail: &str| Problem::bad_parameter("cursor", detail);
+        let refuse = |detail: &str| Problem::bad_parameter(parameter, detail);
         let bytes = URL_SAFE_NO_PAD.decode(cursor).unwrap_or_default();
         let (tag, content) = bytes.split_at_checked(TAG).unwrap_or_default();
         if content.is_empty() || !equal(tag, &self.tag(content)) {

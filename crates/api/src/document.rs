@@ -25,6 +25,10 @@ use crate::service::operations;
     )),
     tags(
         (name = "customers", description = "Who runs the kitchens"),
+        (name = "contacts", description = "Whom to reach there"),
+        (name = "parts", description = "What can be ordered and fitted"),
+        (name = "search", description = "Finding what a caller names"),
+        (name = "reports", description = "What the past says of a kitchen, a machine, the company"),
         (name = "people", description = "Technicians, dispatchers, managers, administrators, programs"),
         (name = "tokens", description = "Bearer tokens"),
         (name = "test runs", description = "What was read on a machine, and what follows from it"),

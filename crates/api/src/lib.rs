@@ -2,6 +2,7 @@
 
 pub mod answer;
 mod changes;
+mod contacts;
 pub mod contract;
 pub mod cursor;
 mod customers;
@@ -12,9 +13,12 @@ mod finish;
 mod guard;
 pub mod limits;
 mod operations;
+mod parts;
 mod people;
 pub mod problem;
+mod reports;
 mod schema;
+mod search;
 pub mod service;
 pub mod state;
 mod test_runs;

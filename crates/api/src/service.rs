@@ -17,13 +17,20 @@ use crate::guard::guard;
 use crate::limits::shed;
 use crate::problem::{Kind, Problem};
 use crate::state::{ApiState, Settings};
-use crate::{changes, customers, operations as own_operations, people, test_runs, tokens};
+use crate::{
+    changes, contacts, customers, operations as own_operations, parts, people, reports, search, test_runs,
+    tokens,
+};
 
 /// Operations that ask for a caller.
 fn guarded() -> OpenApiRouter<ApiState> {
     OpenApiRouter::default()
         .merge(changes::routes())
+        .merge(contacts::routes())
         .merge(customers::routes())
+        .merge(parts::routes())
+        .merge(reports::routes())
+        .merge(search::routes())
         .merge(people::routes())
         .merge(tokens::routes())
         .merge(test_runs::routes())

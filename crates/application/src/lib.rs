@@ -2,7 +2,9 @@
 
 pub mod application;
 pub mod caller;
+pub mod contact;
 pub mod customer;
+pub mod part;
 pub mod person;
 pub mod refusal;
 pub mod rights;

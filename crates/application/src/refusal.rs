@@ -77,8 +77,15 @@ fn explain(table: &[Explanation], constraint: &str) -> Option<(&'static str, &'s
 }
 
 /// Constraint, pointer, what a client is told when the constraint refuses a second one.
-const DUPLICATES: &[Explanation] =
-    &[("customer_external_id_key", "/external_id", "another customer has this external_id")];
+const DUPLICATES: &[Explanation] = &[
+    ("customer_external_id_key", "/external_id", "another customer has this external_id"),
+    ("part_number_key", "/number", "another part has this number"),
+];
 
 /// Constraint, pointer, what a client is told when the constraint finds nothing to point at.
-const DANGLING: &[Explanation] = &[("site_customer_id_fkey", "/customer_id", "no customer has this id")];
+const DANGLING: &[Explanation] = &[
+    ("site_customer_id_fkey", "/customer_id", "no customer has this id"),
+    ("contact_customer_id_fkey", "/customer_id", "no customer has this id"),
+    ("contact_site_id_fkey", "/site_id", "no site has this id"),
+    ("part_fit_position_fkey", "/fits", "names a position that is not in the list of positions"),
+];

@@ -1,16 +1,22 @@
 //! Postgres: one module per aggregate, every statement checked when it is compiled. Writes take a
 //! [`UnitOfWork`], reads a [`ReadScope`]; both are made by `application` alone.
 
+pub mod contact;
 pub mod creation;
 pub mod customer;
 pub mod database;
 pub mod error;
 pub mod feed;
+pub mod history;
 pub mod idempotency;
 pub mod known_version;
 pub mod page;
+pub mod part;
+pub mod parts_usage;
 pub mod person;
+pub mod recurring;
 pub mod scope;
+pub mod search;
 pub mod test_run;
 pub mod token;
 pub mod unit_of_work;

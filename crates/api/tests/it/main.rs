@@ -1,4 +1,5 @@
 //! The interface in one process: the real router over a real database of each test's own.
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may panic")]
 
 mod basics;
 mod coverage;

@@ -1,0 +1,18 @@
+//! What the manager asks on a Monday, and what a kitchen's or a machine's past says.
+
+mod csv_answer;
+mod history;
+mod parts_usage;
+mod recurring_faults;
+
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+use crate::state::ApiState;
+
+pub fn routes() -> OpenApiRouter<ApiState> {
+    OpenApiRouter::default()
+        .routes(routes!(recurring_faults::get_site_recurring_faults))
+        .routes(routes!(history::get_appliance_history))
+        .routes(routes!(parts_usage::get_parts_usage))
+}

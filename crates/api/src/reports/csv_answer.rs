@@ -1,0 +1,119 @@
+//! JSON or CSV, as the client accepts; CSV as RFC 4180 has it.
+
+use axum::http::{HeaderMap, HeaderValue, header};
+use axum::response::{IntoResponse, Response};
+use serde::Serialize;
+
+use crate::answer;
+use crate::problem::{Kind, Problem};
+
+/// A table beside the JSON view of the same answer.
+pub struct Table {
+    pub header: Vec<&'static str>,
+    pub rows: Vec<Vec<String>>,
+}
+
+/// Answers in the media type that the client ranks first among the two.
+pub fn negotiated(
+    headers: &HeaderMap,
+    view: &impl Serialize,
+    table: impl FnOnce() -> Table,
+) -> Result<Response, Problem> {
+    let mut response = match preferred(headers) {
+        Some(Format::Json) => answer::json(view)?,
+        Some(Format::Csv) => csv(&table())?,
+        None => {
+            let detail = "this report is given as application/json or text/csv; accept one of them";
+            return Err(Problem::new(Kind::NOT_ACCEPTABLE, detail));
+        }
+    };
+    response.headers_mut().append(header::VARY, HeaderValue::from_static("Accept"));
+    Ok(response)
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Format {
+    Json,
+    Csv,
+}
+
+/// The accepted format of the highest quality (RFC 9110, 12.5.1); JSON where both are as welcome.
+fn preferred(headers: &HeaderMap) -> Option<Format> {
+    let accept: Vec<&str> =
+        headers.get_all(header::ACCEPT).iter().filter_map(|value| value.to_str().ok()).collect();
+    if accept.is_empty() {
+        return Some(Format::Json);
+    }
+    let accept = accept.join(",");
+    let quality = |names: [&str; 3]| {
+        // The most specific range that matches decides.
+        names
+            .iter()
+            .find_map(|name| accept.split(',').find_map(|range| quality_of(range, name)))
+            .unwrap_or(0.0)
+    };
+    let json = quality(["application/json", "application/*", "*/*"]);
+    let csv = quality(["text/csv", "text/*", "*/*"]);
+    match (json > 0.0, csv > 0.0) {
+        (false, false) => None,
+        _ if csv > json => Some(Format::Csv),
+        _ => Some(Format::Json),
+    }
+}
+
+fn quality_of(range: &str, name: &str) -> Option<f64> {
+    let mut parts = range.split(';').map(str::trim);
+    if !parts.next()?.eq_ignore_ascii_case(name) {
+        return None;
+    }
+    let quality = parts.find_map(|parameter| parameter.strip_prefix("q="));
+    Some(quality.map_or(1.0, |quality| quality.parse().unwrap_or(0.0)))
+}
+
+fn csv(table: &Table) -> Result<Response, Problem> {
+    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
+    let failed = |error: &dyn std::fmt::Display| {
+        tracing::error!(%error, "a table could not be written");
+        Problem::internal()
+    };
+    writer.write_record(&table.header).map_err(|error| failed(&error))?;
+    for row in &table.rows {
+        writer.write_record(row.iter().map(|cell| guarded(cell))).map_err(|error| failed(&error))?;
+    }
+    let bytes = writer.into_inner().map_err(|error| failed(&error))?;
+    Ok(([(header::CONTENT_TYPE, "text/csv; charset=utf-8; header=present")], bytes).into_response())
+}
+
+/// A spreadsheet must not take a name for a formula: such a cell gets an apostrophe before it.
+fn guarded(cell: &str) -> String {
+    let is_formula = cell.starts_with(['=', '+', '-', '@', '\t', '\r']) && cell.parse::<f64>().is_err();
+    if is_formula { format!("'{cell}") } else { cell.to_owned() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_client_chooses_by_quality() {
+        let of = |accept: &str| {
+            preferred(&HeaderMap::from_iter([(header::ACCEPT, HeaderValue::from_str(accept).unwrap())]))
+        };
+        assert_eq!(preferred(&HeaderMap::new()), Some(Format::Json));
+        assert_eq!(of("text/csv"), Some(Format::Csv));
+        assert_eq!(of("text/csv;q=0.5, application/json"), Some(Format::Json));
+        assert_eq!(of("text/*, application/json;q=0.9"), Some(Format::Csv));
+        assert_eq!(of("*/*"), Some(Format::Json));
+        assert_eq!(of("*/*, application/json;q=0"), Some(Format::Csv));
+        assert_eq!(of("image/png"), None);
+        assert_eq!(of("application/json;q=0"), None);
+    }
+
+    #[test]
+    fn a_name_is_no_formula_and_a_number_stays_one() {
+        assert_eq!(guarded("=1+1"), "'=1+1");
+        assert_eq!(guarded("@cmd"), "'@cmd");
+        assert_eq!(guarded("-12.50"), "-12.50");
+        assert_eq!(guarded("Bay"), "Bay");
+    }
+}

@@ -1,0 +1,248 @@
+use axum::extract::State;
+use axum::http::HeaderMap;
+use axum::response::Response;
+use chrono::NaiveDate;
+use domain::id::{PartId, SiteId};
+use domain::time::Timestamp;
+use rust_decimal::Decimal;
+use serde::{Deserialize, Serialize};
+use store::parts_usage::{UsageQuestion, UsageRow, left_out, usage};
+use utoipa::{IntoParams, ToSchema};
+
+use super::csv_answer::{Table, negotiated};
+use crate::extract::Query;
+use crate::problem::Problem;
+use crate::schema;
+use crate::state::ApiState;
+
+#[derive(Debug, Clone, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct PartsUsageQuery {
+    /// First day of fitting, in the kitchen's own time zone.
+    #[param(value_type = Option<schema::Day>, nullable = false)]
+    from: Option<NaiveDate>,
+    /// Last day of fitting, in the kitchen's own time zone.
+    #[param(value_type = Option<schema::Day>, nullable = false)]
+    to: Option<NaiveDate>,
+    #[param(value_type = Option<schema::Id>, nullable = false)]
+    part_id: Option<PartId>,
+    #[param(value_type = Option<schema::Id>, nullable = false)]
+    site_id: Option<SiteId>,
+    /// By what the figures are told apart; by part, kitchen and month unless asked for otherwise.
+    #[param(inline, nullable = false)]
+    group_by: Option<UsageGrouping>,
+    /// As it stood at this moment: what was fitted later is left out. Now, unless said.
+    #[param(value_type = Option<schema::Instant>, nullable = false)]
+    as_of: Option<Timestamp>,
+}
+
+/// By what usage is told apart.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum UsageGrouping {
+    #[default]
+    PartSiteMonth,
+    PartSite,
+    PartMonth,
+    SiteMonth,
+    Part,
+    Site,
+    Month,
+}
+
+impl UsageGrouping {
+    fn tells_apart(self) -> (bool, bool, bool) {
+        match self {
+            Self::PartSiteMonth => (true, true, true),
+            Self::PartSite => (true, true, false),
+            Self::PartMonth => (true, false, true),
+            Self::SiteMonth => (false, true, true),
+            Self::Part => (true, false, false),
+            Self::Site => (false, true, false),
+            Self::Month => (false, false, true),
+        }
+    }
+}
+
+/// Parts fitted, in number and in money. Lines that were sent back are not in it.
+#[derive(Serialize, ToSchema)]
+pub struct PartsUsage {
+    #[schema(value_type = schema::Instant)]
+    as_of: Timestamp,
+    #[schema(value_type = Option<schema::Day>, required)]
+    from: Option<NaiveDate>,
+    #[schema(value_type = Option<schema::Day>, required)]
+    to: Option<NaiveDate>,
+    group_by: UsageGrouping,
+    /// Lines behind all figures together.
+    #[schema(minimum = 0)]
+    n: i64,
+    #[schema(max_items = 1_000_000)]
+    items: Vec<PartsUsageItem>,
+    left_out: PartsUsageLeftOut,
+}
+
+/// One group, in one currency.
+#[derive(Serialize, ToSchema)]
+pub struct PartsUsageItem {
+    #[schema(value_type = Option<schema::Id>, required)]
+    part_id: Option<PartId>,
+    #[schema(required, max_length = 200)]
+    part_number: Option<String>,
+    #[schema(required, max_length = 200)]
+    part_title: Option<String>,
+    #[schema(value_type = Option<schema::Id>, required)]
+    site_id: Option<SiteId>,
+    #[schema(required, max_length = 200)]
+    site_name: Option<String>,
+    /// Month of fitting, in the kitchen's time zone.
+    #[schema(required, max_length = 7, pattern = "^[0-9]{4}-[0-9]{2}$", example = "2026-03")]
+    month: Option<String>,
+    #[schema(value_type = schema::Currency)]
+    currency: String,
+    /// Lines behind the figures.
+    #[schema(minimum = 0)]
+    n: i64,
+    #[schema(minimum = 0)]
+    quantity: i64,
+    #[schema(value_type = schema::Money)]
+    amount: Decimal,
+    paid_by_customer: UsageAmount,
+    paid_by_contract: UsageAmount,
+    paid_by_warranty: UsageAmount,
+    paid_by_own_company: UsageAmount,
+}
+
+/// Part of an amount.
+#[derive(Serialize, ToSchema)]
+#[serde(transparent)]
+#[schema(value_type = schema::Money)]
+pub struct UsageAmount(Decimal);
+
+/// Lines of the same parts and kitchens that are in no figure, whenever they were written.
+#[derive(Serialize, ToSchema)]
+pub struct PartsUsageLeftOut {
+    #[schema(minimum = 0)]
+    returned_unused: i64,
+    #[schema(minimum = 0)]
+    defective_returned: i64,
+    #[schema(minimum = 0)]
+    withdrawn: i64,
+    #[schema(minimum = 0)]
+    not_fitted: i64,
+}
+
+/// Report parts usage
+///
+/// JSON, or CSV (RFC 4180) where the client accepts text/csv.
+#[utoipa::path(get, path = "/v1/reports/parts-usage", tag = "reports", params(PartsUsageQuery),
+    responses(
+        (status = 200, description = "The figures", content(
+            (PartsUsage = "application/json"), (String = "text/csv"))),
+        (status = 406, description = "Neither JSON nor CSV is accepted", body = Problem, content_type = "application/problem+json"),
+    ))]
+pub async fn get_parts_usage(
+    State(state): State<ApiState>,
+    headers: HeaderMap,
+    Query(query): Query<PartsUsageQuery>,
+) -> Result<Response, Problem> {
+    if let (Some(from), Some(to)) = (query.from, query.to)
+        && from > to
+    {
+        return Err(Problem::bad_parameter("to", "must not be earlier than from"));
+    }
+    let group_by = query.group_by.unwrap_or_default();
+    let (by_part, by_site, by_month) = group_by.tells_apart();
+    let question = UsageQuestion {
+        from: query.from,
+        to: query.to,
+        part: query.part_id,
+        site: query.site_id,
+        as_of: query.as_of.unwrap_or(state.application.now()),
+        by_part,
+        by_site,
+        by_month,
+    };
+    let database = state.application.database();
+    let rows = usage(database, &question).await?;
+    let left_out = left_out(database, &question).await?;
+    let view = PartsUsage {
+        as_of: question.as_of,
+        from: query.from,
+        to: query.to,
+        group_by,
+        n: rows.iter().map(|row| row.lines).sum(),
+        items: rows.into_iter().map(PartsUsageItem::from).collect(),
+        left_out: PartsUsageLeftOut {
+            returned_unused: left_out.returned_unused,
+            defective_returned: left_out.defective_returned,
+            withdrawn: left_out.withdrawn,
+            not_fitted: left_out.not_fitted,
+        },
+    };
+    negotiated(&headers, &view, || table(&view))
+}
+
+impl From<UsageRow> for PartsUsageItem {
+    fn from(row: UsageRow) -> Self {
+        let (part_id, part_number, part_title) = match row.part {
+            Some((id, number, title)) => (Some(id), Some(number), Some(title)),
+            None => (None, None, None),
+        };
+        let (site_id, site_name) = row.site.unzip();
+        Self {
+            part_id,
+            part_number,
+            part_title,
+            site_id,
+            site_name,
+            month: row.month.map(|month| month.format("%Y-%m").to_string()),
+            currency: row.currency,
+            n: row.lines,
+            quantity: row.quantity,
+            amount: row.amount,
+            paid_by_customer: UsageAmount(row.customer),
+            paid_by_contract: UsageAmount(row.contract),
+            paid_by_warranty: UsageAmount(row.warranty),
+            paid_by_own_company: UsageAmount(row.own_company),
+        }
+    }
+}
+
+fn table(view: &PartsUsage) -> Table {
+    let text = |value: &Option<String>| value.clone().unwrap_or_default();
+    let rows = view.items.iter().map(|item| {
+        vec![
+            text(&item.month),
+            text(&item.site_name),
+            text(&item.part_number),
+            text(&item.part_title),
+            item.n.to_string(),
+            item.quantity.to_string(),
+            item.amount.to_string(),
+            item.currency.clone(),
+            item.paid_by_customer.0.to_string(),
+            item.paid_by_contract.0.to_string(),
+            item.paid_by_warranty.0.to_string(),
+            item.paid_by_own_company.0.to_string(),
+        ]
+    });
+    Table {
+        header: vec![
+            "month",
+            "site_name",
+            "part_number",
+            "part_title",
+            "n",
+            "quantity",
+            "amount",
+            "currency",
+            "paid_by_customer",
+            "paid_by_contract",
+            "paid_by_warranty",
+            "paid_by_own_company",
+        ],
+        rows: rows.collect(),
+    }
+}

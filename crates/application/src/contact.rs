@@ -1,0 +1,9 @@
+//! Contacts.
+
+mod create;
+mod erase;
+mod update;
+
+pub use create::CreateContact;
+pub use erase::EraseContact;
+pub use update::UpdateContact;

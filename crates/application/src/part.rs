@@ -1,0 +1,7 @@
+//! Parts.
+
+mod create;
+mod update;
+
+pub use create::CreatePart;
+pub use update::UpdatePart;

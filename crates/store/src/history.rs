@@ -1,0 +1,125 @@
+//! Everything that ever happened to a machine.
+
+use chrono::{DateTime, Utc};
+use domain::id::{ApplianceId, WorkOrderId};
+use domain::text::Key;
+use domain::time::Timestamp;
+use serde_json::Value;
+use uuid::Uuid;
+
+use crate::error::{stored, stored_option};
+use crate::{Database, Page, PageRequest, Position, ReadScope, StoreError};
+
+/// One thing that happened.
+#[derive(Debug, Clone)]
+pub struct HistoryEntry {
+    /// `order_received`, `order_ended`, `test_run`, `finding`, `action_taken`, `part_fitted`.
+    pub kind: String,
+    pub id: Uuid,
+    pub at: Timestamp,
+    pub work_order: Option<WorkOrderId>,
+    pub position: Option<Key>,
+    pub detail: Value,
+}
+
+struct Row {
+    kind: String,
+    id: Uuid,
+    at: DateTime<Utc>,
+    work_order_id: Option<Uuid>,
+    position: Option<String>,
+    detail: Value,
+}
+
+/// A page of a machine's history up to `as_of`, newest first; `None` where the scope does not show it.
+/// Of a position: what speaks of that position, and the orders that frame it are left out.
+pub async fn of_appliance(
+    database: &Database,
+    scope: &ReadScope,
+    appliance: ApplianceId,
+    position: Option<&Key>,
+    as_of: Timestamp,
+    request: &PageRequest,
+) -> Result<Option<Page<HistoryEntry>>, StoreError> {
+    let is_visible = sqlx::query_scalar!(
+        r#"SELECT EXISTS (SELECT FROM appliance WHERE id = $1 AND ($2::uuid IS NULL OR EXISTS (
+               SELECT FROM assignment WHERE assignment.person_id = $2 AND assignment.appliance_id = $1)))
+           AS "visible!""#,
+        appliance.uuid(),
+        scope.person()
+    )
+    .fetch_one(database.pool())
+    .await?;
+    if !is_visible {
+        return Ok(None);
+    }
+    let rows = sqlx::query_as!(
+        Row,
+        r#"SELECT kind AS "kind!", id AS "id!", at AS "at!", work_order_id, position, detail AS "detail!" FROM (
+               SELECT 'order_received' AS kind, o.id, o.received_at AS at, o.id AS work_order_id,
+                   NULL AS position, jsonb_build_object('number', o.number, 'kind', o.kind, 'urgency', o.urgency,
+                       'words', call.words, 'symptoms', coalesce((SELECT jsonb_agg(code ORDER BY code) FROM symptom
+                           WHERE symptom.work_order_id = o.id), '[]')) AS detail
+               FROM work_order o LEFT JOIN call ON call.id = o.call_id WHERE o.appliance_id = $1
+               UNION ALL
+               SELECT 'order_ended', o.id, o.closed_at, o.id, NULL,
+                   jsonb_build_object('number', o.number, 'outcome', o.outcome, 'restored_at', o.restored_at)
+               FROM work_order o WHERE o.appliance_id = $1 AND o.closed_at IS NOT NULL
+               UNION ALL
+               SELECT 'test_run', t.id, t.taken_at + make_interval(secs => t.clock_correction / 1e6), t.work_order_id,
+                   NULL, jsonb_build_object('procedure', t.procedure_key, 'version', t.procedure_version,
+                       'phase', t.phase, 'superseded', s.id IS NOT NULL, 'retracted', t.retraction_reason IS NOT NULL,
+                       'readings', coalesce((SELECT jsonb_agg(jsonb_strip_nulls(jsonb_build_object('step', step,
+                           'as_read', as_read, 'unit', as_read_unit, 'choice', choice)) ORDER BY step)
+                           FROM reading WHERE reading.test_run_id = t.id), '[]'))
+               FROM test_run t LEFT JOIN test_run s ON s.supersedes_id = t.id WHERE t.appliance_id = $1
+               UNION ALL
+               SELECT 'finding', f.id, f.found_at, f.work_order_id, f.position,
+                   jsonb_strip_nulls(jsonb_build_object('finding', f.finding, 'failure_mode', f.failure_mode,
+                       'cause', f.cause, 'evidence', f.evidence, 'superseded', s.id IS NOT NULL,
+                       'retracted', f.retraction_reason IS NOT NULL))
+               FROM finding f LEFT JOIN finding s ON s.supersedes_id = f.id WHERE f.appliance_id = $1
+               UNION ALL
+               SELECT 'action_taken', a.id, a.taken_at, a.work_order_id, a.position,
+                   jsonb_build_object('action', a.action)
+               FROM action_taken a JOIN work_order o ON o.id = a.work_order_id WHERE o.appliance_id = $1
+               UNION ALL
+               SELECT 'part_fitted', l.id, l.fitted_at, l.work_order_id, l.position,
+                   jsonb_build_object('part_number', part.number, 'title', part.title, 'quantity', l.quantity,
+                       'payer', l.payer)
+               FROM part_line l JOIN work_order o ON o.id = l.work_order_id JOIN part ON part.id = l.part_id
+               WHERE o.appliance_id = $1 AND l.fitted_at IS NOT NULL
+           ) entry
+           WHERE at <= $2 AND ($3::text IS NULL OR position = $3)
+               AND ($4::timestamptz IS NULL OR (at, id) < ($4, $5::uuid))
+           ORDER BY at DESC, id DESC LIMIT $6"#,
+        appliance.uuid(),
+        as_of.instant(),
+        position.map(Key::as_str),
+        request.after_time(),
+        request.after_id(),
+        request.fetch()
+    )
+    .fetch_all(database.pool())
+    .await?;
+    let items = rows.into_iter().map(HistoryEntry::try_from).collect::<Result<_, _>>()?;
+    Ok(Some(
+        request.page(items, |entry: &HistoryEntry| Position { created_at: entry.at.instant(), id: entry.id }),
+    ))
+}
+
+impl TryFrom<Row> for HistoryEntry {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let id = row.id;
+        Ok(Self {
+            kind: row.kind,
+            id,
+            at: stored(row.at, "history", "at", id)?,
+            work_order: stored_option(row.work_order_id, "history", "work_order_id", id)?,
+            position: stored_option(row.position, "history", "position", id)?,
+            detail: row.detail,
+        })
+    }
+}
