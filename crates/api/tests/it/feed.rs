@@ -76,8 +76,18 @@ async fn a_technician_is_not_told_of_what_is_not_theirs(pool: PgPool) {
         .post("/v1/customers", json!({"id": service.id(), "name": "Bay"}))
         .await
         .assert(201);
+    // The feed waits for transactions that still run, those of other databases of the server among them.
+    let told = async {
+        loop {
+            let office = service.as_role(Role::Dispatcher).get(&format!("/v1/changes?since={cursor}")).await;
+            let items = office.body["items"].as_array().unwrap().clone();
+            if items.iter().any(|item| item["kind"] == "customer.created") {
+                break;
+            }
+            tokio::time::sleep(Duration::from_millis(10)).await;
+        }
+    };
+    tokio::time::timeout(Duration::from_secs(30), told).await.expect("the office is told");
     let theirs = technician().get(&format!("/v1/changes?since={cursor}")).await;
     assert_eq!(theirs.body["items"], json!([]));
-    let office = service.as_role(Role::Dispatcher).get(&format!("/v1/changes?since={cursor}")).await;
-    assert_eq!(office.body["items"][0]["kind"], json!("customer.created"));
 }
