@@ -1,17 +1,18 @@
 -- Lists that a company may extend, and the catalogue: models, procedures, faults, parts.
 -- A catalogue entry is never changed: a new version stands beside the old one.
 
-CREATE TABLE position (code text PRIMARY KEY);
-CREATE TABLE symptom_code (code text PRIMARY KEY);
-CREATE TABLE failure_mode (code text PRIMARY KEY);
-CREATE TABLE mechanism (code text PRIMARY KEY);
-CREATE TABLE cause (code text PRIMARY KEY);
-CREATE TABLE repair_action (code text PRIMARY KEY);
+CREATE TABLE position (code text PRIMARY KEY, description text, built_in boolean NOT NULL DEFAULT false);
+CREATE TABLE symptom_code (code text PRIMARY KEY, description text, built_in boolean NOT NULL DEFAULT false);
+CREATE TABLE failure_mode (code text PRIMARY KEY, description text, built_in boolean NOT NULL DEFAULT false);
+CREATE TABLE mechanism (code text PRIMARY KEY, description text, built_in boolean NOT NULL DEFAULT false);
+CREATE TABLE cause (code text PRIMARY KEY, description text, built_in boolean NOT NULL DEFAULT false);
+CREATE TABLE repair_action (code text PRIMARY KEY, description text, built_in boolean NOT NULL DEFAULT false);
 
 CREATE TABLE model (
     key text NOT NULL,
     version integer NOT NULL CHECK (version > 0),
     payload jsonb NOT NULL,
+    built_in boolean NOT NULL DEFAULT false,
     body_sha256 bytea NOT NULL,
     created_at timestamptz NOT NULL,
     PRIMARY KEY (key, version)
@@ -22,6 +23,7 @@ CREATE TABLE procedure (
     key text NOT NULL,
     version integer NOT NULL CHECK (version > 0),
     payload jsonb NOT NULL,
+    built_in boolean NOT NULL DEFAULT false,
     body_sha256 bytea NOT NULL,
     created_at timestamptz NOT NULL,
     PRIMARY KEY (key, version)

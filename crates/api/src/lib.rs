@@ -1,6 +1,9 @@
 //! The HTTP JSON interface: the only crate that knows its shapes and its OpenAPI document.
 
 pub mod answer;
+mod appliances;
+mod branches;
+mod catalogue;
 mod changes;
 mod contacts;
 pub mod contract;
@@ -20,6 +23,7 @@ mod reports;
 mod schema;
 mod search;
 pub mod service;
+mod sites;
 pub mod state;
 mod test_runs;
 mod tokens;

@@ -65,6 +65,8 @@ named_schemas! {
         json!("2026-03-02T11:00:00.000000Z"),
     )
     .format(Some(SchemaFormat::KnownFormat(KnownFormat::DateTime)));
+    /// A name of the IANA time zone database with its region, or UTC.
+    TimeZone = pattern("^(UTC|[A-Za-z][A-Za-z0-9_+-]*(/[A-Za-z0-9_+-]+)+)$", 64, json!("Europe/Lisbon"));
     /// A day of the calendar.
     Day = pattern("^(19[7-9][0-9]|[2-9][0-9]{3})-[0-9]{2}-[0-9]{2}$", 10, json!("2026-03-02"))
         .format(Some(SchemaFormat::KnownFormat(KnownFormat::Date)));
@@ -86,12 +88,35 @@ macro_rules! word_schemas {
 }
 
 word_schemas! {
+    /// What a machine can be used for now.
+    ApplianceStateWord = domain::work::ApplianceState;
+    /// What stands between the building's water and the machines.
+    TreatmentWord = domain::site_water::Treatment;
+    /// Where a sample was drawn.
+    SamplePointWord = domain::site_water::SamplePoint;
+    /// What is known of a water, measured or derived.
+    WaterValueWord = domain::site_water::WaterValue;
+    /// How a value stands to its limits.
+    StandingWord = domain::site_water::Standing;
+    /// The lists that the company may look up, and some extend.
+    TermListWord = store::term::TermList;
     /// What somebody does in the service company.
     RoleWord = domain::role::Role;
     /// When in the course of a job a run was taken.
     PhaseWord = domain::evidence::Phase;
     /// What a token may be used for.
     ScopeWord = domain::role::Scope;
+}
+
+named_schemas! {
+    /// A role in the wash circuit.
+    PositionWord = ObjectBuilder::new()
+        .schema_type(Type::String)
+        .enum_values(Some(domain::vocabulary::Position::TERMS.iter().map(|term| term.key)));
+    /// What kind of quantity is measured.
+    QuantityWord = ObjectBuilder::new()
+        .schema_type(Type::String)
+        .enum_values(Some(domain::quantity::QuantityKind::ALL.map(domain::quantity::QuantityKind::key)));
 }
 
 /// Schemas of lists that the domain keeps as plain enumerations: one entry for each variant, as it is sent.

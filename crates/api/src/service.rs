@@ -18,13 +18,17 @@ use crate::limits::shed;
 use crate::problem::{Kind, Problem};
 use crate::state::{ApiState, Settings};
 use crate::{
-    changes, contacts, customers, operations as own_operations, parts, people, reports, search, test_runs,
-    tokens,
+    appliances, branches, catalogue, changes, contacts, customers, operations as own_operations, parts,
+    people, reports, search, sites, test_runs, tokens,
 };
 
 /// Operations that ask for a caller.
 fn guarded() -> OpenApiRouter<ApiState> {
     OpenApiRouter::default()
+        .merge(branches::routes())
+        .merge(sites::routes())
+        .merge(appliances::routes())
+        .merge(catalogue::routes())
         .merge(changes::routes())
         .merge(contacts::routes())
         .merge(customers::routes())

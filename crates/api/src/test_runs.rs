@@ -13,6 +13,8 @@ use utoipa_axum::routes;
 
 use crate::state::ApiState;
 
+pub use reading::{HardnessScale, number_as_text};
+
 pub fn routes() -> OpenApiRouter<ApiState> {
     OpenApiRouter::default()
         .routes(routes!(create::create_test_runs))

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use domain::id::PersonId;
 use domain::time::Timestamp;
 use store::idempotency::{self, KeptAnswer, KeyState, KeyedRequest};
 use store::unit_of_work::Authority;
@@ -96,14 +97,17 @@ impl Application {
     }
 
     async fn begin(&self, caller: &Caller, use_case: &'static str) -> Result<UnitOfWork, Refusal> {
-        let authority = Authority {
-            person: Some(caller.principal.person),
-            use_case,
-            request_id: caller.request_id.clone(),
-            now: self.now(),
-            ids: Arc::clone(&self.ids),
-        };
+        let authority = self.authority(Some(caller.principal.person), use_case, caller.request_id.clone());
         Ok(self.database.begin(authority).await?)
+    }
+
+    /// A unit of work on nobody's behalf: what a command of the operator's does.
+    pub(crate) async fn begin_alone(&self, use_case: &'static str) -> Result<UnitOfWork, Refusal> {
+        Ok(self.database.begin(self.authority(None, use_case, use_case.to_owned())).await?)
+    }
+
+    fn authority(&self, person: Option<PersonId>, use_case: &'static str, request_id: String) -> Authority {
+        Authority { person, use_case, request_id, now: self.now(), ids: Arc::clone(&self.ids) }
     }
 
     /// A client that hangs up drops its handler; the task goes on, and shutdown waits for it.

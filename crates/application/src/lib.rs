@@ -1,13 +1,17 @@
 //! The use cases: who may do what, what it changes, in one transaction. One file each.
 
+pub mod appliance;
 pub mod application;
+pub mod branch;
 pub mod caller;
+pub mod catalogue;
 pub mod contact;
 pub mod customer;
 pub mod part;
 pub mod person;
 pub mod refusal;
 pub mod rights;
+pub mod site;
 pub mod surroundings;
 pub mod test_run;
 pub mod token;

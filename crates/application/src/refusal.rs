@@ -80,6 +80,13 @@ fn explain(table: &[Explanation], constraint: &str) -> Option<(&'static str, &'s
 const DUPLICATES: &[Explanation] = &[
     ("customer_external_id_key", "/external_id", "another customer has this external_id"),
     ("part_number_key", "/number", "another part has this number"),
+    ("branch_name_key", "/name", "another branch has this name"),
+    ("site_external_id_key", "/external_id", "another site has this external_id"),
+    (
+        "appliance_serial",
+        "/serial",
+        "another appliance of this model has this serial number; GET /v1/search finds it",
+    ),
 ];
 
 /// Constraint, pointer, what a client is told when the constraint finds nothing to point at.
@@ -88,4 +95,7 @@ const DANGLING: &[Explanation] = &[
     ("contact_customer_id_fkey", "/customer_id", "no customer has this id"),
     ("contact_site_id_fkey", "/site_id", "no site has this id"),
     ("part_fit_position_fkey", "/fits", "names a position that is not in the list of positions"),
+    ("site_branch_id_fkey", "/branch_id", "no branch has this id"),
+    ("appliance_site_id_fkey", "/site_id", "no site has this id"),
+    ("appliance_model_key_model_version_fkey", "/model/key", "no model has this key and version"),
 ];

@@ -17,7 +17,8 @@ pub fn of(operation: &str) -> Option<&'static Right> {
 }
 
 const EVERYBODY: &[Role] = &[Technician, Dispatcher, Manager, Administrator, Integration];
-const OFFICE: &[Role] = &[Dispatcher, Manager, Administrator, Integration];
+pub(crate) const OFFICE: &[Role] = &[Dispatcher, Manager, Administrator, Integration];
+const MANAGEMENT: &[Role] = &[Manager, Administrator];
 const ADMINISTRATION: &[Role] = &[Administrator];
 
 const fn read(operation: &'static str, roles: &'static [Role]) -> Right {
@@ -40,6 +41,31 @@ pub const RIGHTS: &[Right] = &[
     read("get_customer", EVERYBODY),
     write("create_customer", OFFICE),
     write("update_customer", OFFICE),
+    read("list_branches", EVERYBODY),
+    read("get_branch", EVERYBODY),
+    write("create_branch", MANAGEMENT),
+    write("update_branch", MANAGEMENT),
+    read("list_sites", EVERYBODY),
+    read("get_site", EVERYBODY),
+    write("create_site", OFFICE),
+    write("update_site", OFFICE),
+    read("get_site_water", EVERYBODY),
+    write("create_site_water", EVERYBODY),
+    read("list_appliances", EVERYBODY),
+    read("list_site_appliances", EVERYBODY),
+    read("get_appliance", EVERYBODY),
+    write("create_appliance", EVERYBODY),
+    write("update_appliance", EVERYBODY),
+    read("list_models", EVERYBODY),
+    read("get_model", EVERYBODY),
+    read("get_model_version", EVERYBODY),
+    write("create_model", MANAGEMENT),
+    read("list_procedures", EVERYBODY),
+    read("get_procedure", EVERYBODY),
+    read("get_procedure_version", EVERYBODY),
+    write("create_procedure", MANAGEMENT),
+    read("list_terms", EVERYBODY),
+    write("create_term", MANAGEMENT),
     write("create_test_runs", EVERYBODY),
     read("get_test_run", EVERYBODY),
     read("get_test_run_verdicts", EVERYBODY),

@@ -1,6 +1,9 @@
 //! Postgres: one module per aggregate, every statement checked when it is compiled. Writes take a
 //! [`UnitOfWork`], reads a [`ReadScope`]; both are made by `application` alone.
 
+pub mod appliance;
+pub mod branch;
+pub mod catalogue;
 pub mod contact;
 pub mod creation;
 pub mod customer;
@@ -17,7 +20,11 @@ pub mod person;
 pub mod recurring;
 pub mod scope;
 pub mod search;
+pub mod site;
+pub mod site_water;
+pub mod term;
 pub mod test_run;
+pub mod time_zone;
 pub mod token;
 pub mod unit_of_work;
 

@@ -91,6 +91,26 @@ pub enum HardnessScale {
     EnglishDegree,
 }
 
+impl From<HardnessScale> for Scale {
+    fn from(scale: HardnessScale) -> Self {
+        match scale {
+            HardnessScale::GermanDegree => Self::GermanDegree,
+            HardnessScale::FrenchDegree => Self::FrenchDegree,
+            HardnessScale::EnglishDegree => Self::EnglishDegree,
+        }
+    }
+}
+
+impl From<Scale> for HardnessScale {
+    fn from(scale: Scale) -> Self {
+        match scale {
+            Scale::GermanDegree => Self::GermanDegree,
+            Scale::FrenchDegree => Self::FrenchDegree,
+            Scale::EnglishDegree => Self::EnglishDegree,
+        }
+    }
+}
+
 /// A quantity recorded over time.
 #[derive(Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -114,11 +134,7 @@ impl From<MeasuredValue> for evidence::Measured {
                 text: value.text.unwrap_or_else(|| number_as_text(value.value)),
                 value: value.value,
                 unit: value.unit,
-                hardness_scale: value.hardness_scale.map(|scale| match scale {
-                    HardnessScale::GermanDegree => Scale::GermanDegree,
-                    HardnessScale::FrenchDegree => Scale::FrenchDegree,
-                    HardnessScale::EnglishDegree => Scale::EnglishDegree,
-                }),
+                hardness_scale: value.hardness_scale.map(Into::into),
             },
             standard_uncertainty: value.uncertainty,
             censored: value.censored.map(|censored| match censored {
@@ -136,7 +152,7 @@ impl From<MeasuredValue> for evidence::Measured {
 
 /// The number as the text read. Its shortest form has far fewer than a hundred characters, save at the
 /// ends of the range of numbers, where the exponent form is used.
-fn number_as_text(value: f64) -> Text<1, 100> {
+pub fn number_as_text(value: f64) -> Text<1, 100> {
     let plain = value.to_string();
     let text = if plain.len() <= 100 { plain } else { format!("{value:e}") };
     #[expect(clippy::expect_used, reason = "the exponent form of a number has at most 24 characters")]
@@ -159,11 +175,7 @@ impl From<evidence::Measured> for MeasuredValue {
                 standard_deviation: repeats.standard_deviation,
             }),
             instrument: value.instrument.map(Into::into),
-            hardness_scale: value.as_read.hardness_scale.map(|scale| match scale {
-                Scale::GermanDegree => HardnessScale::GermanDegree,
-                Scale::FrenchDegree => HardnessScale::FrenchDegree,
-                Scale::EnglishDegree => HardnessScale::EnglishDegree,
-            }),
+            hardness_scale: value.as_read.hardness_scale.map(Into::into),
         }
     }
 }

@@ -1,0 +1,19 @@
+//! Appliances: machines in kitchens.
+
+mod create;
+mod get;
+mod list;
+mod update;
+mod view;
+
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+use crate::state::ApiState;
+
+pub fn routes() -> OpenApiRouter<ApiState> {
+    OpenApiRouter::default()
+        .routes(routes!(list::list_appliances, create::create_appliance))
+        .routes(routes!(list::list_site_appliances))
+        .routes(routes!(get::get_appliance, update::update_appliance))
+}

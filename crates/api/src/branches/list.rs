@@ -1,0 +1,39 @@
+use axum::extract::State;
+use axum::response::Response;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::view::Branch;
+use crate::answer;
+use crate::extract::{Listing, Query, list_query};
+use crate::problem::Problem;
+use crate::state::ApiState;
+
+list_query!(BranchesQuery {
+    /// Part of the name.
+    #[param(min_length = 1, max_length = 200, nullable = false)]
+    search: Option<String>,
+});
+
+/// A page of branches.
+#[derive(Serialize, ToSchema)]
+pub struct BranchPage {
+    #[schema(max_items = 200)]
+    items: Vec<Branch>,
+    /// Give this as `cursor` for the next page; null on the last one.
+    #[schema(max_length = 1000, required)]
+    next: Option<String>,
+}
+
+/// List branches
+#[utoipa::path(get, path = "/v1/branches", tag = "branches", params(BranchesQuery),
+    responses((status = 200, description = "A page of them", body = BranchPage)))]
+pub async fn list_branches(
+    State(state): State<ApiState>,
+    Query(query): Query<BranchesQuery>,
+) -> Result<Response, Problem> {
+    let request = query.page_request(&state.cursor_key)?;
+    let page = store::branch::list(state.application.database(), query.search.as_deref(), &request).await?;
+    let next = query.next(&state.cursor_key, &page);
+    answer::json(&BranchPage { items: page.items.into_iter().map(Branch::from).collect(), next })
+}

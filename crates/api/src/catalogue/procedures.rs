@@ -1,0 +1,100 @@
+use application::catalogue::CreateProcedure;
+use axum::extract::State;
+use axum::response::Response;
+use domain::procedure;
+use domain::text::Key;
+use domain::time::Timestamp;
+use serde::Serialize;
+use store::catalogue::{self, Kept};
+use utoipa::ToSchema;
+
+use super::procedure_shape::Procedure;
+use super::view::{CatalogueList, CatalogueQuery, CatalogueSummary};
+use crate::answer::{self, Answer, carry_out};
+use crate::extract::{IdempotencyKey, Json, Path, Query};
+use crate::guard::Authenticated;
+use crate::problem::Problem;
+use crate::schema;
+use crate::state::ApiState;
+
+/// A version of a procedure as it is kept.
+#[derive(Serialize, ToSchema)]
+pub struct CatalogueProcedure {
+    #[schema(value_type = Procedure)]
+    procedure: procedure::Procedure,
+    /// Comes with the service; the others are the company's own.
+    built_in: bool,
+    #[schema(value_type = schema::Instant)]
+    created_at: Timestamp,
+}
+
+impl From<Kept<procedure::Procedure>> for CatalogueProcedure {
+    fn from(kept: Kept<procedure::Procedure>) -> Self {
+        Self { procedure: kept.entry, built_in: kept.built_in, created_at: kept.created_at }
+    }
+}
+
+/// List test procedures
+#[utoipa::path(get, path = "/v1/procedures", tag = "catalogue", params(CatalogueQuery),
+    responses((status = 200, description = "By key", body = CatalogueList)))]
+pub async fn list_procedures(
+    State(state): State<ApiState>,
+    Query(query): Query<CatalogueQuery>,
+) -> Result<Response, Problem> {
+    let kept = catalogue::procedure::newest(state.application.database(), query.search.as_deref()).await?;
+    let items = kept.into_iter().map(|kept| CatalogueSummary {
+        key: kept.entry.key,
+        version: kept.entry.version,
+        title: kept.entry.title,
+        built_in: kept.built_in,
+        created_at: kept.created_at,
+    });
+    answer::json(&CatalogueList { items: items.collect() })
+}
+
+/// Read the newest version of a procedure
+#[utoipa::path(get, path = "/v1/procedures/{key}", tag = "catalogue", params(("key" = schema::Key, Path)),
+    responses((status = 200, description = "The newest version", body = CatalogueProcedure)))]
+pub async fn get_procedure(State(state): State<ApiState>, Path(key): Path<Key>) -> Result<Response, Problem> {
+    read(&state, &key, None).await
+}
+
+/// Read a version of a procedure
+#[utoipa::path(get, path = "/v1/procedures/{key}/versions/{version}", tag = "catalogue",
+    params(("key" = schema::Key, Path), ("version" = u32, Path, minimum = 1, maximum = 2_147_483_647)),
+    responses((status = 200, description = "The version, which never changes", body = CatalogueProcedure)))]
+pub async fn get_procedure_version(
+    State(state): State<ApiState>,
+    Path((key, version)): Path<(Key, u32)>,
+) -> Result<Response, Problem> {
+    read(&state, &key, Some(version)).await
+}
+
+async fn read(state: &ApiState, key: &Key, version: Option<u32>) -> Result<Response, Problem> {
+    let kept = catalogue::procedure::find(state.application.database(), key.as_str(), version).await?;
+    answer::hashed(&CatalogueProcedure::from(kept.ok_or_else(|| Problem::not_found("procedure"))?))
+}
+
+/// Take a version of a procedure into the catalogue
+///
+/// The first version of a new key, or the next of a known one. What is used never changes: a change is a
+/// new version. All that is wrong with it is told at once.
+#[utoipa::path(post, path = "/v1/procedures", tag = "catalogue", request_body = Procedure,
+    responses(
+        (status = 201, description = "Taken in", body = CatalogueProcedure),
+        (status = 200, description = "Was there already", body = CatalogueProcedure),
+    ))]
+pub async fn create_procedure(
+    State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
+    IdempotencyKey(key): IdempotencyKey,
+    Json(body): Json<procedure::Procedure>,
+) -> Result<Response, Problem> {
+    let use_case = CreateProcedure(body.clone());
+    carry_out(&state, &caller, key, &body, use_case, |created| {
+        let (key, version) = (created.item.entry.key.clone(), created.item.entry.version);
+        let location = format!("/v1/procedures/{key}/versions/{version}");
+        Answer::created(created.is_new, location, version.into(), &CatalogueProcedure::from(created.item))
+    })
+    .await
+}

@@ -1,0 +1,119 @@
+use application::catalogue::CreateTerm;
+use axum::extract::State;
+use axum::http::StatusCode;
+use axum::response::Response;
+use domain::text::{Key, Text};
+use domain::vocabulary;
+use serde::{Deserialize, Serialize};
+use store::term::{self, TermList};
+use utoipa::ToSchema;
+
+use crate::answer::{self, Answer, carry_out};
+use crate::extract::{IdempotencyKey, Json, Query};
+use crate::guard::Authenticated;
+use crate::problem::Problem;
+use crate::schema;
+use crate::state::ApiState;
+
+/// An entry of a list.
+#[derive(Serialize, ToSchema)]
+pub struct Term {
+    #[schema(value_type = schema::Key)]
+    key: String,
+    #[schema(max_length = 500, required)]
+    description: Option<String>,
+    /// Comes with the service; the others are the company's own.
+    built_in: bool,
+}
+
+impl From<term::Term> for Term {
+    fn from(term: term::Term) -> Self {
+        Self { key: term.key, description: term.description, built_in: term.built_in }
+    }
+}
+
+/// One of the lists in which everybody speaks of a fault.
+#[derive(Serialize, ToSchema)]
+pub struct NamedList {
+    #[schema(value_type = schema::Key)]
+    list: &'static str,
+    /// Whether the company may add entries of its own.
+    may_be_extended: bool,
+    #[schema(max_items = 10_000)]
+    terms: Vec<Term>,
+}
+
+/// All lists.
+#[derive(Serialize, ToSchema)]
+pub struct TermLists {
+    #[schema(max_items = 20)]
+    items: Vec<NamedList>,
+}
+
+/// This operation takes no parameters.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct NoQuery {}
+
+/// List the terms: positions, symptoms, failure modes, mechanisms, causes, actions and what closed lists there are
+#[utoipa::path(get, path = "/v1/terms", tag = "catalogue",
+    responses((status = 200, description = "All lists with all entries", body = TermLists)))]
+pub async fn list_terms(
+    State(state): State<ApiState>,
+    Query(NoQuery {}): Query<NoQuery>,
+) -> Result<Response, Problem> {
+    let mut items = Vec::new();
+    for list in vocabulary::lists() {
+        let terms = match list.name.parse::<TermList>() {
+            Ok(kept) => {
+                term::all(state.application.database(), kept).await?.into_iter().map(Term::from).collect()
+            }
+            Err(_) => list.terms.iter().map(Term::from).collect(),
+        };
+        items.push(NamedList { list: list.name, may_be_extended: list.may_be_extended, terms });
+    }
+    answer::hashed(&TermLists { items })
+}
+
+impl From<&vocabulary::Term> for Term {
+    fn from(term: &vocabulary::Term) -> Self {
+        Self { key: term.key.to_owned(), description: Some(term.description.to_owned()), built_in: true }
+    }
+}
+
+/// An entry of the company's own.
+#[derive(Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TermCreate {
+    #[schema(value_type = schema::TermListWord)]
+    list: TermList,
+    #[schema(value_type = schema::Key)]
+    key: Key,
+    #[schema(value_type = String, min_length = 1, max_length = 500, pattern = "^[^\\u0000]*$")]
+    description: Text<1, 500>,
+}
+
+/// Take an entry into a list that may be extended
+///
+/// An entry stays: findings speak of it.
+#[utoipa::path(post, path = "/v1/terms", tag = "catalogue", request_body = TermCreate,
+    responses(
+        (status = 201, description = "Taken in", body = Term),
+        (status = 200, description = "Was there already", body = Term),
+    ))]
+pub async fn create_term(
+    State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
+    IdempotencyKey(key): IdempotencyKey,
+    Json(body): Json<TermCreate>,
+) -> Result<Response, Problem> {
+    let use_case =
+        CreateTerm { list: body.list, key: body.key.clone(), description: body.description.clone() };
+    carry_out(&state, &caller, key, &body, use_case, |created| {
+        let status = if created.is_new { StatusCode::CREATED } else { StatusCode::OK };
+        Ok(Answer::json(status, &Term::from(created.item))?
+            .with("location", "/v1/terms".to_owned())
+            .versioned(1))
+    })
+    .await
+}

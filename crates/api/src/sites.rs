@@ -1,0 +1,21 @@
+//! Sites: kitchens, and the water that they get.
+
+mod create;
+mod get;
+mod list;
+mod update;
+mod view;
+mod water;
+mod water_sample;
+
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+use crate::state::ApiState;
+
+pub fn routes() -> OpenApiRouter<ApiState> {
+    OpenApiRouter::default()
+        .routes(routes!(list::list_sites, create::create_site))
+        .routes(routes!(get::get_site, update::update_site))
+        .routes(routes!(water::get_site_water, water_sample::create_site_water))
+}

@@ -1,0 +1,103 @@
+use chrono::NaiveDate;
+use domain::equipment::FunctionalLimit;
+use domain::id::{ApplianceId, SiteId};
+use domain::role::Role;
+use domain::text::{Key, Name};
+use domain::work::ApplianceState;
+use store::appliance::{self, Appliance};
+use store::{Change, UnitOfWork, catalogue, site};
+
+use super::limits;
+use crate::refusal::Fault;
+use crate::rights::OFFICE;
+use crate::{Caller, Refusal, UseCase};
+
+/// Changes some fields of a machine. An absent field stays; `Some(None)` empties it. A technician sets
+/// what is read from the machine itself; where it belongs and what it must hold is the office's.
+pub struct UpdateAppliance {
+    pub id: ApplianceId,
+    pub expected_version: i64,
+    pub site: Option<SiteId>,
+    pub model: Option<(Key, u32)>,
+    pub position_label: Option<Name>,
+    pub serial: Option<Option<Name>>,
+    pub installed_on: Option<Option<NaiveDate>>,
+    pub state: Option<ApplianceState>,
+    pub limits: Option<Vec<FunctionalLimit>>,
+}
+
+impl UseCase for UpdateAppliance {
+    const NAME: &'static str = "update_appliance";
+    type Outcome = Appliance;
+
+    async fn carry_out(self, unit: &mut UnitOfWork, caller: &Caller) -> Result<Appliance, Refusal> {
+        let (id, expected_version) = (self.id, self.expected_version);
+        let found = appliance::get(unit, &caller.read_scope(), id).await?;
+        let mut appliance = found.ok_or(Refusal::NotFound { what: "appliance" })?;
+        let role = caller.principal.role;
+        if role == Role::Technician && (self.site.is_some() || self.limits.is_some()) {
+            return Err(Refusal::WrongRole { role, allowed: OFFICE });
+        }
+        let left = appliance.site;
+        let changed = self.apply(&mut appliance);
+        check(unit, &appliance).await?;
+        if !appliance::update(unit, &appliance, expected_version).await? {
+            return Err(Refusal::Stale { what: "appliance", current: appliance.version });
+        }
+        let change = Change::of("appliance.changed", id).on_appliance(Some(id)).fields(changed);
+        if appliance.site != left {
+            unit.record(Change::of("appliance.moved_away", id).at_site(left));
+        }
+        unit.record(change.at_site(appliance.site));
+        appliance.version = expected_version + 1;
+        Ok(appliance)
+    }
+}
+
+impl UpdateAppliance {
+    fn apply(self, appliance: &mut Appliance) -> Vec<&'static str> {
+        let mut changed = Vec::new();
+        if let Some(site) = self.site {
+            appliance.site = site;
+            changed.push("site_id");
+        }
+        if let Some((key, version)) = self.model {
+            (appliance.model, appliance.model_version) = (key, version);
+            changed.push("model");
+        }
+        if let Some(position_label) = self.position_label {
+            appliance.position_label = position_label;
+            changed.push("position_label");
+        }
+        if let Some(serial) = self.serial {
+            appliance.serial = serial;
+            changed.push("serial");
+        }
+        if let Some(installed_on) = self.installed_on {
+            appliance.installed_on = installed_on;
+            changed.push("installed_on");
+        }
+        if let Some(state) = self.state {
+            appliance.state = state;
+            changed.push("state");
+        }
+        if let Some(limits) = self.limits {
+            appliance.limits = limits;
+            changed.push("limits");
+        }
+        changed
+    }
+}
+
+async fn check(unit: &mut UnitOfWork, appliance: &Appliance) -> Result<(), Refusal> {
+    let mut faults = Vec::new();
+    if site::get(unit, appliance.site).await?.is_none() {
+        faults.push(Fault::at("/site_id", "no site has this id"));
+    }
+    match catalogue::model::get(unit, appliance.model.as_str(), appliance.model_version).await? {
+        Some(model) => faults.extend(limits::faults(unit, &model.entry, &appliance.limits).await?),
+        None => faults
+            .push(Fault::at("/model/key", "no model has this key and version; GET /v1/models lists them")),
+    }
+    if faults.is_empty() { Ok(()) } else { Err(Refusal::Invalid(faults)) }
+}

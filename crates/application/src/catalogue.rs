@@ -1,0 +1,33 @@
+//! The catalogue: lists, models, procedures, each version once and for ever.
+
+mod create_model;
+mod create_procedure;
+mod create_term;
+mod install;
+pub(crate) mod references;
+
+pub use create_model::CreateModel;
+pub use create_procedure::CreateProcedure;
+pub use create_term::CreateTerm;
+pub use install::{Installed, install_built_in};
+
+use domain::violation::Violation;
+
+use crate::refusal::{Fault, Refusal};
+
+fn refuse(violations: Vec<Violation>) -> Result<(), Refusal> {
+    if violations.is_empty() {
+        return Ok(());
+    }
+    let faults = violations.into_iter().map(|violation| Fault::at(violation.pointer, violation.detail));
+    Err(Refusal::Invalid(faults.collect()))
+}
+
+/// Versions of a key are counted without gaps, so that nobody takes a number that nobody else expects.
+fn follows_on(version: u32, newest_below: u32) -> Option<Violation> {
+    let due = newest_below + 1;
+    (version != due).then(|| Violation {
+        pointer: "/version".into(),
+        detail: format!("the next version of this key is {due}"),
+    })
+}

@@ -1,0 +1,186 @@
+//! Sites: kitchens.
+
+use chrono::{DateTime, Utc};
+use domain::id::{BranchId, CustomerId, SiteId};
+use domain::text::Name;
+use domain::time::Timestamp;
+use serde::Serialize;
+use sqlx::PgConnection;
+use uuid::Uuid;
+
+use crate::creation::create;
+use crate::error::{stored, stored_option};
+use crate::page::list;
+use crate::{Creation, Database, Page, PageRequest, Position, ReadScope, StoreError, UnitOfWork};
+
+#[derive(Debug, Clone, Serialize)]
+pub struct NewSite {
+    pub id: SiteId,
+    pub customer: CustomerId,
+    pub branch: Option<BranchId>,
+    pub name: Name,
+    pub place: Name,
+    pub time_zone: Name,
+    pub external_id: Option<Name>,
+}
+
+#[derive(Debug, Clone)]
+pub struct Site {
+    pub id: SiteId,
+    pub customer: CustomerId,
+    pub branch: Option<BranchId>,
+    pub name: Name,
+    pub place: Name,
+    /// A name of the IANA time zone database.
+    pub time_zone: Name,
+    pub external_id: Option<Name>,
+    pub version: i64,
+    pub created_at: Timestamp,
+}
+
+/// Which sites a list shows.
+#[derive(Debug, Clone, Default)]
+pub struct SiteFilter {
+    /// Part of the name or the place, or the whole external id.
+    pub search: Option<String>,
+    pub customer: Option<CustomerId>,
+    pub branch: Option<BranchId>,
+}
+
+struct Row {
+    id: Uuid,
+    customer_id: Uuid,
+    branch_id: Option<Uuid>,
+    name: String,
+    place: String,
+    time_zone: String,
+    external_id: Option<String>,
+    version: i64,
+    created_at: DateTime<Utc>,
+}
+
+impl TryFrom<Row> for Site {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let id = row.id;
+        Ok(Self {
+            id: stored(row.id, "site", "id", id)?,
+            customer: stored(row.customer_id, "site", "customer_id", id)?,
+            branch: stored_option(row.branch_id, "site", "branch_id", id)?,
+            name: stored(row.name, "site", "name", id)?,
+            place: stored(row.place, "site", "place", id)?,
+            time_zone: stored(row.time_zone, "site", "time_zone", id)?,
+            external_id: stored_option(row.external_id, "site", "external_id", id)?,
+            version: row.version,
+            created_at: stored(row.created_at, "site", "created_at", id)?,
+        })
+    }
+}
+
+pub async fn insert(unit: &mut UnitOfWork, new: &NewSite, hash: &[u8]) -> Result<Creation, StoreError> {
+    let now = unit.now().instant();
+    Ok(create!(
+        unit,
+        new.id.uuid(),
+        hash,
+        "SELECT body_sha256 FROM site WHERE id = $1",
+        sqlx::query!(
+            "INSERT INTO site (id, customer_id, branch_id, name, place, time_zone, external_id, body_sha256, created_at)
+             VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9) ON CONFLICT (id) DO NOTHING",
+            new.id.uuid(),
+            new.customer.uuid(),
+            new.branch.map(BranchId::uuid),
+            new.name.as_str(),
+            new.place.as_str(),
+            new.time_zone.as_str(),
+            new.external_id.as_ref().map(Name::as_str),
+            hash,
+            now,
+        )
+    ))
+}
+
+/// Writes all fields if the version is still `version`; returns whether it was.
+pub async fn update(unit: &mut UnitOfWork, site: &Site, version: i64) -> Result<bool, StoreError> {
+    let updated = sqlx::query!(
+        "UPDATE site SET branch_id = $3, name = $4, place = $5, time_zone = $6, external_id = $7,
+             version = version + 1
+         WHERE id = $1 AND version = $2",
+        site.id.uuid(),
+        version,
+        site.branch.map(BranchId::uuid),
+        site.name.as_str(),
+        site.place.as_str(),
+        site.time_zone.as_str(),
+        site.external_id.as_ref().map(Name::as_str),
+    )
+    .execute(unit.connection())
+    .await?;
+    Ok(updated.rows_affected() == 1)
+}
+
+/// The site as it stands in this unit of work.
+pub async fn get(unit: &mut UnitOfWork, id: SiteId) -> Result<Option<Site>, StoreError> {
+    get_within(unit, &ReadScope::everything(), id).await
+}
+
+/// The site as it stands in this unit of work, if the scope shows it.
+pub async fn get_within(
+    unit: &mut UnitOfWork,
+    scope: &ReadScope,
+    id: SiteId,
+) -> Result<Option<Site>, StoreError> {
+    load(unit.connection(), scope, id).await
+}
+
+/// The site, if the scope shows it.
+pub async fn find(database: &Database, scope: &ReadScope, id: SiteId) -> Result<Option<Site>, StoreError> {
+    load(&mut *database.pool().acquire().await?, scope, id).await
+}
+
+async fn load(
+    connection: &mut PgConnection,
+    scope: &ReadScope,
+    id: SiteId,
+) -> Result<Option<Site>, StoreError> {
+    sqlx::query_as!(
+        Row,
+        "SELECT id, customer_id, branch_id, name, place, time_zone, external_id, version, created_at FROM site
+         WHERE id = $1 AND ($2::uuid IS NULL OR EXISTS (
+             SELECT FROM assignment WHERE assignment.person_id = $2 AND assignment.site_id = site.id))",
+        id.uuid(),
+        scope.person()
+    )
+    .fetch_optional(connection)
+    .await?
+    .map(Site::try_from)
+    .transpose()
+}
+
+pub async fn list(
+    database: &Database,
+    scope: &ReadScope,
+    filter: &SiteFilter,
+    request: &PageRequest,
+) -> Result<Page<Site>, StoreError> {
+    let rows = list!(
+        Row,
+        request,
+        database.pool(),
+        "SELECT id, customer_id, branch_id, name, place, time_zone, external_id, version, created_at FROM site
+         WHERE ($1::text IS NULL OR strpos(lower(name), lower($1)) > 0 OR strpos(lower(place), lower($1)) > 0
+                 OR external_id = $1)
+             AND ($2::uuid IS NULL OR customer_id = $2) AND ($3::uuid IS NULL OR branch_id = $3)
+             AND ($4::uuid IS NULL OR EXISTS (
+                 SELECT FROM assignment WHERE assignment.person_id = $4 AND assignment.site_id = site.id))",
+        ["$5", "$6", "$7"],
+        filter.search.as_deref(),
+        filter.customer.map(CustomerId::uuid),
+        filter.branch.map(BranchId::uuid),
+        scope.person(),
+    );
+    let items = rows.into_iter().map(Site::try_from).collect::<Result<_, _>>()?;
+    Ok(request
+        .page(items, |site: &Site| Position { created_at: site.created_at.instant(), id: site.id.uuid() }))
+}
