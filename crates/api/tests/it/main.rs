@@ -7,4 +7,5 @@ mod document;
 mod feed;
 mod limits;
 mod logs;
+mod places;
 mod service;
