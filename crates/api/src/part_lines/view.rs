@@ -1,0 +1,64 @@
+use chrono::NaiveDate;
+use domain::id::{FindingId, PartId, PartLineId, WorkOrderId};
+use domain::money::{Amount, Currency};
+use domain::text::{Key, Name};
+use domain::time::Timestamp;
+use domain::work::{PartLineState, Payer};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::schema;
+
+/// A part that an order needs, and how far it has come.
+#[derive(Serialize, ToSchema)]
+pub struct PartLine {
+    #[schema(value_type = schema::Id)]
+    id: PartLineId,
+    #[schema(value_type = schema::Id)]
+    work_order_id: WorkOrderId,
+    #[schema(value_type = Option<schema::Id>, required)]
+    finding_id: Option<FindingId>,
+    #[schema(value_type = schema::Id)]
+    part_id: PartId,
+    #[schema(value_type = schema::Name)]
+    part_number: Name,
+    #[schema(value_type = Option<schema::Key>, required)]
+    position: Option<Key>,
+    #[schema(minimum = 1)]
+    quantity: u32,
+    #[schema(value_type = schema::PartLineStateWord)]
+    state: PartLineState,
+    #[schema(value_type = schema::PayerWord)]
+    payer: Payer,
+    #[schema(value_type = schema::Money)]
+    unit_price: Amount,
+    #[schema(value_type = schema::Currency)]
+    currency: Currency,
+    #[schema(value_type = Option<schema::Day>, required)]
+    promised_on: Option<NaiveDate>,
+    #[schema(value_type = Option<schema::Instant>, required)]
+    fitted_at: Option<Timestamp>,
+    #[schema(value_type = schema::Instant)]
+    created_at: Timestamp,
+}
+
+impl From<store::part_line::PartLine> for PartLine {
+    fn from(line: store::part_line::PartLine) -> Self {
+        Self {
+            id: line.id,
+            work_order_id: line.work_order,
+            finding_id: line.finding,
+            part_id: line.part,
+            part_number: line.part_number,
+            position: line.position,
+            quantity: line.quantity,
+            state: line.state,
+            payer: line.payer,
+            unit_price: line.unit_price,
+            currency: line.currency,
+            promised_on: line.promised_on,
+            fitted_at: line.fitted_at,
+            created_at: line.created_at,
+        }
+    }
+}
