@@ -1,0 +1,161 @@
+//! Tells the story: one request after the other, through the interface's own router.
+
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use api::{ApiState, Settings};
+use application::person::CreatePerson;
+use application::surroundings::{Clock, SystemIds};
+use application::token::CreateToken;
+use application::{Application, Caller, Principal};
+use axum::Router;
+use axum::body::{Body, to_bytes};
+use axum::http::{Method, Request, Response, header};
+use domain::id::PersonId;
+use domain::role::{Role, Scope};
+use domain::text::Name;
+use domain::time::Timestamp;
+use serde_json::Value;
+use store::Database;
+use store::person::NewPerson;
+use tower::ServiceExt;
+
+use super::script::{Step, id_of, steps};
+use crate::wiring::Failure;
+
+/// A person of the demo company and the secret of its token.
+#[derive(Debug, Clone)]
+pub struct SignIn {
+    pub name: &'static str,
+    pub role: Role,
+    pub secret: String,
+}
+
+/// The people of the demo company (invented): name in the script, name, role.
+const PEOPLE: [(&str, &str, Role); 6] = [
+    ("administrator", "Ada Demo", Role::Administrator),
+    ("dispatcher", "Dana Demo", Role::Dispatcher),
+    ("manager", "Mara Demo", Role::Manager),
+    ("technician", "Tom Demo", Role::Technician),
+    ("second_technician", "Tilda Demo", Role::Technician),
+    ("finance", "Finance program (demo)", Role::Integration),
+];
+
+/// A clock that stands where it was set.
+#[derive(Debug)]
+struct ScriptClock(Mutex<Timestamp>);
+
+impl ScriptClock {
+    fn set(&self, now: Timestamp) {
+        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = now;
+    }
+}
+
+impl Clock for ScriptClock {
+    fn now(&self) -> Timestamp {
+        *self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+struct Teller {
+    router: Router,
+    clock: Arc<ScriptClock>,
+    secrets: BTreeMap<&'static str, String>,
+}
+
+/// Tells the whole story into an empty database; `told` is called after each step with the number of
+/// steps told and of all.
+pub async fn tell(database: Database, mut told: impl FnMut(usize, usize)) -> Result<Vec<SignIn>, Failure> {
+    let steps = steps().map_err(|error| Failure::Other(format!("the demo's script cannot be read: {error}")))?;
+    let first = steps.first().ok_or_else(|| Failure::Other("the demo's script is empty".to_owned()))?;
+    let clock = Arc::new(ScriptClock(Mutex::new(first.at)));
+    let application = Application::new(database, Arc::<ScriptClock>::clone(&clock), Arc::new(SystemIds));
+    let sign_ins = hire(&application).await?;
+    let settings = Settings { requests_per_minute: std::num::NonZeroU32::MAX, ..Settings::default() };
+    let router = api::router(ApiState::new(application, &settings), &settings);
+    let names = PEOPLE.iter().map(|(name, ..)| *name);
+    let secrets = names.zip(sign_ins.iter().map(|sign_in| sign_in.secret.clone())).collect();
+    let teller = Teller { router, clock, secrets };
+    for (index, step) in steps.iter().enumerate() {
+        teller.carry_out(step).await?;
+        told(index + 1, steps.len());
+    }
+    Ok(sign_ins)
+}
+
+async fn hire(application: &Application) -> Result<Vec<SignIn>, Failure> {
+    let mut sign_ins = Vec::new();
+    for (key, name, role) in PEOPLE {
+        let odd = |error: &dyn std::fmt::Display| Failure::Other(format!("the demo's person {key}: {error}"));
+        let id = PersonId::try_from(id_of(key)).map_err(|error| odd(&error))?;
+        let full_name = Name::new(name).map_err(|error| odd(&error))?;
+        let principal = Principal {
+            person: id,
+            token: None,
+            name: name.to_owned(),
+            role: Role::Administrator,
+            scopes: Scope::ALL.to_vec(),
+        };
+        let caller = Caller { principal, request_id: "demo".to_owned() };
+        let person = NewPerson { id, name: full_name.clone(), role, skills: Vec::new() };
+        application.perform(&caller, CreatePerson(person)).await?;
+        let secret = api::new_secret();
+        let scopes = if role == Role::Administrator { Scope::ALL } else { &[Scope::Read, Scope::Write] };
+        let token = CreateToken {
+            person: id,
+            name: full_name,
+            scopes: scopes.to_vec(),
+            expires_at: None,
+            secret: secret.clone(),
+        };
+        application.perform(&caller, token).await?;
+        sign_ins.push(SignIn { name, role, secret: secret.0 });
+    }
+    Ok(sign_ins)
+}
+
+impl Teller {
+    async fn carry_out(&self, step: &Step) -> Result<(), Failure> {
+        self.clock.set(step.at);
+        let (method, path) = match (&step.post, &step.patch) {
+            (Some(path), None) => (Method::POST, path),
+            (None, Some(path)) => (Method::PATCH, path),
+            _ => return Err(Failure::Other("a step of the demo is either a post or a patch".to_owned())),
+        };
+        let mut request = self.request(&step.by, method.clone(), path)?;
+        if method == Method::PATCH || path.contains("/actions/") {
+            let resource = path.split("/actions/").next().unwrap_or(path);
+            let read = self.send(self.request(&step.by, Method::GET, resource)?, Body::empty()).await?;
+            if let Some(tag) = read.headers().get(header::ETAG) {
+                request = request.header(header::IF_MATCH, tag);
+            }
+        }
+        let media = if method == Method::PATCH { "application/merge-patch+json" } else { "application/json" };
+        let request = request.header(header::CONTENT_TYPE, media);
+        let response = self.send(request, Body::from(step.body.to_string())).await?;
+        let status = response.status();
+        let bytes = to_bytes(response.into_body(), usize::MAX).await.unwrap_or_default();
+        let answer: Value = serde_json::from_slice(&bytes).unwrap_or_default();
+        let rejected = answer["items"].as_array().is_some_and(|items| {
+            items.iter().any(|item| item["status"] == "rejected")
+        });
+        if status.is_success() && !rejected {
+            return Ok(());
+        }
+        Err(Failure::Other(format!("the demo's step {method} {path} at {} is refused: {status} {answer}", step.at)))
+    }
+
+    fn request(&self, by: &str, method: Method, path: &str) -> Result<axum::http::request::Builder, Failure> {
+        let secret = self.secrets.get(by).ok_or_else(|| Failure::Other(format!("the demo has no person {by}")))?;
+        let bearer = format!("Bearer {secret}");
+        Ok(Request::builder().method(method).uri(path).header(header::AUTHORIZATION, bearer))
+    }
+
+    async fn send(&self, request: axum::http::request::Builder, body: Body) -> Result<Response<Body>, Failure> {
+        let request = request.body(body).map_err(|error| Failure::Other(error.to_string()))?;
+        match self.router.clone().oneshot(request).await {
+            Ok(response) => Ok(response),
+            Err(never) => match never {},
+        }
+    }
+}
