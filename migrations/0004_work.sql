@@ -8,11 +8,15 @@ CREATE TABLE call (
     urgency text NOT NULL CHECK (urgency IN ('danger', 'key_unit_down', 'degraded', 'planned')),
     dangers text[] NOT NULL DEFAULT '{}' CHECK (dangers <@ ARRAY['gas', 'electric', 'caustic']),
     stop_use boolean NOT NULL,
-    answers jsonb NOT NULL DEFAULT '{}',
+    -- why a machine with a danger may stay in use: somebody decided it
+    continued_use_reason text,
+    -- what was asked and answered on the telephone
+    answers jsonb NOT NULL DEFAULT '[]',
     taken_by uuid NOT NULL REFERENCES person,
     received_at timestamptz NOT NULL,
     body_sha256 bytea NOT NULL,
-    created_at timestamptz NOT NULL
+    created_at timestamptz NOT NULL,
+    CHECK (cardinality(dangers) = 0 OR stop_use OR continued_use_reason IS NOT NULL)
 );
 CREATE INDEX call_site ON call (site_id, received_at);
 CREATE INDEX call_created ON call (created_at, id);
@@ -34,6 +38,10 @@ CREATE TABLE work_order (
     restored_at timestamptz,
     closed_at timestamptz,
     follows_id uuid REFERENCES work_order,
+    -- what the customer lets us spend without a quote
+    spending_limit numeric(12,2) CHECK (spending_limit >= 0),
+    spending_currency text CHECK (spending_currency ~ '^[A-Z]{3}$'),
+    signed_off_by uuid REFERENCES contact,
     received_at timestamptz NOT NULL,
     version bigint NOT NULL DEFAULT 1,
     evidence_version bigint NOT NULL DEFAULT 0,
@@ -42,7 +50,8 @@ CREATE TABLE work_order (
     CHECK ((state IN ('closed', 'cancelled')) = (outcome IS NOT NULL)),
     CHECK ((state IN ('closed', 'cancelled')) = (closed_at IS NOT NULL)),
     CHECK ((state = 'cancelled') = (outcome IS NOT DISTINCT FROM 'cancelled')),
-    CHECK (outcome IS DISTINCT FROM 'repaired' OR restored_at IS NOT NULL)
+    CHECK (outcome IS DISTINCT FROM 'repaired' OR restored_at IS NOT NULL),
+    CHECK ((spending_limit IS NULL) = (spending_currency IS NULL))
 );
 CREATE INDEX work_order_appliance ON work_order (appliance_id, received_at);
 CREATE INDEX work_order_site ON work_order (site_id, received_at);
@@ -64,6 +73,7 @@ CREATE TABLE waiting (
     CHECK (to_at >= from_at)
 );
 CREATE INDEX waiting_order ON waiting (work_order_id);
+CREATE UNIQUE INDEX waiting_open ON waiting (work_order_id, reason) WHERE to_at IS NULL;
 
 CREATE TABLE symptom (
     work_order_id uuid NOT NULL REFERENCES work_order,
@@ -79,6 +89,7 @@ CREATE TABLE visit (
     arrived_at timestamptz,
     left_at timestamptz,
     missed_at timestamptz,
+    called_off_at timestamptz,
     result text CHECK (result IN ('diagnosed', 'parts_needed', 'repaired', 'made_safe', 'no_access', 'referred')),
     version bigint NOT NULL DEFAULT 1,
     body_sha256 bytea NOT NULL,
@@ -87,7 +98,7 @@ CREATE TABLE visit (
     CHECK (left_at >= arrived_at),
     CHECK (left_at IS NULL OR arrived_at IS NOT NULL),
     CHECK ((left_at IS NULL) = (result IS NULL)),
-    CHECK (missed_at IS NULL OR arrived_at IS NULL)
+    CHECK (num_nonnulls(missed_at, called_off_at, arrived_at) <= 1)
 );
 CREATE INDEX visit_order ON visit (work_order_id, planned_at);
 

@@ -24,8 +24,13 @@ use crate::service::operations;
         schema::Money, schema::Currency
     )),
     tags(
+        (name = "calls", description = "What customers say, and what is known of their machines"),
+        (name = "work orders", description = "From the call to the closed order"),
+        (name = "visits", description = "Who goes when, and what came of it"),
         (name = "customers", description = "Who runs the kitchens"),
         (name = "contacts", description = "Whom to reach there"),
+        (name = "part lines", description = "The parts of an order, from identified to fitted"),
+        (name = "quotes", description = "What was offered, and what the customer said"),
         (name = "parts", description = "What can be ordered and fitted"),
         (name = "search", description = "Finding what a caller names"),
         (name = "reports", description = "What the past says of a kitchen, a machine, the company"),

@@ -106,6 +106,34 @@ word_schemas! {
     PhaseWord = domain::evidence::Phase;
     /// What a token may be used for.
     ScopeWord = domain::role::Scope;
+    /// Why an order was opened.
+    OrderKindWord = domain::work::OrderKind;
+    /// How soon somebody must be there.
+    UrgencyWord = domain::work::Urgency;
+    /// What may hurt somebody, as the caller tells it.
+    DangerWord = domain::work::Danger;
+    /// How far the work on an order has come.
+    OrderStateWord = domain::work::OrderState;
+    /// A move of an order from one state to another.
+    OrderActionWord = domain::work::OrderAction;
+    /// How an order ended.
+    OutcomeWord = domain::work::Outcome;
+    /// What an order waits for.
+    WaitingReasonWord = domain::work::WaitingReason;
+    /// What can be done with something that is waited for.
+    WaitingActionWord = domain::work::WaitingAction;
+    /// How far a part has come on its way into the machine.
+    PartLineStateWord = domain::work::PartLineState;
+    /// A move of a part line.
+    PartLineActionWord = domain::work::PartLineAction;
+    /// Who pays for a line.
+    PayerWord = domain::work::Payer;
+    /// What a customer says to a quote.
+    DecisionWord = domain::work::Decision;
+    /// A step of a visit.
+    VisitActionWord = domain::work::VisitAction;
+    /// What a visit came to.
+    VisitResultWord = domain::work::VisitResult;
 }
 
 named_schemas! {

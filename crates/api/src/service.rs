@@ -18,8 +18,9 @@ use crate::limits::shed;
 use crate::problem::{Kind, Problem};
 use crate::state::{ApiState, Settings};
 use crate::{
-    appliances, branches, catalogue, changes, contacts, customers, operations as own_operations, parts,
-    people, reports, search, sites, test_runs, tokens,
+    appliances, branches, calls, catalogue, changes, contacts, customers, operations as own_operations,
+    part_lines, parts, people, quotes, reports, search, sites, test_runs, tokens, visits, waiting,
+    work_orders,
 };
 
 /// Operations that ask for a caller.
@@ -29,6 +30,7 @@ fn guarded() -> OpenApiRouter<ApiState> {
         .merge(sites::routes())
         .merge(appliances::routes())
         .merge(catalogue::routes())
+        .merge(calls::routes())
         .merge(changes::routes())
         .merge(contacts::routes())
         .merge(customers::routes())
@@ -39,6 +41,11 @@ fn guarded() -> OpenApiRouter<ApiState> {
         .merge(tokens::routes())
         .merge(test_runs::routes())
         .merge(own_operations::guarded_routes())
+        .merge(visits::routes())
+        .merge(waiting::routes())
+        .merge(work_orders::routes())
+        .merge(part_lines::routes())
+        .merge(quotes::routes())
 }
 
 /// Operations that anybody may call.

@@ -3,12 +3,15 @@
 pub mod appliance;
 pub mod application;
 pub mod branch;
+pub mod call;
 pub mod caller;
 pub mod catalogue;
 pub mod contact;
 pub mod customer;
 pub mod part;
+pub mod part_line;
 pub mod person;
+pub mod quote;
 pub mod refusal;
 pub mod rights;
 pub mod site;
@@ -18,6 +21,9 @@ pub mod token;
 pub mod use_case;
 pub mod verdicts;
 pub mod versions;
+pub mod visit;
+pub mod waiting;
+pub mod work_order;
 
 pub use application::Application;
 pub use caller::{Caller, Principal};

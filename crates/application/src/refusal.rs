@@ -52,6 +52,11 @@ impl Refusal {
     pub fn invalid(pointer: impl Into<String>, detail: impl Into<String>) -> Self {
         Self::Invalid(vec![Fault::at(pointer, detail)])
     }
+
+    /// Refuses if there is any fault.
+    pub fn unless_faultless(faults: Vec<Fault>) -> Result<(), Self> {
+        if faults.is_empty() { Ok(()) } else { Err(Self::Invalid(faults)) }
+    }
 }
 
 impl From<StoreError> for Refusal {
@@ -87,6 +92,7 @@ const DUPLICATES: &[Explanation] = &[
         "/serial",
         "another appliance of this model has this serial number; GET /v1/search finds it",
     ),
+    ("waiting_open", "/reason", "the order waits for this already; end that first"),
 ];
 
 /// Constraint, pointer, what a client is told when the constraint finds nothing to point at.
@@ -98,4 +104,12 @@ const DANGLING: &[Explanation] = &[
     ("site_branch_id_fkey", "/branch_id", "no branch has this id"),
     ("appliance_site_id_fkey", "/site_id", "no site has this id"),
     ("appliance_model_key_model_version_fkey", "/model/key", "no model has this key and version"),
+    ("part_line_finding_id_fkey", "/finding_id", "no finding has this id"),
+    ("part_line_position_fkey", "/position", "is not in the list of positions"),
+    ("approval_contact_id_fkey", "/contact_id", "no contact has this id"),
+    ("call_site_id_fkey", "/site_id", "no site has this id"),
+    ("work_order_site_id_fkey", "/site_id", "no site has this id"),
+    ("work_order_call_id_fkey", "/call_id", "no call has this id"),
+    ("work_order_signed_off_by_fkey", "/signed_off_by", "no contact has this id"),
+    ("symptom_code_fkey", "/symptoms", "holds a symptom that is not in the company's list"),
 ];

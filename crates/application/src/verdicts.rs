@@ -53,11 +53,12 @@ pub async fn of_order(
     of_evidence(application.versions(), evidence, appliance, &context, past, epoch).await.map(Some)
 }
 
-/// [`of_order`] of the current epoch, as it stands in a unit of work, whoever asks.
+/// [`of_order`] as it stands in a unit of work, whoever asks.
 pub async fn of_order_within(
     unit: &mut UnitOfWork,
     versions: &Versions,
     order: WorkOrderId,
+    epoch: Option<u32>,
 ) -> Result<Option<Verdicts>, Refusal> {
     let everything = ReadScope::everything();
     let Some(evidence) = test_run::order_evidence_within(unit, &everything, order).await? else {
@@ -66,7 +67,7 @@ pub async fn of_order_within(
     let (appliance, context) = evidence.appliance.clone().ok_or_else(unknown_machine)?;
     let before = first_taken(&evidence.runs).unwrap_or(unit.now());
     let past = test_run::standing_before_within(unit, appliance, before, Some(order)).await?;
-    of_evidence(versions, evidence, appliance, &context, past, None).await.map(Some)
+    of_evidence(versions, evidence, appliance, &context, past, epoch).await.map(Some)
 }
 
 /// The verdicts on one run, from all evidence that belongs to it.

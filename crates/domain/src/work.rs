@@ -135,6 +135,13 @@ word_list! {
 }
 
 word_list! {
+    /// What can be done with something that is waited for.
+    pub enum WaitingAction {
+        End = "end",
+    }
+}
+
+word_list! {
     /// A step of a visit.
     pub enum VisitAction {
         SetOut = "set_out",

@@ -11,6 +11,11 @@ pub enum Creation {
 }
 
 impl Creation {
+    /// What is known of an id before it is inserted; none if it is free.
+    pub fn of_known(stored: Option<&[u8]>, ours: &[u8]) -> Option<Self> {
+        stored.map(|_| Self::judge(0, stored, ours))
+    }
+
     /// From the rows that `INSERT … ON CONFLICT DO NOTHING` touched, the hash that is stored, and ours.
     pub(crate) fn judge(inserted: u64, stored: Option<&[u8]>, ours: &[u8]) -> Self {
         match (inserted, stored) {

@@ -77,6 +77,20 @@ where
     value.map(|value| stored(value, table, column, row)).transpose()
 }
 
+/// [`stored`] of every member of an array.
+pub fn stored_list<T, S>(
+    values: Vec<S>,
+    table: &'static str,
+    column: &'static str,
+    row: uuid::Uuid,
+) -> Result<Vec<T>, StoreError>
+where
+    T: TryFrom<S>,
+    T::Error: std::fmt::Display,
+{
+    values.into_iter().map(|value| stored(value, table, column, row)).collect()
+}
+
 /// Reads a stored JSON document as the domain's type, or names the row that cannot be.
 pub fn stored_json<T: serde::de::DeserializeOwned>(
     value: serde_json::Value,

@@ -2,7 +2,9 @@
 //! [`UnitOfWork`], reads a [`ReadScope`]; both are made by `application` alone.
 
 pub mod appliance;
+pub mod appliance_state;
 pub mod branch;
+pub mod call;
 pub mod catalogue;
 pub mod contact;
 pub mod creation;
@@ -15,8 +17,11 @@ pub mod idempotency;
 pub mod known_version;
 pub mod page;
 pub mod part;
+pub mod part_line;
 pub mod parts_usage;
 pub mod person;
+pub mod place;
+pub mod quote;
 pub mod recurring;
 pub mod scope;
 pub mod search;
@@ -27,6 +32,9 @@ pub mod test_run;
 pub mod time_zone;
 pub mod token;
 pub mod unit_of_work;
+pub mod visit;
+pub mod waiting;
+pub mod work_order;
 
 pub use creation::Creation;
 pub use database::Database;

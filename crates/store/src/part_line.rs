@@ -180,7 +180,11 @@ pub async fn of_order(database: &Database, order: WorkOrderId) -> Result<Vec<Par
     Ok(lines!(database.pool(), "l.work_order_id = $1 ORDER BY l.created_at, l.id", order.uuid()))
 }
 
-pub async fn find(database: &Database, scope: &ReadScope, id: PartLineId) -> Result<Option<PartLine>, StoreError> {
+pub async fn find(
+    database: &Database,
+    scope: &ReadScope,
+    id: PartLineId,
+) -> Result<Option<PartLine>, StoreError> {
     Ok(lines!(
         database.pool(),
         "l.id = $1 AND ($2::uuid IS NULL OR EXISTS (SELECT FROM assignment

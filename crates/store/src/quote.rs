@@ -227,7 +227,10 @@ pub async fn get_approval(unit: &mut UnitOfWork, id: ApprovalId) -> Result<Optio
     .transpose()
 }
 
-pub async fn approvals_of_order(database: &Database, order: WorkOrderId) -> Result<Vec<Approval>, StoreError> {
+pub async fn approvals_of_order(
+    database: &Database,
+    order: WorkOrderId,
+) -> Result<Vec<Approval>, StoreError> {
     sqlx::query_as!(
         ApprovalRow,
         "SELECT id, work_order_id, quote_id, contact_id, decision, decided_at, recorded_by

@@ -22,12 +22,23 @@ fn operations() -> Vec<Operation> {
             operations.push(Operation {
                 id: value["operationId"].as_str().unwrap().to_owned(),
                 method: Method::from_bytes(method.to_uppercase().as_bytes()).unwrap(),
-                path: path.replace("{id}", "01890a5d-ac96-774b-bcce-b302099a8057"),
+                path: path
+                    .replace("{id}", "01890a5d-ac96-774b-bcce-b302099a8057")
+                    .replace("{action}", &first_action(&document, value)),
                 value: value.clone(),
             });
         }
     }
     operations
+}
+
+/// A move that the operation knows.
+fn first_action(document: &Value, operation: &Value) -> String {
+    let parameters = operation["parameters"].as_array().cloned().unwrap_or_default();
+    let action = parameters.iter().find(|parameter| parameter["name"] == "action");
+    let schema = action.and_then(|action| action["schema"]["$ref"].as_str()).unwrap_or_default();
+    let words = &document["components"]["schemas"][schema.rsplit('/').next().unwrap_or_default()]["enum"];
+    words[0].as_str().unwrap_or_default().to_owned()
 }
 
 /// A body that the shape-checks may refuse: rights are judged before it is read.

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may panic")]
 
 mod basics;
+mod company;
 mod coverage;
 mod document;
 mod feed;
@@ -9,3 +10,4 @@ mod limits;
 mod logs;
 mod places;
 mod service;
+mod work;

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use api::{ApiState, Settings};
 use application::person::CreatePerson;
-use application::surroundings::{IdSource, SystemClock, SystemIds};
+use application::surroundings::{Clock, IdSource, SystemClock, SystemIds};
 use application::token::CreateToken;
 use application::{Application, Caller, Principal};
 use axum::Router;
@@ -39,7 +39,12 @@ impl Service {
 
     /// One person with a token of every scope for each role.
     pub async fn with(pool: PgPool, settings: &Settings) -> Self {
-        let application = Application::new(Database::over(pool), Arc::new(SystemClock), Arc::new(SystemIds));
+        Self::on(pool, settings, Arc::new(SystemClock)).await
+    }
+
+    /// [`Self::with`] a clock of the test's own.
+    pub async fn on(pool: PgPool, settings: &Settings, clock: Arc<dyn Clock>) -> Self {
+        let application = Application::new(Database::over(pool), clock, Arc::new(SystemIds));
         let router = api::router(ApiState::new(application.clone(), settings), settings);
         let (mut tokens, mut people) = (BTreeMap::new(), BTreeMap::new());
         for role in Role::ALL {
@@ -177,5 +182,33 @@ impl Answered {
     pub fn assert(&self, status: u16) -> &Self {
         assert_eq!(self.status.as_u16(), status, "{}", self.body);
         self
+    }
+
+    /// [`Self::assert`] that hands the answer on.
+    #[track_caller]
+    pub fn expect(self, status: u16) -> Self {
+        assert_eq!(self.status.as_u16(), status, "{:#}", self.body);
+        self
+    }
+
+    pub fn etag(&self) -> String {
+        let tag = self.headers.get(header::ETAG).unwrap_or_else(|| panic!("an ETag: {:#}", self.body));
+        tag.to_str().expect("text").to_owned()
+    }
+
+    /// Where the faults lie that a problem lists, sorted.
+    pub fn pointers(&self) -> Vec<String> {
+        let faults = self.body["errors"].as_array().cloned().unwrap_or_default();
+        let mut pointers: Vec<String> =
+            faults.iter().filter_map(|fault| fault["pointer"].as_str().map(str::to_owned)).collect();
+        pointers.sort();
+        pointers.dedup();
+        pointers
+    }
+
+    /// What a refused move lacks, in one text.
+    pub fn missing(&self) -> String {
+        let missing = self.body["missing"].as_array().cloned().unwrap_or_default();
+        missing.iter().filter_map(Value::as_str).collect::<Vec<_>>().join(" | ")
     }
 }

@@ -48,10 +48,15 @@ impl UseCase for MovePartLine {
             held.require_open()?;
         }
         if self.action == PartLineAction::Quote {
-            return Err(refused("a line is quoted by the quote that lists it: POST /v1/work-orders/{id}/quotes"));
+            return Err(refused(
+                "a line is quoted by the quote that lists it: POST /v1/work-orders/{id}/quotes",
+            ));
         }
         let Some(state) = part_line_after(line.state, self.action) else {
-            return Err(refused(&format!("a line that is {} cannot be moved by {}", line.state, self.action)));
+            return Err(refused(&format!(
+                "a line that is {} cannot be moved by {}",
+                line.state, self.action
+            )));
         };
         if self.action == PartLineAction::Approve {
             let lines = part_line::of_order_within(unit, order).await?;
@@ -71,7 +76,9 @@ impl UseCase for MovePartLine {
         if !part_line::update(unit, &line, self.expected_version).await? {
             return Err(Refusal::Stale { what: "part line", current: line.version });
         }
-        unit.record(held.change("part_line.moved", self.id).because(format!("{} by {}", line.state, self.action)));
+        unit.record(
+            held.change("part_line.moved", self.id).because(format!("{} by {}", line.state, self.action)),
+        );
         written(part_line::get(unit, self.id).await?, "part line")
     }
 }
@@ -107,7 +114,8 @@ fn refused(detail: &str) -> Refusal {
 
 /// Refuses a line that only the customer's word on a quote can approve.
 fn approve(order: &WorkOrder, line: &PartLine, lines: &[PartLine]) -> Result<(), Refusal> {
-    let limit = order.spending_limit.filter(|limit| limit.currency == line.currency).map(|limit| limit.amount);
+    let limit =
+        order.spending_limit.filter(|limit| limit.currency == line.currency).map(|limit| limit.amount);
     let too_much = |error: domain::money::InvalidAmount| Refusal::Conflict { detail: error.to_string() };
     let mut spent = Amount::ZERO;
     for other in lines {
@@ -122,7 +130,10 @@ fn approve(order: &WorkOrder, line: &PartLine, lines: &[PartLine]) -> Result<(),
         Ok(_) => Ok(()),
         Err(unapproved) => {
             let missing = unapproved.to_string();
-            Err(Refusal::NotNow { detail: format!("not allowed now; what is missing: {missing}"), missing: vec![missing] })
+            Err(Refusal::NotNow {
+                detail: format!("not allowed now; what is missing: {missing}"),
+                missing: vec![missing],
+            })
         }
     }
 }

@@ -35,7 +35,10 @@ impl UseCase for UpdatePartLine {
         held.require_open()?;
         let is_money = self.quantity.is_some() || self.unit_price.is_some() || self.currency.is_some();
         if is_money && line.state != PartLineState::Identified {
-            let detail = format!("the line is {}: quantity and price are settled; withdraw it and note a new one", line.state);
+            let detail = format!(
+                "the line is {}: quantity and price are settled; withdraw it and note a new one",
+                line.state
+            );
             return Err(Refusal::Conflict { detail });
         }
         let mut changed = Vec::new();

@@ -39,7 +39,10 @@ fn check(new: &NewApproval, quote: &Quote, unit: &UnitOfWork) -> Result<(), Refu
     let mut faults = Vec::new();
     not_in_future("/decided_at", Some(new.decided_at), unit.now(), &mut faults);
     if new.decided_at < quote.made_at {
-        faults.push(Fault::at("/decided_at", format!("must not lie before {}, when the quote was made", quote.made_at)));
+        faults.push(Fault::at(
+            "/decided_at",
+            format!("must not lie before {}, when the quote was made", quote.made_at),
+        ));
     }
     let day = new.decided_at.instant().date_naive();
     if new.decision == Decision::Approved && quote.valid_until.is_some_and(|until| day > until) {
@@ -68,6 +71,9 @@ async fn decide(
     let version = line.version;
     line.state = state;
     part_line::update(unit, &line, version).await?;
-    unit.record(held.change("part_line.moved", line.id).because(format!("{state}: the customer {decision} the quote")));
+    unit.record(
+        held.change("part_line.moved", line.id)
+            .because(format!("{state}: the customer {decision} the quote")),
+    );
     Ok(())
 }

@@ -98,6 +98,7 @@ fn quoted(line: &PartLine) -> QuotedLine {
 }
 
 fn total(lines: &[PartLine]) -> Result<Amount, Refusal> {
-    let sum = lines.iter().try_fold(Amount::ZERO, |sum, line| sum.plus(line.unit_price.times(line.quantity)?));
+    let sum =
+        lines.iter().try_fold(Amount::ZERO, |sum, line| sum.plus(line.unit_price.times(line.quantity)?));
     sum.map_err(|error| Refusal::Conflict { detail: error.to_string() })
 }

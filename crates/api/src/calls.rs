@@ -1,0 +1,17 @@
+//! Calls: what a customer says, and the orders that it opens.
+
+mod create;
+mod get;
+mod list;
+mod view;
+
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+use crate::state::ApiState;
+
+pub fn routes() -> OpenApiRouter<ApiState> {
+    OpenApiRouter::default()
+        .routes(routes!(list::list_calls, create::create_call))
+        .routes(routes!(get::get_call))
+}

@@ -1,0 +1,62 @@
+use domain::id::{PersonId, VisitId, WorkOrderId};
+use domain::time::Timestamp;
+use domain::work::{VisitAction, VisitResult};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::schema;
+
+/// A visit, told by its times.
+#[derive(Serialize, ToSchema)]
+pub struct Visit {
+    #[schema(value_type = schema::Id)]
+    id: VisitId,
+    #[schema(value_type = schema::Id)]
+    work_order_id: WorkOrderId,
+    #[schema(value_type = schema::Instant)]
+    planned_at: Timestamp,
+    /// Who is sent.
+    #[schema(value_type = Vec<schema::Id>, max_items = 10)]
+    people: Vec<PersonId>,
+    #[schema(value_type = Option<schema::Instant>, required)]
+    set_out_at: Option<Timestamp>,
+    #[schema(value_type = Option<schema::Instant>, required)]
+    arrived_at: Option<Timestamp>,
+    #[schema(value_type = Option<schema::Instant>, required)]
+    left_at: Option<Timestamp>,
+    #[schema(value_type = Option<schema::Instant>, required)]
+    missed_at: Option<Timestamp>,
+    #[schema(value_type = Option<schema::Instant>, required)]
+    called_off_at: Option<Timestamp>,
+    #[schema(value_type = Option<schema::VisitResultWord>, required)]
+    result: Option<VisitResult>,
+    /// The steps that may be taken now.
+    #[schema(value_type = Vec<schema::VisitActionWord>, max_items = 5)]
+    allowed_actions: Vec<VisitAction>,
+    #[schema(value_type = schema::Instant)]
+    created_at: Timestamp,
+}
+
+impl From<store::visit::Visit> for Visit {
+    fn from(visit: store::visit::Visit) -> Self {
+        let times = visit.times;
+        Self {
+            id: visit.id,
+            work_order_id: visit.work_order,
+            planned_at: times.planned_at,
+            people: visit.people,
+            set_out_at: times.set_out_at,
+            arrived_at: times.arrived_at,
+            left_at: times.left_at,
+            missed_at: times.missed_at,
+            called_off_at: times.called_off_at,
+            result: times.result,
+            allowed_actions: VisitAction::ALL
+                .iter()
+                .copied()
+                .filter(|action| times.allows(*action))
+                .collect(),
+            created_at: visit.created_at,
+        }
+    }
+}

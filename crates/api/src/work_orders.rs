@@ -1,0 +1,26 @@
+//! Work orders: from the call to the closed order.
+
+mod act;
+mod actions;
+mod create;
+mod get;
+mod list;
+mod update;
+mod view;
+mod visible;
+
+pub(crate) use view::{Money, WorkOrder};
+pub(crate) use visible::require_visible;
+
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+use crate::state::ApiState;
+
+pub fn routes() -> OpenApiRouter<ApiState> {
+    OpenApiRouter::default()
+        .routes(routes!(list::list_work_orders, create::create_work_order))
+        .routes(routes!(get::get_work_order, update::update_work_order))
+        .routes(routes!(actions::list_work_order_actions))
+        .routes(routes!(act::act_on_work_order))
+}

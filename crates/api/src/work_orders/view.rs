@@ -1,0 +1,100 @@
+use domain::id::{ApplianceId, CallId, ContactId, SiteId, WorkOrderId};
+use domain::money::{Amount, Currency};
+use domain::text::Key;
+use domain::time::Timestamp;
+use domain::work::{OrderKind, OrderState, Outcome, Urgency};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::schema;
+
+/// An amount in its currency.
+#[derive(Clone, Copy, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Money {
+    #[schema(value_type = schema::Money)]
+    pub amount: Amount,
+    #[schema(value_type = schema::Currency)]
+    pub currency: Currency,
+}
+
+impl From<Money> for store::work_order::Money {
+    fn from(money: Money) -> Self {
+        Self { amount: money.amount, currency: money.currency }
+    }
+}
+
+impl From<store::work_order::Money> for Money {
+    fn from(money: store::work_order::Money) -> Self {
+        Self { amount: money.amount, currency: money.currency }
+    }
+}
+
+/// The work on one machine, from the call to its end.
+#[derive(Serialize, ToSchema)]
+pub struct WorkOrder {
+    #[schema(value_type = schema::Id)]
+    id: WorkOrderId,
+    /// What people call it by.
+    #[schema(minimum = 1)]
+    number: i64,
+    #[schema(value_type = Option<schema::Id>, required)]
+    call_id: Option<CallId>,
+    #[schema(value_type = schema::Id)]
+    site_id: SiteId,
+    /// Null until somebody has confirmed which machine it is.
+    #[schema(value_type = Option<schema::Id>, required)]
+    appliance_id: Option<ApplianceId>,
+    #[schema(value_type = schema::OrderKindWord)]
+    kind: OrderKind,
+    #[schema(value_type = schema::UrgencyWord)]
+    urgency: Urgency,
+    #[schema(value_type = schema::OrderStateWord)]
+    state: OrderState,
+    #[schema(value_type = Vec<schema::Key>, max_items = 30)]
+    symptoms: Vec<Key>,
+    #[schema(value_type = Option<schema::OutcomeWord>, required)]
+    outcome: Option<Outcome>,
+    /// When the machine worked again.
+    #[schema(value_type = Option<schema::Instant>, required)]
+    restored_at: Option<Timestamp>,
+    #[schema(value_type = Option<schema::Instant>, required)]
+    closed_at: Option<Timestamp>,
+    /// The ended order that it follows.
+    #[schema(value_type = Option<schema::Id>, required)]
+    follows_id: Option<WorkOrderId>,
+    /// What the customer lets us spend without a quote.
+    #[schema(required, nullable)]
+    spending_limit: Option<Money>,
+    /// Who signed at the customer's.
+    #[schema(value_type = Option<schema::Id>, required)]
+    signed_off_by: Option<ContactId>,
+    #[schema(value_type = schema::Instant)]
+    received_at: Timestamp,
+    #[schema(value_type = schema::Instant)]
+    created_at: Timestamp,
+}
+
+impl From<store::work_order::WorkOrder> for WorkOrder {
+    fn from(order: store::work_order::WorkOrder) -> Self {
+        Self {
+            id: order.id,
+            number: order.number,
+            call_id: order.call,
+            site_id: order.site,
+            appliance_id: order.appliance,
+            kind: order.kind,
+            urgency: order.urgency,
+            state: order.state,
+            symptoms: order.symptoms,
+            outcome: order.outcome,
+            restored_at: order.restored_at,
+            closed_at: order.closed_at,
+            follows_id: order.follows,
+            spending_limit: order.spending_limit.map(Money::from),
+            signed_off_by: order.signed_off_by,
+            received_at: order.received_at,
+            created_at: order.created_at,
+        }
+    }
+}

@@ -1,0 +1,9 @@
+//! Calls: taken with the orders that they open, answered with what the machine's past says.
+
+mod create;
+mod intake;
+mod read;
+
+pub use create::TakeCall;
+pub use intake::{EarlierOrders, Intake};
+pub use read::ReadCall;

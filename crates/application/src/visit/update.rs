@@ -1,0 +1,53 @@
+use domain::id::{PersonId, VisitId};
+use domain::time::Timestamp;
+use store::UnitOfWork;
+use store::visit::{self, Visit};
+
+use super::create::check_people;
+use crate::use_case::written;
+use crate::work_order::hold;
+use crate::{Caller, Refusal, UseCase};
+
+/// Changes when a visit is planned and who is sent, while it is open.
+pub struct UpdateVisit {
+    pub id: VisitId,
+    pub expected_version: i64,
+    pub planned_at: Option<Timestamp>,
+    pub people: Option<Vec<PersonId>>,
+}
+
+impl UseCase for UpdateVisit {
+    const NAME: &'static str = "update_visit";
+    type Outcome = Visit;
+
+    async fn carry_out(self, unit: &mut UnitOfWork, caller: &Caller) -> Result<Visit, Refusal> {
+        let missing = Refusal::NotFound { what: "visit" };
+        let work_order = visit::get(unit, self.id).await?.ok_or(missing)?.work_order;
+        let held = hold(unit, caller, work_order).await?;
+        let mut visit = written(visit::get(unit, self.id).await?, "visit")?;
+        if visit.version != self.expected_version {
+            return Err(Refusal::Stale { what: "visit", current: visit.version });
+        }
+        if !visit.times.state().is_open() {
+            return Err(Refusal::Conflict { detail: "the visit is over; book another".to_owned() });
+        }
+        let mut changed = Vec::new();
+        if let Some(planned_at) = self.planned_at {
+            if visit.times.arrived_at.is_some() {
+                return Err(Refusal::Conflict { detail: "somebody is there already".to_owned() });
+            }
+            visit.times.planned_at = planned_at;
+            changed.push("planned_at");
+        }
+        if let Some(people) = &self.people {
+            check_people(unit, people).await?;
+            visit::set_people(unit, self.id, people).await?;
+            changed.push("people");
+        }
+        if !visit::update(unit, &visit, self.expected_version).await? {
+            return Err(Refusal::Stale { what: "visit", current: visit.version });
+        }
+        unit.record(held.change("visit.changed", self.id).fields(changed));
+        written(visit::get(unit, self.id).await?, "visit")
+    }
+}

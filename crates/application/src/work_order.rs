@@ -1,0 +1,16 @@
+//! Work orders: from the call to the closed order.
+
+mod act;
+mod create;
+mod hold;
+mod moves;
+mod proof;
+mod update;
+
+pub use act::{MoveSaying, MoveWorkOrder};
+pub use create::CreateWorkOrder;
+pub(crate) use create::{faults_of as order_faults, insert_new};
+pub(crate) use hold::{Held, hold, not_in_future, require};
+pub use moves::{ListMoves, Moves, OutcomeNow, PossibleMove};
+pub use update::UpdateWorkOrder;
+pub(crate) use update::set_appliance_state;

@@ -1,0 +1,106 @@
+use domain::id::{ApplianceId, WorkOrderId};
+use domain::role::Role;
+use domain::text::Key;
+use domain::work::{ApplianceState, Missing, Urgency};
+use store::work_order::{self, Money, WorkOrder};
+use store::{ReadScope, UnitOfWork, appliance_state, call};
+
+use super::hold::{Held, hold, require};
+use crate::use_case::written;
+use crate::{Caller, Refusal, UseCase};
+
+/// Changes some fields of an order. An absent field stays; `Some(None)` empties it.
+pub struct UpdateWorkOrder {
+    pub id: WorkOrderId,
+    pub expected_version: i64,
+    pub urgency: Option<Urgency>,
+    /// Confirms which appliance it is. A technician may change this and nothing else.
+    pub appliance: Option<ApplianceId>,
+    pub symptoms: Option<Vec<Key>>,
+    pub spending_limit: Option<Option<Money>>,
+}
+
+const OFFICE: &[Role] = &[Role::Dispatcher, Role::Manager, Role::Administrator, Role::Integration];
+
+impl UseCase for UpdateWorkOrder {
+    const NAME: &'static str = "update_work_order";
+    type Outcome = WorkOrder;
+
+    async fn carry_out(self, unit: &mut UnitOfWork, caller: &Caller) -> Result<WorkOrder, Refusal> {
+        let role = caller.principal.role;
+        let office_only = self.urgency.is_some() || self.symptoms.is_some() || self.spending_limit.is_some();
+        if office_only && !OFFICE.contains(&role) {
+            return Err(Refusal::WrongRole { role, allowed: OFFICE });
+        }
+        let mut held = hold(unit, caller, self.id).await?;
+        if held.order.version != self.expected_version {
+            return Err(Refusal::Stale { what: "work order", current: held.order.version });
+        }
+        held.require_open()?;
+        let mut changed = Vec::new();
+        if let Some(appliance) = self.appliance
+            && held.order.appliance != Some(appliance)
+        {
+            confirm(unit, &mut held, appliance).await?;
+            changed.push("appliance_id");
+        }
+        if let Some(urgency) = self.urgency {
+            held.order.urgency = urgency;
+            changed.push("urgency");
+        }
+        if let Some(limit) = self.spending_limit {
+            held.order.spending_limit = limit;
+            changed.push("spending_limit");
+        }
+        if let Some(symptoms) = &self.symptoms {
+            work_order::set_symptoms(unit, self.id, symptoms).await?;
+            changed.push("symptoms");
+        }
+        if !work_order::update(unit, &held.order, self.expected_version).await? {
+            return Err(Refusal::Stale { what: "work order", current: held.order.version });
+        }
+        unit.record(held.change("work_order.changed", self.id).fields(changed));
+        written(work_order::get(unit, self.id).await?, "work order")
+    }
+}
+
+/// Says which appliance the order is about: once evidence stands, it stays.
+async fn confirm(unit: &mut UnitOfWork, held: &mut Held, appliance: ApplianceId) -> Result<(), Refusal> {
+    let at = "/appliance_id";
+    let place = appliance_state::get(unit, appliance).await?;
+    let place = place.ok_or_else(|| Refusal::invalid(at, "there is no such appliance"))?;
+    if place.site != held.order.site {
+        return Err(Refusal::invalid(at, "stands at another site than the order"));
+    }
+    if work_order::has_evidence(unit, held.order.id).await? {
+        return Err(Refusal::Conflict {
+            detail: "readings, findings or actions of this order belong to the appliance it has; end this order and \
+                open one for the right appliance"
+                .to_owned(),
+        });
+    }
+    held.order.appliance = Some(appliance);
+    // The caller was told not to use it before anybody knew which one it was.
+    let call = match held.order.call {
+        Some(id) => call::get(unit, &ReadScope::everything(), id).await?,
+        None => None,
+    };
+    if call.is_some_and(|call| call.stop_use) {
+        set_appliance_state(unit, held, ApplianceState::UnsafeDoNotUse).await?;
+    }
+    Ok(())
+}
+
+/// Sets the state of the order's appliance, and says so in the trail.
+pub(crate) async fn set_appliance_state(
+    unit: &mut UnitOfWork,
+    held: &Held,
+    state: ApplianceState,
+) -> Result<(), Refusal> {
+    let Some(appliance) = held.order.appliance else { return require(&[Missing::Appliance]) };
+    if appliance_state::set(unit, appliance, state).await? {
+        let change = held.change("appliance.state_set", appliance);
+        unit.record(change.fields(vec!["state"]).because(state.word()));
+    }
+    Ok(())
+}

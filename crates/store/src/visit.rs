@@ -1,0 +1,199 @@
+//! Visits, told by their times, and who is sent.
+
+use chrono::{DateTime, Utc};
+use domain::id::{PersonId, VisitId, WorkOrderId};
+use domain::time::Timestamp;
+use domain::work::{VisitResult, VisitTimes};
+use serde::Serialize;
+use uuid::Uuid;
+
+use crate::creation::create;
+use crate::error::{stored, stored_list, stored_option};
+use crate::{Creation, Database, ReadScope, StoreError, UnitOfWork};
+
+#[derive(Debug, Clone, Serialize)]
+pub struct NewVisit {
+    pub id: VisitId,
+    pub work_order: WorkOrderId,
+    pub planned_at: Timestamp,
+    pub people: Vec<PersonId>,
+}
+
+#[derive(Debug, Clone)]
+pub struct Visit {
+    pub id: VisitId,
+    pub work_order: WorkOrderId,
+    pub times: VisitTimes,
+    pub people: Vec<PersonId>,
+    pub version: i64,
+    pub created_at: Timestamp,
+}
+
+struct Row {
+    id: Uuid,
+    work_order_id: Uuid,
+    planned_at: DateTime<Utc>,
+    set_out_at: Option<DateTime<Utc>>,
+    arrived_at: Option<DateTime<Utc>>,
+    left_at: Option<DateTime<Utc>>,
+    missed_at: Option<DateTime<Utc>>,
+    called_off_at: Option<DateTime<Utc>>,
+    result: Option<String>,
+    people: Vec<Uuid>,
+    version: i64,
+    created_at: DateTime<Utc>,
+}
+
+impl TryFrom<Row> for Visit {
+    type Error = StoreError;
+
+    fn try_from(row: Row) -> Result<Self, StoreError> {
+        let id = row.id;
+        let time = |value, column| stored_option(value, "visit", column, id);
+        Ok(Self {
+            id: stored(row.id, "visit", "id", id)?,
+            work_order: stored(row.work_order_id, "visit", "work_order_id", id)?,
+            times: VisitTimes {
+                planned_at: stored(row.planned_at, "visit", "planned_at", id)?,
+                set_out_at: time(row.set_out_at, "set_out_at")?,
+                arrived_at: time(row.arrived_at, "arrived_at")?,
+                left_at: time(row.left_at, "left_at")?,
+                missed_at: time(row.missed_at, "missed_at")?,
+                called_off_at: time(row.called_off_at, "called_off_at")?,
+                result: stored_option(row.result, "visit", "result", id)?,
+            },
+            people: stored_list(row.people, "visit_person", "person_id", id)?,
+            version: row.version,
+            created_at: stored(row.created_at, "visit", "created_at", id)?,
+        })
+    }
+}
+
+macro_rules! visits {
+    ($connection:expr, $condition:literal $(, $parameter:expr)* $(,)?) => {
+        sqlx::query_as!(
+            Row,
+            r#"SELECT id, work_order_id, planned_at, set_out_at, arrived_at, left_at, missed_at, called_off_at, result,
+                   ARRAY(SELECT person_id FROM visit_person WHERE visit_id = visit.id ORDER BY person_id)
+                       AS "people!",
+                   version, created_at
+               FROM visit WHERE "# + $condition
+            $(, $parameter)*
+        )
+        .fetch_all($connection)
+        .await?
+        .into_iter()
+        .map(Visit::try_from)
+        .collect::<Result<Vec<_>, _>>()?
+    };
+}
+
+/// The hash of the visit that is stored under this id.
+pub async fn known_hash(unit: &mut UnitOfWork, id: VisitId) -> Result<Option<Vec<u8>>, StoreError> {
+    Ok(sqlx::query_scalar!("SELECT body_sha256 FROM visit WHERE id = $1", id.uuid())
+        .fetch_optional(unit.connection())
+        .await?)
+}
+
+pub async fn insert(unit: &mut UnitOfWork, new: &NewVisit, hash: &[u8]) -> Result<Creation, StoreError> {
+    let now = unit.now().instant();
+    let creation = create!(
+        unit,
+        new.id.uuid(),
+        hash,
+        "SELECT body_sha256 FROM visit WHERE id = $1",
+        sqlx::query!(
+            "INSERT INTO visit (id, work_order_id, planned_at, body_sha256, created_at) VALUES ($1, $2, $3, $4, $5)
+             ON CONFLICT (id) DO NOTHING",
+            new.id.uuid(),
+            new.work_order.uuid(),
+            new.planned_at.instant(),
+            hash,
+            now,
+        )
+    );
+    if creation == Creation::Created {
+        set_people(unit, new.id, &new.people).await?;
+    }
+    Ok(creation)
+}
+
+/// Replaces who is sent.
+pub async fn set_people(
+    unit: &mut UnitOfWork,
+    visit: VisitId,
+    people: &[PersonId],
+) -> Result<(), StoreError> {
+    let people: Vec<Uuid> = people.iter().map(|person| person.uuid()).collect();
+    sqlx::query!(
+        "DELETE FROM visit_person WHERE visit_id = $1 AND person_id <> ALL($2)",
+        visit.uuid(),
+        &people
+    )
+    .execute(unit.connection())
+    .await?;
+    sqlx::query!(
+        "INSERT INTO visit_person (visit_id, person_id) SELECT $1, person_id FROM UNNEST($2::uuid[]) AS p (person_id)
+         ON CONFLICT DO NOTHING",
+        visit.uuid(),
+        &people
+    )
+    .execute(unit.connection())
+    .await?;
+    Ok(())
+}
+
+/// Writes the times if the version is still `version`; returns whether it was.
+pub async fn update(unit: &mut UnitOfWork, visit: &Visit, version: i64) -> Result<bool, StoreError> {
+    let times = &visit.times;
+    let updated = sqlx::query!(
+        "UPDATE visit SET planned_at = $3, set_out_at = $4, arrived_at = $5, left_at = $6, missed_at = $7,
+             called_off_at = $8, result = $9, version = version + 1
+         WHERE id = $1 AND version = $2",
+        visit.id.uuid(),
+        version,
+        times.planned_at.instant(),
+        times.set_out_at.map(Timestamp::instant),
+        times.arrived_at.map(Timestamp::instant),
+        times.left_at.map(Timestamp::instant),
+        times.missed_at.map(Timestamp::instant),
+        times.called_off_at.map(Timestamp::instant),
+        times.result.map(VisitResult::word),
+    )
+    .execute(unit.connection())
+    .await?;
+    Ok(updated.rows_affected() == 1)
+}
+
+pub async fn get(unit: &mut UnitOfWork, id: VisitId) -> Result<Option<Visit>, StoreError> {
+    Ok(visits!(unit.connection(), "id = $1", id.uuid()).pop())
+}
+
+/// The visits of an order in the order of their planned times, as they stand in this unit of work.
+pub async fn of_order_within(unit: &mut UnitOfWork, order: WorkOrderId) -> Result<Vec<Visit>, StoreError> {
+    Ok(visits!(unit.connection(), "work_order_id = $1 ORDER BY planned_at, id", order.uuid()))
+}
+
+pub async fn of_order(database: &Database, order: WorkOrderId) -> Result<Vec<Visit>, StoreError> {
+    Ok(visits!(database.pool(), "work_order_id = $1 ORDER BY planned_at, id", order.uuid()))
+}
+
+pub async fn find(database: &Database, scope: &ReadScope, id: VisitId) -> Result<Option<Visit>, StoreError> {
+    let mut visits = visits!(
+        database.pool(),
+        "id = $1 AND ($2::uuid IS NULL OR EXISTS (SELECT FROM assignment
+             WHERE assignment.person_id = $2 AND assignment.work_order_id = visit.work_order_id))",
+        id.uuid(),
+        scope.person(),
+    );
+    Ok(visits.pop())
+}
+
+/// Of these people, those who cannot be sent: unknown or no longer with the company.
+pub async fn not_available(unit: &mut UnitOfWork, people: &[PersonId]) -> Result<Vec<PersonId>, StoreError> {
+    let ids: Vec<Uuid> = people.iter().map(|person| person.uuid()).collect();
+    let active: Vec<Uuid> = sqlx::query_scalar!("SELECT id FROM person WHERE id = ANY($1) AND active", &ids)
+        .fetch_all(unit.connection())
+        .await?;
+    Ok(people.iter().copied().filter(|person| !active.contains(&person.uuid())).collect())
+}
