@@ -29,6 +29,7 @@ use crate::service::operations;
         (name = "visits", description = "Who goes when, and what came of it"),
         (name = "customers", description = "Who runs the kitchens"),
         (name = "contacts", description = "Whom to reach there"),
+        (name = "findings", description = "What was confirmed, and what was done"),
         (name = "part lines", description = "The parts of an order, from identified to fitted"),
         (name = "quotes", description = "What was offered, and what the customer said"),
         (name = "parts", description = "What can be ordered and fitted"),

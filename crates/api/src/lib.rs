@@ -1,5 +1,6 @@
 //! The HTTP JSON interface: the only crate that knows its shapes and its OpenAPI document.
 
+mod actions_taken;
 pub mod answer;
 mod appliances;
 mod branches;
@@ -13,6 +14,7 @@ mod customers;
 pub mod document;
 mod extract;
 pub mod figures;
+mod findings;
 mod finish;
 mod guard;
 pub mod limits;

@@ -163,6 +163,8 @@ listed_schemas! {
     ConditionWord = ["ok", "degraded", "failed", "inconclusive", "not_tested"];
     /// Certainty about a limit (ILAC-G8:09/2019, 4.2.3).
     ConformityWord = ["pass", "conditional_pass", "conditional_fail", "fail", "inconclusive"];
+    /// How a finding was made.
+    EvidenceWord = ["measured", "timed", "seen", "heard", "reported"];
     /// Where a healthy reference comes from, from best to least.
     ReferenceSourceWord = ["own_readings", "fleet", "model_typical"];
 }

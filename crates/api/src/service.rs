@@ -18,9 +18,9 @@ use crate::limits::shed;
 use crate::problem::{Kind, Problem};
 use crate::state::{ApiState, Settings};
 use crate::{
-    appliances, branches, calls, catalogue, changes, contacts, customers, operations as own_operations,
-    part_lines, parts, people, quotes, reports, search, sites, test_runs, tokens, visits, waiting,
-    work_orders,
+    actions_taken, appliances, branches, calls, catalogue, changes, contacts, customers, findings,
+    operations as own_operations, part_lines, parts, people, quotes, reports, search, sites, test_runs,
+    tokens, visits, waiting, work_orders,
 };
 
 /// Operations that ask for a caller.
@@ -44,6 +44,8 @@ fn guarded() -> OpenApiRouter<ApiState> {
         .merge(visits::routes())
         .merge(waiting::routes())
         .merge(work_orders::routes())
+        .merge(findings::routes())
+        .merge(actions_taken::routes())
         .merge(part_lines::routes())
         .merge(quotes::routes())
 }

@@ -1,5 +1,6 @@
 //! The use cases: who may do what, what it changes, in one transaction. One file each.
 
+pub mod action_taken;
 pub mod appliance;
 pub mod application;
 pub mod branch;
@@ -8,6 +9,7 @@ pub mod caller;
 pub mod catalogue;
 pub mod contact;
 pub mod customer;
+pub mod finding;
 pub mod part;
 pub mod part_line;
 pub mod person;

@@ -1,6 +1,7 @@
 //! Postgres: one module per aggregate, every statement checked when it is compiled. Writes take a
 //! [`UnitOfWork`], reads a [`ReadScope`]; both are made by `application` alone.
 
+pub mod action_taken;
 pub mod appliance;
 pub mod appliance_state;
 pub mod branch;
@@ -12,6 +13,7 @@ pub mod customer;
 pub mod database;
 pub mod error;
 pub mod feed;
+pub mod finding;
 pub mod history;
 pub mod idempotency;
 pub mod known_version;

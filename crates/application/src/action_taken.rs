@@ -1,0 +1,5 @@
+//! What was done to a machine.
+
+mod create;
+
+pub use create::CreateActionTaken;

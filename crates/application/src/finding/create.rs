@@ -1,0 +1,84 @@
+use domain::id::ApplianceId;
+use store::finding::{self, Finding, NewFinding};
+use store::{UnitOfWork, test_run};
+
+use crate::use_case::{body_sha256, is_new, written};
+use crate::work_order::{Held, hold, not_in_future};
+use crate::{Caller, Created, Fault, Refusal, UseCase};
+
+/// Keeps what somebody confirmed of a position, or the correction of an earlier finding.
+pub struct CreateFinding(pub NewFinding);
+
+impl UseCase for CreateFinding {
+    const NAME: &'static str = "create_finding";
+    type Outcome = Created<Finding>;
+
+    async fn carry_out(self, unit: &mut UnitOfWork, caller: &Caller) -> Result<Self::Outcome, Refusal> {
+        let new = self.0;
+        let held = hold(unit, caller, new.work_order).await?;
+        let appliance = held.order.appliance.ok_or_else(|| Refusal::Conflict {
+            detail: "nobody has confirmed yet which appliance the order is about; set its appliance_id first"
+                .to_owned(),
+        })?;
+        check(&new, unit)?;
+        let superseded = superseded(unit, &new, appliance).await?;
+        let confirmed_by = caller.principal.person;
+        let creation = finding::insert(unit, &new, appliance, confirmed_by, &body_sha256(&new)?).await?;
+        let is_new = is_new(creation, "finding")?;
+        let item = written(finding::get(unit, new.id).await?, "finding")?;
+        if is_new {
+            if let Some(superseded) = superseded {
+                finding::count(unit, held.order.site, &superseded, -1).await?;
+            }
+            finding::count(unit, held.order.site, &item, 1).await?;
+            test_run::bump_evidence(unit, &[new.work_order]).await?;
+            unit.record(record(&held, &new));
+        }
+        Ok(Created { item, is_new })
+    }
+}
+
+fn record(held: &Held, new: &NewFinding) -> store::Change {
+    let kind = if new.retraction_reason.is_some() { "finding.retracted" } else { "finding.confirmed" };
+    held.change(kind, new.id).because(format!("{}: {}", new.position, new.finding))
+}
+
+fn check(new: &NewFinding, unit: &UnitOfWork) -> Result<(), Refusal> {
+    let mut faults = Vec::new();
+    not_in_future("/found_at", Some(new.found_at), unit.now(), &mut faults);
+    let is_fault = matches!(new.finding.as_str(), "degraded" | "failed");
+    if is_fault && new.failure_mode.is_none() && new.retraction_reason.is_none() {
+        faults
+            .push(Fault::at("/failure_mode", "say in which manner it fails; none_found is one of the list"));
+    }
+    if !is_fault && new.failure_mode.is_some() {
+        let detail = format!("belongs to degraded and failed; leave it out of {}", new.finding);
+        faults.push(Fault::at("/failure_mode", detail));
+    }
+    if new.retraction_reason.is_some() && new.supersedes.is_none() {
+        faults.push(Fault::at("/supersedes_id", "name the finding that is taken back"));
+    }
+    if new.supersedes == Some(new.id) {
+        faults.push(Fault::at("/supersedes_id", "a finding cannot supersede itself"));
+    }
+    Refusal::unless_faultless(faults)
+}
+
+/// The finding that is corrected, if it is of the same order and machine.
+async fn superseded(
+    unit: &mut UnitOfWork,
+    new: &NewFinding,
+    appliance: ApplianceId,
+) -> Result<Option<Finding>, Refusal> {
+    let Some(id) = new.supersedes else { return Ok(None) };
+    let found = finding::get(unit, id).await?;
+    let found = found.filter(|found| found.work_order == new.work_order && found.appliance == appliance);
+    let found = found.ok_or_else(|| Refusal::invalid("/supersedes_id", "the order has no such finding"))?;
+    match found.superseded_by {
+        Some(by) if by != new.id => {
+            let detail = format!("that finding is superseded by {by} already; supersede that one");
+            Err(Refusal::invalid("/supersedes_id", detail))
+        }
+        _ => Ok(Some(found)),
+    }
+}
