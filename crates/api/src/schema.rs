@@ -71,7 +71,7 @@ named_schemas! {
     Day = pattern("^(19[7-9][0-9]|[2-9][0-9]{3})-[0-9]{2}-[0-9]{2}$", 10, json!("2026-03-02"))
         .format(Some(SchemaFormat::KnownFormat(KnownFormat::Date)));
     /// An amount of money with at most two decimals.
-    Money = pattern("^[0-9]{1,10}(\\.[0-9]{1,2})?$", 13, json!("148.50"));
+    Amount = pattern("^[0-9]{1,10}(\\.[0-9]{1,2})?$", 13, json!("148.50"));
     /// A currency of ISO 4217.
     Currency = pattern("^[A-Z]{3}$", 3, json!("EUR"));
 }

@@ -1,5 +1,7 @@
 //! One module per command.
 
+pub mod check;
+pub mod demo;
 pub mod migrate;
 pub mod serve;
 pub mod token;

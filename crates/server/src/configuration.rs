@@ -38,6 +38,10 @@ pub enum Command {
     Migrate,
     /// Make a person and a token, and print the token: the way to the first administrator.
     Token(TokenArguments),
+    /// Load the invented demo company into an empty database.
+    Demo(DemoArguments),
+    /// Compare the database's summaries with what they sum up, and mend them.
+    Check,
     /// Print the OpenAPI document.
     Openapi,
 }
@@ -64,6 +68,13 @@ pub struct ServeArguments {
     /// Browser origins that may call the interface, such as `https://office.example`
     #[arg(long, env = "OVENWRIGHT_ALLOWED_ORIGINS", value_delimiter = ',')]
     pub allowed_origins: Vec<String>,
+}
+
+#[derive(Debug, Args)]
+pub struct DemoArguments {
+    /// Where the demo people's tokens are written, readable by you alone.
+    #[arg(long, default_value = ".local/sign-ins")]
+    pub sign_ins: std::path::PathBuf,
 }
 
 #[derive(Debug, Args)]

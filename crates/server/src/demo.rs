@@ -5,5 +5,4 @@
 mod script;
 mod teller;
 
-pub use script::{Step, steps};
 pub use teller::{SignIn, tell};

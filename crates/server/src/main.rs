@@ -2,6 +2,7 @@
 
 mod command;
 mod configuration;
+mod demo;
 mod listener;
 mod wiring;
 
@@ -14,11 +15,15 @@ use configuration::{Arguments, Command};
 #[tokio::main]
 async fn main() -> ExitCode {
     let arguments = Arguments::parse();
-    wiring::log(&arguments.log);
+    // The demo's own requests would drown what it says.
+    let is_demo = matches!(arguments.command, Command::Demo(_));
+    wiring::log(if is_demo { "warn" } else { &arguments.log });
     let result = match arguments.command {
         Command::Serve(serve) => command::serve::run(&arguments.database, &serve).await,
         Command::Migrate => command::migrate::run(&arguments.database).await,
         Command::Token(token) => command::token::run(&arguments.database, &token).await,
+        Command::Demo(demo) => command::demo::run(&arguments.database, &demo).await,
+        Command::Check => command::check::run(&arguments.database).await,
         Command::Openapi => {
             print!("{}", api::document::pretty());
             Ok(())

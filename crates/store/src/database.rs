@@ -78,6 +78,12 @@ impl Database {
         &self.pool
     }
 
+    /// Whether no customer was ever taken in.
+    pub async fn is_empty(&self) -> Result<bool, StoreError> {
+        let has_any = sqlx::query_scalar!(r#"SELECT EXISTS (SELECT FROM customer) AS "has_any!""#);
+        Ok(!has_any.fetch_one(&self.pool).await?)
+    }
+
     pub async fn close(&self) {
         self.pool.close().await;
     }

@@ -12,6 +12,7 @@ pub mod creation;
 pub mod customer;
 pub mod database;
 pub mod error;
+pub mod fault_count;
 pub mod feed;
 pub mod finding;
 pub mod history;

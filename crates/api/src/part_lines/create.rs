@@ -36,7 +36,7 @@ pub struct PartLineCreate {
     #[schema(value_type = schema::PayerWord)]
     payer: Payer,
     /// The part's own price, if it is left out.
-    #[schema(value_type = Option<schema::Money>)]
+    #[schema(value_type = Option<schema::Amount>)]
     unit_price: Option<Amount>,
     #[schema(value_type = Option<schema::Currency>)]
     currency: Option<Currency>,

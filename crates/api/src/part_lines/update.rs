@@ -31,7 +31,7 @@ pub struct PartLinePatch {
     #[schema(value_type = schema::PayerWord, required = false)]
     payer: Option<Payer>,
     #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = schema::Money, required = false)]
+    #[schema(value_type = schema::Amount, required = false)]
     unit_price: Option<Amount>,
     #[serde(default, deserialize_with = "present")]
     #[schema(value_type = schema::Currency, required = false)]

@@ -30,7 +30,7 @@ pub struct PartLine {
     state: PartLineState,
     #[schema(value_type = schema::PayerWord)]
     payer: Payer,
-    #[schema(value_type = schema::Money)]
+    #[schema(value_type = schema::Amount)]
     unit_price: Amount,
     #[schema(value_type = schema::Currency)]
     currency: Currency,

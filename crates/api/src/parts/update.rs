@@ -24,7 +24,7 @@ pub struct PartPatch {
     #[schema(value_type = schema::Name, required = false)]
     title: Option<Name>,
     #[serde(default, deserialize_with = "present")]
-    #[schema(value_type = schema::Money, required = false)]
+    #[schema(value_type = schema::Amount, required = false)]
     unit_price: Option<Decimal>,
     #[serde(default, deserialize_with = "present")]
     #[schema(value_type = schema::Currency, required = false)]

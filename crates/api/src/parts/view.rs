@@ -33,7 +33,7 @@ pub struct Part {
     number: Name,
     #[schema(value_type = schema::Name)]
     title: Name,
-    #[schema(value_type = schema::Money)]
+    #[schema(value_type = schema::Amount)]
     unit_price: Decimal,
     #[schema(value_type = schema::Currency)]
     currency: String,

@@ -41,7 +41,7 @@ pub struct Quote {
     number: i32,
     #[schema(max_items = 200)]
     lines: Vec<QuotedLine>,
-    #[schema(value_type = schema::Money)]
+    #[schema(value_type = schema::Amount)]
     total: Amount,
     #[schema(value_type = schema::Currency)]
     currency: Currency,
@@ -62,7 +62,7 @@ pub struct QuotedLine {
     part_number: Name,
     #[schema(minimum = 1)]
     quantity: u32,
-    #[schema(value_type = schema::Money)]
+    #[schema(value_type = schema::Amount)]
     unit_price: Amount,
 }
 

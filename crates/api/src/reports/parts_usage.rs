@@ -106,7 +106,7 @@ pub struct PartsUsageItem {
     n: i64,
     #[schema(minimum = 0)]
     quantity: i64,
-    #[schema(value_type = schema::Money)]
+    #[schema(value_type = schema::Amount)]
     amount: Decimal,
     paid_by_customer: UsageAmount,
     paid_by_contract: UsageAmount,
@@ -117,7 +117,7 @@ pub struct PartsUsageItem {
 /// Part of an amount.
 #[derive(Serialize, ToSchema)]
 #[serde(transparent)]
-#[schema(value_type = schema::Money)]
+#[schema(value_type = schema::Amount)]
 pub struct UsageAmount(Decimal);
 
 /// Lines of the same parts and kitchens that are in no figure, whenever they were written.

@@ -12,7 +12,7 @@ use crate::schema;
 #[derive(Clone, Copy, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Money {
-    #[schema(value_type = schema::Money)]
+    #[schema(value_type = schema::Amount)]
     pub amount: Amount,
     #[schema(value_type = schema::Currency)]
     pub currency: Currency,

@@ -46,7 +46,9 @@ pub fn steps() -> Result<Vec<Step>, serde_json::Error> {
 fn name_ids(value: &mut Value) {
     match value {
         Value::String(text) if text.contains('@') => {
-            let part = |part: &str| part.strip_prefix('@').map_or_else(|| part.to_owned(), |name| id_of(name).to_string());
+            let part = |part: &str| {
+                part.strip_prefix('@').map_or_else(|| part.to_owned(), |name| id_of(name).to_string())
+            };
             *text = text.split('/').map(part).collect::<Vec<_>>().join("/");
         }
         Value::Array(items) => items.iter_mut().for_each(name_ids),

@@ -66,7 +66,8 @@ struct Teller {
 /// Tells the whole story into an empty database; `told` is called after each step with the number of
 /// steps told and of all.
 pub async fn tell(database: Database, mut told: impl FnMut(usize, usize)) -> Result<Vec<SignIn>, Failure> {
-    let steps = steps().map_err(|error| Failure::Other(format!("the demo's script cannot be read: {error}")))?;
+    let steps =
+        steps().map_err(|error| Failure::Other(format!("the demo's script cannot be read: {error}")))?;
     let first = steps.first().ok_or_else(|| Failure::Other("the demo's script is empty".to_owned()))?;
     let clock = Arc::new(ScriptClock(Mutex::new(first.at)));
     let application = Application::new(database, Arc::<ScriptClock>::clone(&clock), Arc::new(SystemIds));
@@ -136,22 +137,30 @@ impl Teller {
         let status = response.status();
         let bytes = to_bytes(response.into_body(), usize::MAX).await.unwrap_or_default();
         let answer: Value = serde_json::from_slice(&bytes).unwrap_or_default();
-        let rejected = answer["items"].as_array().is_some_and(|items| {
-            items.iter().any(|item| item["status"] == "rejected")
-        });
+        let rejected = answer["items"]
+            .as_array()
+            .is_some_and(|items| items.iter().any(|item| item["status"] == "rejected"));
         if status.is_success() && !rejected {
             return Ok(());
         }
-        Err(Failure::Other(format!("the demo's step {method} {path} at {} is refused: {status} {answer}", step.at)))
+        Err(Failure::Other(format!(
+            "the demo's step {method} {path} at {} is refused: {status} {answer}",
+            step.at
+        )))
     }
 
     fn request(&self, by: &str, method: Method, path: &str) -> Result<axum::http::request::Builder, Failure> {
-        let secret = self.secrets.get(by).ok_or_else(|| Failure::Other(format!("the demo has no person {by}")))?;
+        let secret =
+            self.secrets.get(by).ok_or_else(|| Failure::Other(format!("the demo has no person {by}")))?;
         let bearer = format!("Bearer {secret}");
         Ok(Request::builder().method(method).uri(path).header(header::AUTHORIZATION, bearer))
     }
 
-    async fn send(&self, request: axum::http::request::Builder, body: Body) -> Result<Response<Body>, Failure> {
+    async fn send(
+        &self,
+        request: axum::http::request::Builder,
+        body: Body,
+    ) -> Result<Response<Body>, Failure> {
         let request = request.body(body).map_err(|error| Failure::Other(error.to_string()))?;
         match self.router.clone().oneshot(request).await {
             Ok(response) => Ok(response),
