@@ -108,7 +108,7 @@ impl WashRun {
         self.solve_to(TOLERANCE)
     }
 
-    fn solve_to(&self, tolerance: f64) -> Result<WashCourse, PhysicsError> {
+    pub(crate) fn solve_to(&self, tolerance: f64) -> Result<WashCourse, PhysicsError> {
         self.sump.checked_band()?;
         let delay = self.sump.return_delay.seconds();
         if delay > 0.0 {

@@ -9,7 +9,7 @@ pub fn built_in_procedures() -> &'static [Procedure] {
 
 static BUILT_IN: LazyLock<Vec<Procedure>> = LazyLock::new(|| FILES.iter().map(|json| read(json)).collect());
 
-const FILES: [&str; 18] = [
+const FILES: [&str; 20] = [
     include_str!("../../data/procedures/inlet_pressure.json"),
     include_str!("../../data/procedures/strainer_look.json"),
     include_str!("../../data/procedures/fill_time.json"),
@@ -28,6 +28,8 @@ const FILES: [&str; 18] = [
     include_str!("../../data/procedures/commanded_volts.json"),
     include_str!("../../data/procedures/water_quality.json"),
     include_str!("../../data/procedures/full_cycle.json"),
+    include_str!("../../data/procedures/wiring_look.json"),
+    include_str!("../../data/procedures/use_review.json"),
 ];
 
 #[expect(clippy::expect_used, reason = "the file is compiled in, and a test reads each of them")]

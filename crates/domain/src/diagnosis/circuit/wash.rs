@@ -1,0 +1,168 @@
+//! The wash run: pump against system, and the sump's balance on a grid, because it is asked for
+//! thousands of states.
+
+use super::State;
+use crate::equipment::{Parameter, Reads, Sump, WashPump};
+use crate::physics::PhysicsError;
+use crate::physics::sump::{Fade, WashRun};
+use crate::quantity::{Duration, Ratio, Volume, VolumeFlow};
+
+/// Water in the sump at the start over its full volume: the grid on which a run is solved.
+pub(in crate::diagnosis) const LEVELS: [f64; 8] = [0.12, 0.3, 0.42, 0.52, 0.62, 0.72, 0.82, 1.0];
+
+/// Flow over the sound pump's; flow after the fade over the flow before; leak past the door.
+const FLOWS: [f64; 7] = [0.15, 0.3, 0.45, 0.6, 0.8, 1.0, 1.25];
+const FADES: [f64; 8] = [0.0, 0.2, 0.4, 0.55, 0.7, 0.85, 0.95, 1.0];
+const LEAKS: [f64; 5] = [0.0, 0.012, 0.03, 0.06, 0.1];
+
+/// **Common practice, no source**: flow that falls after about two seconds with a full sump is a weak
+/// pump.
+const FADES_AFTER_S: f64 = 2.0;
+/// A run that holds to its end is taken to hold this many times as long.
+const HOLDS: f64 = 10.0;
+/// Local error of a solved run, in litres: far below what a sump can be read to.
+const TABLE_TOLERANCE: f64 = 1e-5;
+/// Slip of a small induction motor at its rated voltage; it grows as 1/U² (textbook, equivalent circuit
+/// at small slip).
+const RATED_SLIP: f64 = 0.05;
+/// Share of the full current that the motor draws when its pump moves nothing. **Common practice, no
+/// source**: a centrifugal pump that is starved or throttled unloads its motor.
+const IDLE_CURRENT: f64 = 0.6;
+
+pub(super) struct Wash {
+    pump: WashPump,
+    sound_flow: f64,
+    pub run_s: f64,
+    /// For each flow, fade and leak, the first fall in s and the share of the last fifth as a fraction, by level.
+    courses: Vec<[(f64, f64); LEVELS.len()]>,
+}
+
+impl Wash {
+    pub fn new(pump: &WashPump, sump: &Sump) -> Result<Self, PhysicsError> {
+        let mut wash = Self { pump: *pump, sound_flow: 0.0, run_s: pump.run_s, courses: Vec::new() };
+        wash.sound_flow = wash.flow(1.0, 1.0);
+        for flow in FLOWS {
+            for fade in FADES {
+                for leak in LEAKS {
+                    let mut by_level = [(0.0, 0.0); LEVELS.len()];
+                    for (course, level) in by_level.iter_mut().zip(LEVELS) {
+                        *course = wash.solve(sump, flow, fade, leak, level)?;
+                    }
+                    wash.courses.push(by_level);
+                }
+            }
+        }
+        Ok(wash)
+    }
+
+    fn solve(
+        &self,
+        sump: &Sump,
+        flow: f64,
+        fade: f64,
+        leak: f64,
+        level: f64,
+    ) -> Result<(f64, f64), PhysicsError> {
+        let litres_per_minute = self.sound_flow * flow * 60.0;
+        let run = WashRun {
+            sump: sump.try_into()?,
+            start: Volume::from_litres(sump.full_l * level)?,
+            inflow: VolumeFlow::from_litres_per_minute(0.0)?,
+            pump_flow: VolumeFlow::from_litres_per_minute(litres_per_minute)?,
+            fade: (fade < 1.0).then_some(Fade {
+                after: Duration::from_seconds(FADES_AFTER_S)?,
+                pump_flow: VolumeFlow::from_litres_per_minute(litres_per_minute * fade)?,
+            }),
+            lost_on_return: Ratio::from_fraction(leak)?,
+            duration: Duration::from_seconds(self.run_s)?,
+        };
+        let course = run.solve_to(TABLE_TOLERANCE)?;
+        // Below the dry level nothing flows from the start, and there is nothing to hold.
+        let Ok(fall) = course.first_fall_below(0.9) else { return Ok((0.0, 0.0)) };
+        let seconds = if fall.is_censored() { self.run_s * HOLDS } else { fall.value().seconds() };
+        Ok((seconds, course.share_in_last_fifth()?.fraction()))
+    }
+
+    /// `Q* = sqrt((s·H₀ − H_st)/(a + k))`, L/s.
+    fn flow(&self, head: f64, system: f64) -> f64 {
+        let lift = head * self.pump.shut_off_head_m - self.pump.system_static_head_m;
+        let resistance =
+            self.pump.curve_m_per_l_per_s_squared + system * self.pump.system_curve_m_per_l_per_s_squared;
+        (lift.max(0.0) / resistance).sqrt()
+    }
+
+    /// Flow at the start and after the fade, L/s.
+    fn flows(&self, state: &State, voltage: f64) -> (f64, f64) {
+        if state.get(Parameter::MotorTurns) < 0.5 {
+            return (0.0, 0.0);
+        }
+        let speed = (1.0 - RATED_SLIP / (voltage * voltage)).max(0.0) / (1.0 - RATED_SLIP);
+        let head = state.get(Parameter::PumpHead) * speed * speed;
+        let system = state.get(Parameter::SystemCurve);
+        (self.flow(head, system), self.flow(head * state.get(Parameter::FadedHead), system))
+    }
+
+    pub fn coordinates(&self, state: &State) -> Vec<f64> {
+        let (first, faded) = self.flows(state, 1.0);
+        let turns = state.get(Parameter::MotorTurns);
+        let current = state.get(Parameter::MotorCurrent).max(1e-6).ln();
+        vec![turns, first.max(0.01).ln(), (faded / first.max(1e-6)).max(0.05).ln(), current]
+    }
+
+    pub fn predict(&self, reads: &Reads, state: &State, powered: bool, voltage: f64, leak: f64) -> Vec<f64> {
+        let (first, faded) = if powered { self.flows(state, voltage) } else { (0.0, 0.0) };
+        match reads {
+            Reads::FirstFlow => vec![first * 60.0],
+            Reads::MotorCurrent => {
+                let full = self.pump.motor_current_a.unwrap_or(0.0) * state.get(Parameter::MotorCurrent);
+                let load = IDLE_CURRENT + (1.0 - IDLE_CURRENT) * (first / self.sound_flow).min(1.5);
+                let turns = state.get(Parameter::MotorTurns) > 0.5;
+                vec![if !powered {
+                    0.0
+                } else if turns {
+                    full * load
+                } else {
+                    full
+                }]
+            }
+            _ if first <= 0.0 => vec![0.0; LEVELS.len()],
+            _ => self.course(first / self.sound_flow, faded / first, leak, *reads == Reads::FirstFall),
+        }
+    }
+
+    /// By linear interpolation of the solved runs, times on their logarithms.
+    fn course(&self, flow: f64, fade: f64, leak: f64, first_fall: bool) -> Vec<f64> {
+        let (flows, fades, leaks) = (place(&FLOWS, flow), place(&FADES, fade), place(&LEAKS, leak));
+        let mut by_level = vec![0.0; LEVELS.len()];
+        for (at_flow, of_flow) in flows {
+            for (at_fade, of_fade) in fades {
+                for (at_leak, of_leak) in leaks {
+                    let weight = of_flow * of_fade * of_leak;
+                    if weight == 0.0 {
+                        continue;
+                    }
+                    let row = &self.courses[(at_flow * FADES.len() + at_fade) * LEAKS.len() + at_leak];
+                    for (value, (fall, share)) in by_level.iter_mut().zip(row) {
+                        *value += weight * if first_fall { fall.max(0.1).ln() } else { share * 100.0 };
+                    }
+                }
+            }
+        }
+        if first_fall {
+            for value in &mut by_level {
+                *value = value.exp();
+            }
+        }
+        by_level
+    }
+}
+
+/// The two neighbours of a value on an ascending grid, with their weights; the ends hold beyond.
+pub(in crate::diagnosis) fn place(grid: &[f64], value: f64) -> [(usize, f64); 2] {
+    let above = grid.iter().position(|node| *node >= value).unwrap_or(grid.len() - 1);
+    if above == 0 || value >= grid[above] {
+        return [(above, 1.0), (above, 0.0)];
+    }
+    let share = (value - grid[above - 1]) / (grid[above] - grid[above - 1]);
+    [(above - 1, 1.0 - share), (above, share)]
+}

@@ -1,0 +1,379 @@
+//! From the observations of a case to what the engine can compare with its tables: repeats joined,
+//! conditions taken out, and everything that cannot be used set aside with its reason.
+
+use serde::{Deserialize, Serialize};
+
+use super::case::{Case, Number, Observation, Observed};
+use super::circuit::Circuit;
+use super::likelihood::{Comparable, Seen, on_scale, uncertainty_on_scale};
+use super::tables::Tables;
+use crate::equipment::{MeasurementModel, ObservationKey, Reads};
+use crate::quantity::Scale;
+
+/// What the engine takes from a case.
+pub(super) struct Evidence {
+    pub numbers: Vec<NumberEvidence>,
+    pub choices: Vec<ChoiceEvidence>,
+    pub set_aside: Vec<SetAside>,
+    pub repeats: Vec<Repeats>,
+}
+
+impl Evidence {
+    pub const fn none() -> Self {
+        Self { numbers: Vec::new(), choices: Vec::new(), set_aside: Vec::new(), repeats: Vec::new() }
+    }
+}
+
+/// One or several readings of the same thing under the same conditions.
+pub(super) struct NumberEvidence {
+    /// Index into the subsystems of the tables.
+    pub subsystem: usize,
+    /// Index into the catalogue's measurements.
+    pub measurement: usize,
+    pub comparable: Comparable,
+    /// Water in the sump before the run over its full volume, if read and of consequence.
+    pub level: Option<f64>,
+    /// Indices of the case's observations.
+    pub from: Vec<usize>,
+}
+
+pub(super) struct ChoiceEvidence {
+    /// Index into the catalogue's inspections.
+    pub inspection: usize,
+    pub choice: usize,
+    pub from: Vec<usize>,
+}
+
+/// An observation that could not be used.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SetAside {
+    /// Index into the case's observations.
+    pub observation: usize,
+    pub key: ObservationKey,
+    pub reason: String,
+}
+
+/// Observations of the same thing under the same conditions, taken as one.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Repeats {
+    pub observations: Vec<usize>,
+    pub key: ObservationKey,
+    /// They differ by more than their uncertainty.
+    pub disagree: bool,
+}
+
+/// A single reading on its scale.
+struct Single {
+    observation: usize,
+    subsystem: usize,
+    measurement: usize,
+    seen: Seen,
+    sigma: f64,
+    level: Option<f64>,
+}
+
+pub(super) fn take(tables: &Tables, case: &Case) -> Evidence {
+    let mut evidence = Evidence::none();
+    let mut singles = Vec::new();
+    let mut choices: Vec<(usize, usize, usize)> = Vec::new();
+    for (index, observation) in case.observations.iter().enumerate() {
+        match read(tables, index, observation) {
+            Ok(Read::Number(single)) => singles.push(single),
+            Ok(Read::Choice { inspection, choice }) => choices.push((inspection, choice, index)),
+            Err(reason) => {
+                evidence.set_aside.push(SetAside {
+                    observation: index,
+                    key: observation.key.clone(),
+                    reason,
+                });
+            }
+        }
+    }
+    join_numbers(tables, case, &singles, &mut evidence);
+    join_choices(case, &choices, &mut evidence);
+    evidence
+}
+
+enum Read {
+    Number(Single),
+    Choice { inspection: usize, choice: usize },
+}
+
+fn read(tables: &Tables, index: usize, observation: &Observation) -> Result<Read, String> {
+    let catalogue = tables.catalogue();
+    if let Some(inspection) = catalogue.inspections.iter().position(|i| i.key == observation.key) {
+        return read_choice(tables, inspection, &observation.seen)
+            .map(|choice| Read::Choice { inspection, choice });
+    }
+    let found = catalogue.measurements.iter().position(|m| m.key == observation.key);
+    let Some(index_of) = found else {
+        return Err(format!(
+            "the catalogue of {} does not know it: it may be a reading of another model",
+            catalogue.model
+        ));
+    };
+    let measurement = &catalogue.measurements[index_of];
+    let Some(subsystem) =
+        tables.subsystems.iter().position(|of| of.subsystem == measurement.reads.subsystem())
+    else {
+        return Err("no fault of the catalogue bears on it".into());
+    };
+    let (seen, sigma) = normalised(tables, measurement, observation)?;
+    let by_level = Circuit::depends_on_level(&measurement.reads);
+    let full = tables.circuit.full_l();
+    let level = observation
+        .conditions
+        .level_before_l
+        .filter(|level| by_level && full > 0.0 && level.is_finite() && *level >= 0.0)
+        .map(|level| level / full);
+    Ok(Read::Number(Single { observation: index, subsystem, measurement: index_of, seen, sigma, level }))
+}
+
+fn read_choice(tables: &Tables, inspection: usize, seen: &Observed) -> Result<usize, String> {
+    let inspection = &tables.catalogue().inspections[inspection];
+    let banded = |value: f64| {
+        let bands = inspection.bands.as_ref().ok_or("it is answered with a choice, not with a number")?;
+        let finite = if value.is_nan() { Err("it is not a number") } else { Ok(value) }?;
+        bands.choice(finite).and_then(|choice| inspection.choice(choice)).ok_or("it fits no band")
+    };
+    match seen {
+        Observed::Choice(choice) => inspection.choice(choice).ok_or_else(|| {
+            let known: Vec<_> = inspection.choices.iter().map(crate::text::Key::as_str).collect();
+            format!("it has the choices {}", known.join(", "))
+        }),
+        Observed::Value(number) | Observed::AtMost(number) => banded(number.value).map_err(Into::into),
+        // Beyond the end of the instrument lies at least the next number.
+        Observed::AtLeast(number) => banded(number.value.next_up()).map_err(Into::into),
+    }
+}
+
+/// The reading under the usual conditions, on the measurement's scale, with its uncertainty.
+fn normalised(
+    tables: &Tables,
+    measurement: &MeasurementModel,
+    observation: &Observation,
+) -> Result<(Seen, f64), String> {
+    let scale = measurement.scale;
+    let (number, bound): (&Number, fn(f64) -> Seen) = match &observation.seen {
+        Observed::Value(number) => (number, Seen::Exactly),
+        Observed::AtLeast(number) => (number, Seen::AtLeast),
+        Observed::AtMost(number) => (number, Seen::AtMost),
+        Observed::Choice(choice) => {
+            let (low, high) = measurement
+                .judged
+                .get(choice)
+                .ok_or_else(|| "it is read as a number, not as this choice".to_owned())?;
+            let seen = Seen::Between(on_scale(scale, *low), on_scale(scale, *high));
+            return Ok((seen, measurement.usual_uncertainty));
+        }
+    };
+    if !number.value.is_finite() {
+        return Err("its value is not a finite number".into());
+    }
+    let sigma = number
+        .uncertainty
+        .filter(|u| u.is_finite() && *u > 0.0)
+        .map_or(measurement.usual_uncertainty, |u| uncertainty_on_scale(scale, number.value, u));
+    let (value, bound) = usual_conditions(tables, measurement, observation, number.value, bound)?;
+    Ok((bound(on_scale(scale, value)), sigma))
+}
+
+type Bound = fn(f64) -> Seen;
+
+/// Takes out what the conditions of the reading change in a known way.
+fn usual_conditions(
+    tables: &Tables,
+    measurement: &MeasurementModel,
+    observation: &Observation,
+    value: f64,
+    bound: Bound,
+) -> Result<(f64, Bound), String> {
+    let conditions = &observation.conditions;
+    let circuit = &tables.circuit;
+    let positive = |value: Option<f64>| value.filter(|value| value.is_finite() && *value > 0.0);
+    match measurement.reads {
+        Reads::CaughtVolume => {
+            let overflowed = positive(conditions.bucket_l).is_some_and(|bucket| value >= 0.99 * bucket);
+            let bound: Bound = if overflowed { Seen::AtLeast } else { bound };
+            let Some(call_s) = positive(conditions.call_s) else { return Ok((value, bound)) };
+            let caught = circuit
+                .caught_in_usual_call(value, call_s)
+                .ok_or("the call was too short for water to come")?;
+            Ok((caught, bound))
+        }
+        Reads::HeatingTime { from, to } => {
+            let Some(start) = conditions.start_temperature_cel else { return Ok((value, bound)) };
+            // A time over a few kelvin is mostly delay.
+            if to - start < 10.0 || !start.is_finite() {
+                return Err("the heating began too close to its end to say anything".into());
+            }
+            Ok((value * (to - from) / (to - start), bound))
+        }
+        Reads::FirstFall => {
+            let run_s = positive(conditions.run_s).or(circuit.run_s());
+            let held = run_s.is_some_and(|run_s| value >= 0.98 * run_s);
+            Ok((value, if held { Seen::AtLeast } else { bound }))
+        }
+        Reads::LastFifthShare => match (positive(conditions.run_s), circuit.run_s()) {
+            (Some(run), Some(usual)) if !(0.8..=1.25).contains(&(run / usual)) => {
+                Err(format!("it is comparable only for runs of about {usual} s"))
+            }
+            _ => Ok((value, bound)),
+        },
+        Reads::FilledVolume => {
+            // A sump that was topped up by hand is full whatever the machine does.
+            let full = value >= 0.95 * circuit.full_l();
+            if full {
+                Err("a full sump tells nothing of how it was filled".into())
+            } else {
+                Ok((value, bound))
+            }
+        }
+        _ => Ok((value, bound)),
+    }
+}
+
+fn join_numbers(tables: &Tables, case: &Case, singles: &[Single], evidence: &mut Evidence) {
+    let reads = |single: &Single| &tables.catalogue.measurements[single.measurement].reads;
+    // Readings of one's own kind are the same only under the same key.
+    let same = |a: &Single, b: &Single| {
+        let same_thing = match (reads(a), reads(b)) {
+            (Reads::Own { .. }, _) | (_, Reads::Own { .. }) => a.measurement == b.measurement,
+            (a, b) => a == b,
+        };
+        let same_level = match (a.level, b.level) {
+            (Some(a), Some(b)) => (a - b).abs() < 0.03,
+            (None, None) => true,
+            _ => false,
+        };
+        a.subsystem == b.subsystem && same_thing && same_level
+    };
+    let mut groups: Vec<Vec<&Single>> = Vec::new();
+    for single in singles {
+        match groups.iter_mut().find(|group| same(group[0], single)) {
+            Some(group) => group.push(single),
+            None => groups.push(vec![single]),
+        }
+    }
+    for group in groups {
+        let joined = join(tables, &group);
+        if group.len() > 1 {
+            evidence.repeats.push(Repeats {
+                observations: group.iter().map(|single| single.observation).collect(),
+                key: case.observations[group[0].observation].key.clone(),
+                disagree: joined.disagree,
+            });
+        }
+        evidence.numbers.push(joined.evidence);
+    }
+}
+
+struct Joined {
+    evidence: NumberEvidence,
+    disagree: bool,
+}
+
+/// Several readings of one thing share their instrument and their model error, so that only their
+/// scatter shrinks: `u² = u_B² + s²/n`. Values beat bounds, and bounds beat judgements.
+fn join(tables: &Tables, group: &[&Single]) -> Joined {
+    let exact: Vec<(&Single, f64)> = group
+        .iter()
+        .filter_map(
+            |single| if let Seen::Exactly(value) = single.seen { Some((*single, value)) } else { None },
+        )
+        .collect();
+    let bounded = |single: &&&Single| !matches!(single.seen, Seen::Between(..));
+    let chosen = exact
+        .first()
+        .map(|(single, _)| *single)
+        .or_else(|| group.iter().find(bounded).copied())
+        .unwrap_or(group[0]);
+    let measurement = &tables.catalogue.measurements[chosen.measurement];
+    let (mut seen, mut sigma, mut disagree) = (chosen.seen, chosen.sigma, false);
+    if exact.len() > 1 {
+        let n = exact.len() as f64;
+        let clamp = |value: f64| {
+            value.clamp(
+                on_scale(measurement.scale, measurement.range.0),
+                on_scale(measurement.scale, measurement.range.1),
+            )
+        };
+        let mean = exact.iter().map(|(_, value)| clamp(*value)).sum::<f64>() / n;
+        let variance = exact.iter().map(|(_, value)| (clamp(*value) - mean).powi(2)).sum::<f64>() / (n - 1.0);
+        let least = exact.iter().map(|(single, _)| single.sigma).fold(f64::INFINITY, f64::min);
+        disagree = variance.sqrt() > 3.0 * least;
+        (seen, sigma) = (Seen::Exactly(mean), (least * least + variance / n).sqrt());
+    }
+    let error = measurement.model_error;
+    let sigma = (sigma * sigma + error * error + grid_error(&measurement.reads).powi(2)).sqrt();
+    let (low, high) = measurement.range;
+    let scale = measurement.scale;
+    let comparable = Comparable::new(seen, sigma, on_scale(scale, low), on_scale(scale, high));
+    let from = group.iter().map(|single| single.observation).collect();
+    Joined {
+        evidence: NumberEvidence {
+            subsystem: chosen.subsystem,
+            measurement: chosen.measurement,
+            comparable,
+            level: chosen.level,
+            from,
+        },
+        disagree,
+    }
+}
+
+/// How far a prediction is off because a shared node stands for a range of values, on the logarithmic
+/// scale: the node's width times the power with which the reading follows it.
+pub(super) fn grid_error(reads: &Reads) -> f64 {
+    use super::node::Node;
+    match reads {
+        Reads::StaticPressure | Reads::DynamicPressure | Reads::PressureAfterStrainer => {
+            Node::SitePressure.width()
+        }
+        Reads::FillTime | Reads::CaughtVolume => 0.5 * Node::SitePressure.width(),
+        Reads::HeatingTime { .. } => 2.0 * Node::SiteVoltage.width(),
+        Reads::SiteVoltage => Node::SiteVoltage.width(),
+        Reads::FilledVolume => Node::FilledVolume.width(),
+        _ => 0.0,
+    }
+}
+
+/// Looks at the same thing are one look: the choice most often read, the later one if they tie.
+fn join_choices(case: &Case, choices: &[(usize, usize, usize)], evidence: &mut Evidence) {
+    let mut inspections: Vec<usize> = choices.iter().map(|(inspection, ..)| *inspection).collect();
+    inspections.sort_unstable();
+    inspections.dedup();
+    for inspection in inspections {
+        let reads: Vec<(usize, usize)> = choices
+            .iter()
+            .filter(|(of, ..)| *of == inspection)
+            .map(|(_, choice, from)| (*choice, *from))
+            .collect();
+        let count = |choice: usize| reads.iter().filter(|(read, _)| *read == choice).count();
+        let Some(choice) = reads
+            .iter()
+            .map(|(choice, from)| (count(*choice), *from, *choice))
+            .max()
+            .map(|(.., choice)| choice)
+        else {
+            continue;
+        };
+        let from: Vec<usize> = reads.iter().map(|(_, from)| *from).collect();
+        if from.len() > 1 {
+            evidence.repeats.push(Repeats {
+                key: case.observations[from[0]].key.clone(),
+                disagree: reads.iter().any(|(read, _)| *read != choice),
+                observations: from.clone(),
+            });
+        }
+        evidence.choices.push(ChoiceEvidence { inspection, choice, from });
+    }
+}
+
+/// A value back from its scale.
+pub(super) fn from_scale(scale: Scale, value: f64) -> f64 {
+    match scale {
+        Scale::Linear => value,
+        Scale::Logarithmic => value.exp(),
+    }
+}

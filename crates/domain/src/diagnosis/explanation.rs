@@ -1,0 +1,207 @@
+//! Which reading speaks for what: predicted against read under the leading sets, and how probably it
+//! is misread.
+
+use super::answer::{Expected, ExplainedReading, Note, ReadAs};
+use super::case::Case;
+use super::elimination::{Table, environments};
+use super::evidence::{ChoiceEvidence, NumberEvidence, from_scale};
+use super::likelihood::Seen;
+use super::node::Node;
+use super::posterior::{Posterior, ProbableSet};
+use super::tables::InspectionTable;
+use super::weighing::{ReadingUnderSet, Weighing};
+
+/// A set counts as leading from this probability, or if it is the first.
+const LEADING: f64 = 0.05;
+const MOST_LEADING: usize = 4;
+/// How many standard deviations to either side hold about 95 in 100.
+const COVERAGE: f64 = 2.0;
+
+pub(super) fn readings(weighing: &Weighing, posterior: &Posterior, case: &Case) -> Vec<ExplainedReading> {
+    let leading: Vec<(&ProbableSet, Vec<Table>)> = posterior
+        .sets
+        .iter()
+        .enumerate()
+        .filter(|(rank, set)| *rank == 0 || (*rank < MOST_LEADING && set.probability >= LEADING))
+        .map(|(_, set)| (set, environments_of(weighing, set)))
+        .collect();
+    let mut explained: Vec<ExplainedReading> = Vec::new();
+    for (at, number) in weighing.evidence.numbers.iter().enumerate() {
+        let under: Vec<(f64, Option<ReadingUnderSet>)> = leading
+            .iter()
+            .map(|(set, environments)| (set.probability, number_under(weighing, set, environments, at)))
+            .collect();
+        let misread = |under: &Option<ReadingUnderSet>| under.map_or(0.0, |under| under.misread);
+        let under_each: Vec<(f64, f64)> = under.iter().map(|(p, under)| (*p, misread(under))).collect();
+        let expected = under.first().and_then(|(_, under)| *under);
+        explained.push(ExplainedReading {
+            observations: number.from.clone(),
+            key: case.observations[number.from[0]].key.clone(),
+            read: read_as(weighing, number),
+            expected: expected.map_or(Expected::Anything, |under| expected_number(weighing, number, &under)),
+            misread: mean(&under_each),
+            unexplained: unexplained(&under_each),
+        });
+    }
+    for choice in &weighing.evidence.choices {
+        let under: Vec<(f64, Vec<f64>)> = leading
+            .iter()
+            .map(|(set, environments)| (set.probability, true_choices(weighing, choice, set, environments)))
+            .collect();
+        let inspection = &weighing.tables.catalogue.inspections[choice.inspection];
+        let misread = |truth: &[f64]| {
+            let joint: Vec<f64> =
+                truth.iter().zip(&inspection.confusion).map(|(p, row)| p * row[choice.choice]).collect();
+            let total: f64 = joint.iter().sum();
+            if total > 0.0 { 1.0 - joint[choice.choice] / total } else { 1.0 }
+        };
+        let under_each: Vec<(f64, f64)> = under.iter().map(|(p, truth)| (*p, misread(truth))).collect();
+        let expected = under.first().map(|(_, truth)| {
+            inspection.choices.iter().cloned().zip(truth.iter().copied()).collect::<Vec<_>>()
+        });
+        explained.push(ExplainedReading {
+            observations: choice.from.clone(),
+            key: inspection.key.clone(),
+            read: ReadAs::Choice(inspection.choices[choice.choice].clone()),
+            expected: expected.map_or(Expected::Anything, Expected::Choices),
+            misread: mean(&under_each),
+            unexplained: unexplained(&under_each),
+        });
+    }
+    explained.sort_by(|a, b| a.observations.cmp(&b.observations));
+    explained
+}
+
+/// What the readings as a whole give cause to say.
+pub(super) fn notes(explained: &[ExplainedReading]) -> Vec<Note> {
+    let keys = |of: &dyn Fn(&ExplainedReading) -> bool| {
+        explained.iter().filter(|reading| of(reading)).map(|reading| reading.key.clone()).collect::<Vec<_>>()
+    };
+    let mut notes = Vec::new();
+    let unexplained = keys(&|reading| reading.unexplained);
+    // Readings of which now one, now another must be wrong.
+    let doubtful = keys(&|reading| !reading.unexplained && reading.misread > 0.2);
+    if doubtful.len() > 1 || (!doubtful.is_empty() && !unexplained.is_empty()) {
+        notes.push(Note::Contradiction { keys: unexplained.iter().chain(&doubtful).cloned().collect() });
+    }
+    if !unexplained.is_empty() {
+        notes.push(Note::Unexplained { keys: unexplained });
+    }
+    notes
+}
+
+fn mean(under: &[(f64, f64)]) -> f64 {
+    let total: f64 = under.iter().map(|(probability, _)| probability).sum();
+    if total > 0.0 {
+        under.iter().map(|(probability, value)| probability * value).sum::<f64>() / total
+    } else {
+        0.0
+    }
+}
+
+fn unexplained(under: &[(f64, f64)]) -> bool {
+    !under.is_empty() && under.iter().all(|(_, misread)| *misread > 0.5)
+}
+
+/// The environments of all parts when exactly this set stands.
+fn environments_of(weighing: &Weighing, set: &ProbableSet) -> Vec<Table> {
+    let tables: Vec<Table> =
+        weighing.parts.iter().zip(&set.sets).map(|(part, set)| part.table(|index| index == *set)).collect();
+    let tables: Vec<&Table> = tables.iter().chain(&weighing.extra).collect();
+    environments(&tables, &weighing.sizes, weighing.background).1
+}
+
+/// `None` if something undescribed stands in the subsystem.
+fn number_under(
+    weighing: &Weighing,
+    set: &ProbableSet,
+    environments: &[Table],
+    number: usize,
+) -> Option<ReadingUnderSet> {
+    let subsystem = weighing.evidence.numbers[number].subsystem;
+    let at = weighing.parts.iter().position(|part| part.subsystem == subsystem)?;
+    if weighing.tables.subsystems[subsystem].sets[set.sets[at]].unknown {
+        return None;
+    }
+    let readings = weighing.parts[at].readings_under(weighing, set.sets[at], &environments[at]);
+    readings.into_iter().find(|(of, _)| *of == number).map(|(_, under)| under)
+}
+
+fn read_as(weighing: &Weighing, number: &NumberEvidence) -> ReadAs {
+    let scale = weighing.tables.catalogue.measurements[number.measurement].scale;
+    let back = |value: f64| from_scale(scale, value);
+    match number.comparable.seen {
+        Seen::Exactly(value) => ReadAs::Value(back(value)),
+        Seen::AtLeast(value) => ReadAs::AtLeast(back(value)),
+        Seen::AtMost(value) => ReadAs::AtMost(back(value)),
+        Seen::Between(low, high) => ReadAs::Between(back(low), back(high)),
+    }
+}
+
+fn expected_number(weighing: &Weighing, number: &NumberEvidence, under: &ReadingUnderSet) -> Expected {
+    if under.without_value > 0.5 {
+        return Expected::NoValue;
+    }
+    let scale = weighing.tables.catalogue.measurements[number.measurement].scale;
+    let deviation = (under.deviation.powi(2) + number.comparable.sigma.powi(2)).sqrt();
+    Expected::Range {
+        low: from_scale(scale, under.mean - COVERAGE * deviation),
+        middle: from_scale(scale, under.mean),
+        high: from_scale(scale, under.mean + COVERAGE * deviation),
+    }
+}
+
+/// P(true choice) under a set, before it is read.
+fn true_choices(
+    weighing: &Weighing,
+    seen: &ChoiceEvidence,
+    set: &ProbableSet,
+    environments: &[Table],
+) -> Vec<f64> {
+    let table: &InspectionTable = &weighing.tables.inspections[seen.inspection];
+    let choices = weighing.tables.catalogue.inspections[seen.inspection].choices.len();
+    let mut cumulative = table.cumulative_of(&set.members, choices);
+    for (node, factors) in &table.follows {
+        let off = probability_off(weighing, set, environments, *node);
+        for (value, factor) in cumulative.iter_mut().zip(factors) {
+            *value *= 1.0 - off + off * factor;
+        }
+    }
+    let mut before = 0.0;
+    cumulative
+        .into_iter()
+        .map(|up_to| {
+            let probability = (up_to - before).max(0.0);
+            before = up_to;
+            probability
+        })
+        .collect()
+}
+
+/// P(a switch is off) under a set.
+fn probability_off(weighing: &Weighing, set: &ProbableSet, environments: &[Table], node: Node) -> f64 {
+    let Some(at) = weighing.parts.iter().position(|part| {
+        weighing.tables.subsystems[part.subsystem].owns.iter().any(|own| own.0 == node)
+            && part.scope.contains(&node.index())
+    }) else {
+        return 0.0;
+    };
+    let part = &weighing.parts[at];
+    let stride: usize = part
+        .scope
+        .iter()
+        .skip_while(|of| **of != node.index())
+        .skip(1)
+        .map(|of| weighing.sizes[*of])
+        .product();
+    let table = part.table(|index| index == set.sets[at]);
+    let (mut off, mut total) = (0.0, 0.0);
+    for (index, (value, environment)) in table.values.iter().zip(&environments[at].values).enumerate() {
+        let mass = value.in_environment(*environment);
+        total += mass;
+        if (index / stride).is_multiple_of(Node::FillOutput.size()) {
+            off += mass;
+        }
+    }
+    if total > 0.0 { off / total } else { 0.0 }
+}

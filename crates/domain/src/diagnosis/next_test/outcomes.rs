@@ -1,0 +1,277 @@
+//! What a test may show, how probably, and what it would leave of the loss.
+
+use super::units::{Unit, units};
+use crate::diagnosis::elimination::{Dual, Table, environments};
+use crate::diagnosis::evidence::grid_error;
+use crate::diagnosis::likelihood::on_scale;
+use crate::diagnosis::posterior::Posterior;
+use crate::diagnosis::weighing::{Foresight, Part, Sight, Weighing, threshold_weights};
+use crate::procedure::{Procedure, Reads};
+use crate::quantity::Scale;
+
+/// Readings of one test that are weighed together in one subsystem.
+const MOST_TOGETHER: usize = 3;
+/// Sets and node values of less probability than this hardly move an expectation.
+const NEGLIGIBLE: f64 = 2e-5;
+/// Faults whose loss is less than this many minutes are left out.
+const NEGLIGIBLE_LOSS: f64 = 0.05;
+/// Where the outcomes of a number part: standard deviations from what is most probably read.
+const EDGES: [f64; 4] = [-5.0, -1.6, 1.6, 5.0];
+
+/// The state of knowledge from which tests are judged.
+pub(super) struct Outlook<'a, 'b> {
+    weighing: &'a Weighing<'b>,
+    posterior: Posterior,
+    units: Vec<Unit>,
+    /// P(unit stands).
+    stands: Vec<f64>,
+    /// By unit, the environments of all parts when it stands; none where it hardly matters.
+    given: Vec<Option<Vec<Table>>>,
+    tables: Vec<Table>,
+}
+
+impl<'a, 'b> Outlook<'a, 'b> {
+    /// `weighing` foresees all measurements of the tests to be judged.
+    pub fn new(weighing: &'a Weighing<'b>) -> Self {
+        let posterior = Posterior::without_sets(weighing);
+        let units = units(weighing.tables);
+        let tables: Vec<Table> = weighing.parts.iter().map(|part| part.table(|_| true)).collect();
+        let mut outlook = Self { weighing, posterior, units, stands: Vec::new(), given: Vec::new(), tables };
+        for unit in &outlook.units {
+            let (stands, given) = outlook.environments_given(unit);
+            let matters = unit.loss(stands, 1.0) > NEGLIGIBLE_LOSS;
+            outlook.stands.push(stands);
+            outlook.given.push(matters.then_some(given));
+        }
+        outlook
+    }
+
+    /// P(unit stands), and the environments under that.
+    fn environments_given(&self, unit: &Unit) -> (f64, Vec<Table>) {
+        let part = &self.weighing.parts[unit.subsystem];
+        let sets = &self.weighing.tables.subsystems[part.subsystem].sets;
+        let has = |set: usize| unit.members.iter().any(|member| sets[set].has(*member));
+        let table = part.table(has);
+        let tables: Vec<&Table> = self
+            .tables
+            .iter()
+            .enumerate()
+            .map(|(index, whole)| if index == unit.subsystem { &table } else { whole })
+            .chain(&self.weighing.extra)
+            .collect();
+        let (z, environments) = environments(&tables, &self.weighing.sizes, self.weighing.background);
+        ((z / self.posterior.z).clamp(0.0, 1.0), environments)
+    }
+
+    /// Average loss of the best decisions now, min.
+    pub fn loss(&self) -> f64 {
+        self.units.iter().zip(&self.stands).map(|(unit, stands)| unit.loss(*stands, 1.0)).sum()
+    }
+
+    /// Expected fall of the loss by a test, min. What it shows in different subsystems is taken as
+    /// telling different things.
+    pub fn saves(&self, procedure: &Procedure) -> f64 {
+        let in_parts: f64 = self
+            .weighing
+            .parts
+            .iter()
+            .map(|part| {
+                let sights = self.sights(procedure, part);
+                if sights.is_empty() { 0.0 } else { self.saved_in(part, &sights) }
+            })
+            .sum();
+        let crossing: f64 = self
+            .weighing
+            .tables
+            .inspections
+            .iter()
+            .enumerate()
+            .filter(|(index, table)| table.within.is_none() && self.is_step(procedure, *index))
+            .map(|(index, _)| self.saved_by_crossing(index))
+            .sum();
+        in_parts + crossing
+    }
+
+    fn is_step(&self, procedure: &Procedure, inspection: usize) -> bool {
+        let key = &self.weighing.tables.catalogue.inspections[inspection].key;
+        key.procedure() == procedure.key.as_str()
+    }
+
+    /// What the test lets be seen in a subsystem: its steps, optional ones only where no other step
+    /// tells of the subsystem, and without recorded series, for which not everybody has the instrument.
+    fn sights(&self, procedure: &Procedure, part: &Part) -> Vec<Sight> {
+        let tables = self.weighing.tables;
+        let subsystem = tables.subsystems[part.subsystem].subsystem;
+        let step_of = |key: &crate::equipment::ObservationKey| {
+            let mut names = key.as_str().split('/');
+            let (procedure_key, step) = (names.next(), names.next()?);
+            let step = procedure.steps.iter().find(|of| of.key.as_str() == step)?;
+            let recorded = matches!(step.reads, Reads::Record { .. });
+            (procedure_key == Some(procedure.key.as_str()) && !recorded).then_some(step.optional)
+        };
+        let mut sights: Vec<(bool, Sight)> = Vec::new();
+        for (index, measurement) in tables.catalogue.measurements.iter().enumerate() {
+            if measurement.reads.subsystem() == subsystem
+                && self.weighing.foresees(index)
+                && let Some(optional) = step_of(&measurement.key)
+                && let Some(edges) = self.edges(part, index)
+            {
+                sights.push((optional, Sight::Number { measurement: index, edges }));
+            }
+        }
+        for (index, table) in tables.inspections.iter().enumerate() {
+            if table.within == Some(subsystem)
+                && let Some(optional) = step_of(&tables.catalogue.inspections[index].key)
+            {
+                sights.push((optional, Sight::Choice { inspection: index }));
+            }
+        }
+        let needed = sights.iter().any(|(optional, _)| !optional);
+        sights.retain(|(optional, _)| !(needed && *optional));
+        sights.truncate(MOST_TOGETHER);
+        sights.into_iter().map(|(_, sight)| sight).collect()
+    }
+
+    /// Where the outcomes of a measurement part: about what is most probably read, or between the
+    /// ranges by which it is judged.
+    fn edges(&self, part: &Part, measurement: usize) -> Option<Vec<f64>> {
+        let of = &self.weighing.tables.catalogue.measurements[measurement];
+        if !of.judged.is_empty() {
+            let mut edges: Vec<f64> = of.judged.values().map(|(low, _)| on_scale(of.scale, *low)).collect();
+            edges.sort_by(f64::total_cmp);
+            edges.remove(0);
+            return Some(edges);
+        }
+        let sigma =
+            (of.usual_uncertainty.powi(2) + of.model_error.powi(2) + grid_error(&of.reads).powi(2)).sqrt();
+        let (low, high) = (on_scale(of.scale, of.range.0), on_scale(of.scale, of.range.1));
+        let environment = &self.posterior.environments[self.index_of(part)?];
+        let likeliest = part.likeliest_prediction(self.weighing, environment, measurement);
+        let middle = likeliest.unwrap_or(f64::midpoint(low, high)).clamp(low, high);
+        let edges = EDGES.iter().map(|step| step.mul_add(sigma, middle));
+        let edges: Vec<f64> = edges.filter(|edge| *edge > low && *edge < high).collect();
+        // On a linear scale both directions of a small range can lie outside it.
+        let usable = !edges.is_empty() || of.scale == Scale::Logarithmic;
+        usable.then_some(edges)
+    }
+
+    fn index_of(&self, part: &Part) -> Option<usize> {
+        self.weighing.parts.iter().position(|of| of.subsystem == part.subsystem)
+    }
+
+    /// Expected fall of the loss by what a test shows in one subsystem.
+    fn saved_in(&self, part: &Part, sights: &[Sight]) -> f64 {
+        let Some(at) = self.index_of(part) else { return 0.0 };
+        let foresight = Foresight::new(self.weighing, part, sights);
+        let outcomes = foresight.outcomes();
+        let environment = &self.posterior.environments[at];
+        let sets = &self.weighing.tables.subsystems[part.subsystem].sets;
+        let own: Vec<usize> =
+            (0..self.units.len()).filter(|unit| self.units[*unit].subsystem == part.subsystem).collect();
+        // By outcome and combination, what the subsystem weighs; by outcome, in how much of it each of
+        // its own units stands.
+        let mut weight = vec![vec![Dual::default(); part.size]; outcomes];
+        let mut own_stands = vec![vec![0.0; own.len()]; outcomes];
+        for (set, calls) in part.calls.iter().enumerate() {
+            let members: Vec<usize> = (0..own.len())
+                .filter(|of| self.units[own[*of]].members.iter().any(|member| sets[set].has(*member)))
+                .collect();
+            for (index, weight_of) in part.weights[set * part.size..][..part.size].iter().enumerate() {
+                let weight_of = *weight_of;
+                let dual = Dual { all: weight_of, calls: weight_of * calls };
+                let mass = dual.in_environment(environment.values[index]) / self.posterior.z;
+                // Thresholds of an inspection weigh with either sign.
+                if mass.abs() < NEGLIGIBLE {
+                    continue;
+                }
+                for (outcome, probability) in foresight.given(set, index).into_iter().enumerate() {
+                    let entry = &mut weight[outcome][index];
+                    entry.all += dual.all * probability;
+                    entry.calls += dual.calls * probability;
+                    for member in &members {
+                        own_stands[outcome][*member] += mass * probability;
+                    }
+                }
+            }
+        }
+        let (mut before, mut after) = (0.0, 0.0);
+        let total: Vec<f64> = weight.iter().map(|weight| self.total(weight, environment)).collect();
+        for (index, unit) in self.units.iter().enumerate() {
+            let Some(given) = &self.given[index] else { continue };
+            let of_own = own.iter().position(|unit| *unit == index);
+            let stands: Vec<f64> = (0..outcomes)
+                .map(|outcome| match of_own {
+                    Some(own) => own_stands[outcome][own],
+                    None => self.total(&weight[outcome], &given[at]),
+                })
+                .collect();
+            before += unit.loss(stands.iter().sum(), total.iter().sum());
+            after += stands.iter().zip(&total).map(|(stands, total)| unit.loss(*stands, *total)).sum::<f64>();
+        }
+        (before - after).max(0.0)
+    }
+
+    fn total(&self, weight: &[Dual], environment: &Table) -> f64 {
+        weight
+            .iter()
+            .zip(&environment.values)
+            .map(|(weight, environment)| weight.in_environment(*environment))
+            .sum::<f64>()
+            / self.posterior.z
+    }
+
+    /// Expected fall of the loss by an inspection with parents in several subsystems. Each threshold
+    /// `P(true ≤ c)` is a product over the subsystems, from which the choices follow linearly.
+    fn saved_by_crossing(&self, inspection: usize) -> f64 {
+        let weights = threshold_weights(self.weighing, inspection);
+        let choices = weights.len();
+        let mut below: Vec<(f64, Vec<f64>)> = (0..choices).map(|c| self.at_most(inspection, c)).collect();
+        if let Some(last) = below.last_mut() {
+            *last = (1.0, self.stands.clone());
+        }
+        let (mut before, mut after) = (0.0, 0.0);
+        for (index, unit) in self.units.iter().enumerate().filter(|(index, _)| self.given[*index].is_some()) {
+            before += unit.loss(self.stands[index], 1.0);
+            for weights in &weights {
+                let combine = |of: &dyn Fn(usize) -> f64| {
+                    weights.iter().enumerate().map(|(c, weight)| weight * of(c)).sum::<f64>().max(0.0)
+                };
+                let total = combine(&|c| below[c].0);
+                let stands = combine(&|c| below[c].1[index]);
+                after += unit.loss(stands.min(total), total);
+            }
+        }
+        (before - after).max(0.0)
+    }
+
+    /// `P(true ≤ c)`, and the same together with each unit standing.
+    fn at_most(&self, inspection: usize, choice: usize) -> (f64, Vec<f64>) {
+        let factors: Vec<Vec<f64>> =
+            self.weighing.parts.iter().map(|part| self.weighing.up_to(part, inspection, choice)).collect();
+        let tables: Vec<Table> = self
+            .weighing
+            .parts
+            .iter()
+            .zip(&factors)
+            .map(|(part, factors)| part.scaled_table(factors, |_| true))
+            .collect();
+        let tables: Vec<&Table> = tables.iter().chain(&self.weighing.extra).collect();
+        let (z, environments) = environments(&tables, &self.weighing.sizes, self.weighing.background);
+        let stands = self
+            .units
+            .iter()
+            .enumerate()
+            .map(|(index, unit)| {
+                if self.given[index].is_none() {
+                    return 0.0;
+                }
+                let part = &self.weighing.parts[unit.subsystem];
+                let sets = &self.weighing.tables.subsystems[part.subsystem].sets;
+                let has = |set: usize| unit.members.iter().any(|member| sets[set].has(*member));
+                let table = part.scaled_table(&factors[unit.subsystem], has);
+                self.total(&table.values, &environments[unit.subsystem])
+            })
+            .collect();
+        (z / self.posterior.z, stands)
+    }
+}

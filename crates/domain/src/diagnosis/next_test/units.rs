@@ -1,0 +1,53 @@
+//! What is decided on: each fault by itself, look-alikes together.
+
+use crate::diagnosis::tables::{HypothesisKind, Tables};
+
+/// Faults between which no test decides are mended or left as one.
+pub(in crate::diagnosis) struct Unit {
+    /// Indices of hypotheses, all of one subsystem.
+    pub members: Vec<usize>,
+    /// Index into the subsystems of the tables.
+    pub subsystem: usize,
+    /// Loss in minutes if it stands and is left.
+    pub missed: f64,
+    /// Loss if it is mended and does not stand.
+    pub needless: f64,
+}
+
+impl Unit {
+    /// Average loss of the better decision, from `P(it stands)·w` and `w`.
+    pub fn loss(&self, stands: f64, weight: f64) -> f64 {
+        (self.missed * stands).min(self.needless * (weight - stands)).max(0.0)
+    }
+}
+
+/// All units. What nobody described is none: no test and no decision concerns it by itself.
+pub(in crate::diagnosis) fn units(tables: &Tables) -> Vec<Unit> {
+    let mut units: Vec<Unit> = Vec::new();
+    for (index, hypothesis) in tables.hypotheses.iter().enumerate() {
+        let HypothesisKind::Fault(fault) = hypothesis.kind else { continue };
+        let Some(subsystem) = tables.subsystems.iter().position(|of| of.subsystem == hypothesis.subsystem)
+        else {
+            continue;
+        };
+        let losses = &tables.catalogue.losses;
+        let needless = losses.needless(&tables.catalogue.faults[fault]);
+        let alike = tables.look_alikes.iter().find(|group| group.contains(&index));
+        let together = units.iter_mut().find(|unit| {
+            unit.subsystem == subsystem && alike.is_some_and(|group| group.contains(&unit.members[0]))
+        });
+        match together {
+            Some(unit) => {
+                unit.members.push(index);
+                unit.needless = unit.needless.max(needless);
+            }
+            None => units.push(Unit {
+                members: vec![index],
+                subsystem,
+                missed: losses.missed_fault_minutes,
+                needless,
+            }),
+        }
+    }
+    units
+}

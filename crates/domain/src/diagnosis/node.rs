@@ -1,0 +1,143 @@
+//! What the subsystems share. Given the values of these nodes the readings of one subsystem say nothing
+//! of another, so that each can be summed by itself; the nodes are then summed outside.
+
+use super::likelihood::normal_below;
+
+/// A shared quantity, on a fixed grid of values.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub(super) enum Node {
+    /// Whether the controls reach the fill valve.
+    FillOutput,
+    /// Whether the controls reach the wash motor.
+    WashOutput,
+    /// Whether the machine knows that its door is shut.
+    DoorMade,
+    /// Whether the wash motor is fed: its output and the door together.
+    WashPowered,
+    /// Whether water came into the sump.
+    Filled,
+    /// Static pressure of the site, bar.
+    SitePressure,
+    /// Voltage of the site over its nominal value.
+    SiteVoltage,
+    /// Water in the sump when the wash begins, over its full volume.
+    FilledVolume,
+    /// Share of the wash water that goes past the door.
+    DoorLeak,
+}
+
+const SWITCH: [f64; 2] = [0.0, 1.0];
+const VOLTAGE: [f64; 5] = [0.74, 0.81, 0.87, 0.93, 1.0];
+const VOLUME: [f64; 5] = [0.0, 0.5, 0.7, 0.85, 1.0];
+const LEAK: [f64; 5] = [0.0, 0.012, 0.03, 0.06, 0.1];
+/// 0.3 to 8 bar, evenly by factors of 1.153.
+const PRESSURE: [f64; 24] = [
+    0.3, 0.346, 0.399, 0.461, 0.531, 0.612, 0.706, 0.815, 0.940, 1.084, 1.25, 1.441, 1.662, 1.917, 2.211,
+    2.55, 2.94, 3.391, 3.911, 4.51, 5.202, 5.999, 6.918, 8.0,
+];
+
+impl Node {
+    pub const COUNT: usize = Self::DoorLeak as usize + 1;
+    pub const ALL: [Self; Self::COUNT] = [
+        Self::FillOutput,
+        Self::WashOutput,
+        Self::DoorMade,
+        Self::WashPowered,
+        Self::Filled,
+        Self::SitePressure,
+        Self::SiteVoltage,
+        Self::FilledVolume,
+        Self::DoorLeak,
+    ];
+
+    pub const fn index(self) -> usize {
+        self as usize
+    }
+
+    /// Ascending.
+    pub const fn grid(self) -> &'static [f64] {
+        match self {
+            Self::FillOutput | Self::WashOutput | Self::DoorMade | Self::WashPowered | Self::Filled => {
+                &SWITCH
+            }
+            Self::SitePressure => &PRESSURE,
+            Self::SiteVoltage => &VOLTAGE,
+            Self::FilledVolume => &VOLUME,
+            Self::DoorLeak => &LEAK,
+        }
+    }
+
+    pub const fn size(self) -> usize {
+        self.grid().len()
+    }
+
+    /// Standard deviation, on the logarithmic scale, of the values for which a node of the grid stands.
+    pub const fn width(self) -> f64 {
+        match self {
+            // The step ln 1.153 over √12.
+            Self::SitePressure => 0.0412,
+            Self::SiteVoltage => 0.02,
+            Self::FilledVolume => 0.05,
+            _ => 0.0,
+        }
+    }
+
+    /// Probabilities of the grid's values when the quantity is log-normal about `median`.
+    pub fn log_normal(self, median: f64, spread: f64) -> Vec<f64> {
+        let grid = self.grid();
+        let mut below = 0.0;
+        (0..grid.len())
+            .map(|at| {
+                let up_to = grid.get(at + 1).map_or(1.0, |next| {
+                    let edge = (grid[at] * next).sqrt();
+                    normal_below((edge / median).ln() / spread)
+                });
+                let mass = up_to - below;
+                below = up_to;
+                mass
+            })
+            .collect()
+    }
+
+    /// Probabilities of the grid's values for a known value: shared between its neighbours so that
+    /// their mean is the value, or all on the end that it lies beyond.
+    pub fn split(self, value: f64) -> Vec<f64> {
+        let grid = self.grid();
+        let mut masses = vec![0.0; grid.len()];
+        let above = grid.iter().position(|node| *node >= value);
+        match above {
+            None => masses[grid.len() - 1] = 1.0,
+            Some(0) => masses[0] = 1.0,
+            Some(at) => {
+                let share = (value - grid[at - 1]) / (grid[at] - grid[at - 1]);
+                masses[at - 1] = 1.0 - share;
+                masses[at] = share;
+            }
+        }
+        masses
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn grids_ascend_and_distributions_sum_to_one() {
+        for node in Node::ALL {
+            assert!(node.grid().windows(2).all(|pair| pair[0] < pair[1]), "{node:?}");
+            assert_eq!(Node::ALL[node.index()], node);
+            for value in [-1.0, 0.0, 0.02, 0.5, 0.97, 1.0, 40.0] {
+                let split = node.split(value);
+                assert!((split.iter().sum::<f64>() - 1.0).abs() < 1e-12, "{node:?} {value}");
+                let mean: f64 = split.iter().zip(node.grid()).map(|(p, x)| p * x).sum();
+                let (low, high) = (node.grid()[0], node.grid()[node.size() - 1]);
+                assert!((mean - value.clamp(low, high)).abs() < 1e-12, "{node:?} {value}");
+            }
+        }
+        let pressure = Node::SitePressure.log_normal(3.0, 0.3);
+        assert!((pressure.iter().sum::<f64>() - 1.0).abs() < 1e-12);
+        let mean: f64 = pressure.iter().zip(Node::SitePressure.grid()).map(|(p, x)| p * x.ln()).sum();
+        assert!((mean - 3.0_f64.ln()).abs() < 0.01, "{mean}");
+    }
+}

@@ -1,0 +1,495 @@
+//! A catalogue of faults made ready for computing: every set of up to four faults of a subsystem with
+//! its prior and the states it leads to, and what each state makes of each reading. Made once for each
+//! version of knowledge and model; all that depends on a case comes later.
+
+mod inspection;
+mod sets;
+
+pub(super) use inspection::InspectionTable;
+pub(super) use sets::FaultSet;
+
+use std::collections::HashMap;
+use std::sync::OnceLock;
+
+use super::circuit::{Circuit, Context, State};
+use super::likelihood::on_scale;
+use super::node::Node;
+use crate::equipment::{FaultCatalogue, MeasurementModel, Model, Parameter, Reads, Subsystem};
+use crate::physics::fill::FillFlow;
+use crate::procedure::Procedure;
+use crate::quantity::Scale;
+use crate::violation::Violation;
+
+/// What can stand: a fault of the catalogue, or something of a subsystem that nobody described.
+#[derive(Debug, Clone)]
+pub(super) struct Hypothesis {
+    pub kind: HypothesisKind,
+    pub subsystem: Subsystem,
+    /// λ·d.
+    pub odds: f64,
+    /// κ, per year.
+    pub calls_per_year: f64,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum HypothesisKind {
+    /// Index into the catalogue's faults.
+    Fault(usize),
+    Other,
+}
+
+/// How often an undescribed fault makes people call while it stands, per year.
+const CALLS_OF_THE_UNKNOWN: f64 = 6.0;
+
+/// Knowledge of one model, compiled.
+pub struct Tables {
+    pub(super) catalogue: FaultCatalogue,
+    pub(super) procedures: Vec<Procedure>,
+    pub(super) circuit: Circuit,
+    pub(super) hypotheses: Vec<Hypothesis>,
+    pub(super) subsystems: Vec<SubsystemTables>,
+    pub(super) inspections: Vec<InspectionTable>,
+    /// Groups of hypotheses that no test tells apart.
+    pub(super) look_alikes: Vec<Vec<usize>>,
+    pub(super) identity: String,
+}
+
+/// One subsystem, compiled.
+pub(super) struct SubsystemTables {
+    pub subsystem: Subsystem,
+    /// Indices of hypotheses.
+    pub members: Vec<usize>,
+    /// The first is the empty one.
+    pub sets: Vec<FaultSet>,
+    /// Whether the controls or the door can keep it from working at all.
+    pub switch: Option<Node>,
+    /// The shared nodes that it decides, each with the node on which it depends in turn.
+    pub owns: &'static [(Node, Option<Node>)],
+    /// From the coarsest, which tells fewer measurements apart, to one for all measurements.
+    views: Vec<LateView>,
+    resolution: Resolution,
+}
+
+/// A view that is made when it is first needed: some are hardly ever.
+struct LateView {
+    /// Indices into the catalogue's measurements.
+    measured: Vec<usize>,
+    view: OnceLock<View>,
+}
+
+/// The states of a subsystem as far as some measurements tell them apart.
+pub(super) struct View {
+    pub states: usize,
+    /// By set, the states to which it leads over all severities and spreads, with probabilities.
+    pub reached: Vec<Vec<(u32, f64)>>,
+    pub owns: Vec<OwnedNode>,
+    pub measurements: Vec<MeasurementTable>,
+}
+
+impl SubsystemTables {
+    /// The coarsest view that tells all these measurements apart (indices into the catalogue's).
+    pub fn view_for(&self, measurements: &[usize]) -> usize {
+        self.views
+            .iter()
+            .position(|view| measurements.iter().all(|measurement| view.measured.contains(measurement)))
+            .unwrap_or(self.views.len() - 1)
+    }
+}
+
+impl View {
+    pub fn table(&self, measurement: usize) -> Option<&MeasurementTable> {
+        self.measurements.iter().find(|table| table.measurement == measurement)
+    }
+}
+
+/// A shared node that this subsystem decides, with the probabilities of its values by state.
+pub(super) struct OwnedNode {
+    pub node: Node,
+    /// The node on which it depends in turn, its values running slower than the node's own.
+    pub given: Option<Node>,
+    pub on: Vec<f64>,
+    /// The same while the subsystem is switched off.
+    pub off: Vec<f64>,
+}
+
+impl OwnedNode {
+    /// Entries of one state.
+    pub fn stride(&self) -> usize {
+        self.node.size() * self.given.map_or(1, Node::size)
+    }
+}
+
+/// What the states of a subsystem predict for one measurement.
+pub(super) struct MeasurementTable {
+    /// Index into the catalogue's measurements.
+    pub measurement: usize,
+    /// Nodes on which it depends beside the switch, the last running fastest.
+    pub nodes: Vec<Node>,
+    pub switched: bool,
+    /// Whether predictions differ with the level in the sump; each row then has one value per level.
+    pub by_level: bool,
+    /// Different predictions, on the measurement's scale.
+    pub rows: Vec<Vec<f64>>,
+    /// By state and value of the nodes, the row.
+    pub index: Vec<u32>,
+    /// Row of what is read while the subsystem is switched off.
+    pub off: usize,
+}
+
+impl MeasurementTable {
+    pub fn combinations(&self) -> usize {
+        self.nodes.iter().map(|node| node.size()).product()
+    }
+}
+
+/// How finely states and predictions are told apart.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Resolution {
+    /// States whose parameters differ by less than this factor (as a logarithm) are taken as one; 0
+    /// keeps all of them apart.
+    pub states: f64,
+    /// Likewise of predictions; a share of the range where the scale is linear.
+    pub predictions: f64,
+}
+
+impl Resolution {
+    /// Well inside the model's own error, which is 3 % and more.
+    pub const USUAL: Self = Self { states: 0.025, predictions: 0.01 };
+    pub const EXACT: Self = Self { states: 0.0, predictions: 0.0 };
+}
+
+impl Tables {
+    /// Compiles a catalogue for its model. `procedures` are the tests that may be proposed.
+    pub fn compile(
+        catalogue: &FaultCatalogue,
+        model: &Model,
+        procedures: &[Procedure],
+    ) -> Result<Self, Vec<Violation>> {
+        Self::compile_at(Resolution::USUAL, catalogue, model, procedures)
+    }
+
+    /// Compiles at another resolution than the usual one.
+    pub fn compile_at(
+        resolution: Resolution,
+        catalogue: &FaultCatalogue,
+        model: &Model,
+        procedures: &[Procedure],
+    ) -> Result<Self, Vec<Violation>> {
+        catalogue.validate(model)?;
+        let circuit = Circuit::new(model)
+            .map_err(|error| vec![Violation { pointer: "/model".into(), detail: error.to_string() }])?;
+        let hypotheses = hypotheses(catalogue);
+        let inspections = inspection::tables(catalogue, &hypotheses);
+        let subsystems = Subsystem::ALL
+            .into_iter()
+            .filter_map(|subsystem| compile(subsystem, catalogue, &hypotheses, resolution))
+            .collect();
+        let mut tables = Self {
+            catalogue: catalogue.clone(),
+            procedures: procedures.iter().filter(|procedure| procedure.applies_to(model)).cloned().collect(),
+            circuit,
+            hypotheses,
+            subsystems,
+            inspections,
+            look_alikes: Vec::new(),
+            identity: super::identity::of_knowledge(catalogue, model, procedures),
+        };
+        tables.look_alikes = super::look_alikes::find(&tables);
+        Ok(tables)
+    }
+
+    /// One of the views of a subsystem (indices into the subsystems and their views).
+    pub(super) fn view(&self, subsystem: usize, view: usize) -> &View {
+        let of = &self.subsystems[subsystem];
+        let late = &of.views[view];
+        late.view.get_or_init(|| {
+            make_view(
+                of.subsystem,
+                &late.measured,
+                &of.sets,
+                &self.catalogue,
+                &self.circuit,
+                &self.hypotheses,
+                of.resolution,
+            )
+        })
+    }
+
+    pub fn catalogue(&self) -> &FaultCatalogue {
+        &self.catalogue
+    }
+
+    /// SHA-256, in hexadecimal, of everything the tables were made from and of the engine's version.
+    pub fn identity(&self) -> &str {
+        &self.identity
+    }
+}
+
+/// The faults that can arise at all, and one undescribed fault for each subsystem of the machine; these
+/// make the catalogue's share of all calls.
+fn hypotheses(catalogue: &FaultCatalogue) -> Vec<Hypothesis> {
+    let mut hypotheses: Vec<Hypothesis> = catalogue
+        .faults
+        .iter()
+        .enumerate()
+        .filter(|(_, fault)| fault.odds() > 0.0)
+        .map(|(index, fault)| Hypothesis {
+            kind: HypothesisKind::Fault(index),
+            subsystem: fault.subsystem,
+            odds: fault.odds(),
+            calls_per_year: fault.calls_per_year,
+        })
+        .collect();
+    let of_machine: Vec<Subsystem> = Subsystem::ALL
+        .into_iter()
+        .filter(|subsystem| {
+            catalogue.faults.iter().any(|fault| fault.subsystem == *subsystem && !fault.is_external())
+        })
+        .collect();
+    let share = catalogue.other_share / (1.0 - catalogue.other_share);
+    let calls = catalogue.calls_per_year() * share / of_machine.len().max(1) as f64;
+    hypotheses.extend(of_machine.into_iter().map(|subsystem| Hypothesis {
+        kind: HypothesisKind::Other,
+        subsystem,
+        odds: calls / CALLS_OF_THE_UNKNOWN,
+        calls_per_year: CALLS_OF_THE_UNKNOWN,
+    }));
+    hypotheses
+}
+
+/// `None` for a subsystem of which nothing is catalogued and that decides no shared node.
+fn compile(
+    subsystem: Subsystem,
+    catalogue: &FaultCatalogue,
+    hypotheses: &[Hypothesis],
+    resolution: Resolution,
+) -> Option<SubsystemTables> {
+    let members: Vec<usize> =
+        (0..hypotheses.len()).filter(|index| hypotheses[*index].subsystem == subsystem).collect();
+    let owns = owned_nodes(subsystem);
+    if members.is_empty() && owns.is_empty() {
+        return None;
+    }
+    let sets = sets::enumerate(&members, hypotheses);
+    let measured: Vec<usize> = (0..catalogue.measurements.len())
+        .filter(|index| catalogue.measurements[*index].reads.subsystem() == subsystem)
+        .collect();
+    let usual: Vec<usize> = measured
+        .iter()
+        .copied()
+        .filter(|index| {
+            !matches!(catalogue.measurements[*index].reads, Reads::Own { .. } | Reads::PressureAfterStrainer)
+        })
+        .collect();
+    let mut of_views = vec![measured];
+    // Only these have states enough for a second view to be worth its place.
+    if matches!(subsystem, Subsystem::Fill | Subsystem::Wash) && usual.len() < of_views[0].len() {
+        of_views.insert(0, usual);
+    }
+    let views = of_views.into_iter().map(|measured| LateView { measured, view: OnceLock::new() }).collect();
+    Some(SubsystemTables { subsystem, members, sets, switch: switch_of(subsystem), owns, views, resolution })
+}
+
+fn make_view(
+    subsystem: Subsystem,
+    measured: &[usize],
+    sets: &[FaultSet],
+    catalogue: &FaultCatalogue,
+    circuit: &Circuit,
+    hypotheses: &[Hypothesis],
+    resolution: Resolution,
+) -> View {
+    let switch = switch_of(subsystem);
+    let after_strainer =
+        measured.iter().any(|index| catalogue.measurements[*index].reads == Reads::PressureAfterStrainer);
+    // One more dimension: coarser steps keep the number of states in bounds.
+    let step = if after_strainer { 1.6 * resolution.states } else { resolution.states };
+    let (reached, states) = sets::states(subsystem, measured, sets, catalogue, circuit, hypotheses, step);
+    let sound = Context::sound(catalogue);
+    let owns = owned_nodes(subsystem)
+        .iter()
+        .map(|(node, given)| {
+            let distribution = |on: f64| {
+                let mut values = Vec::new();
+                for state in &states {
+                    for given_value in given.map_or(&[1.0][..], Node::grid) {
+                        let mut context = sound;
+                        if let Some(given) = given {
+                            context.set(*given, *given_value);
+                        }
+                        if let Some(switch) = switch {
+                            context.set(switch, on);
+                        }
+                        values.extend(Circuit::own_node(*node, state, catalogue, &context));
+                    }
+                }
+                values
+            };
+            OwnedNode { node: *node, given: *given, on: distribution(1.0), off: distribution(0.0) }
+        })
+        .collect();
+    let predictor = Predictor::new(subsystem, &states, circuit, sound, resolution);
+    let mut own = 0;
+    let mut measurements = Vec::new();
+    for index in measured {
+        let measurement = &catalogue.measurements[*index];
+        let own_index = matches!(measurement.reads, Reads::Own { .. }).then_some(own);
+        own += usize::from(own_index.is_some());
+        measurements.extend(predictor.table(*index, measurement, own_index));
+    }
+    View { states: states.len(), reached, owns, measurements }
+}
+
+const fn switch_of(subsystem: Subsystem) -> Option<Node> {
+    match subsystem {
+        Subsystem::Fill => Some(Node::FillOutput),
+        Subsystem::Wash => Some(Node::WashPowered),
+        _ => None,
+    }
+}
+
+/// The shared nodes that a subsystem decides, each with the node on which it depends in turn.
+const fn owned_nodes(subsystem: Subsystem) -> &'static [(Node, Option<Node>)] {
+    match subsystem {
+        Subsystem::WaterSupply => &[(Node::SitePressure, None)],
+        Subsystem::PowerSupply => &[(Node::SiteVoltage, None)],
+        Subsystem::Control => &[(Node::FillOutput, None), (Node::WashOutput, None)],
+        Subsystem::Door => &[(Node::DoorMade, None), (Node::DoorLeak, None)],
+        Subsystem::Fill => &[(Node::Filled, None)],
+        Subsystem::Sump => &[(Node::FilledVolume, Some(Node::Filled))],
+        _ => &[],
+    }
+}
+
+/// Asks the circuit for the predictions of all states of a view.
+struct Predictor<'a> {
+    states: &'a [State],
+    circuit: &'a Circuit,
+    switch: Option<Node>,
+    sound: Context,
+    resolution: Resolution,
+    /// By state and pressure of the site, what flows into the sump: all readings of the fill need it.
+    fill: Vec<Option<FillFlow>>,
+}
+
+impl<'a> Predictor<'a> {
+    fn new(
+        subsystem: Subsystem,
+        states: &'a [State],
+        circuit: &'a Circuit,
+        sound: Context,
+        resolution: Resolution,
+    ) -> Self {
+        let mut fill = Vec::new();
+        if subsystem == Subsystem::Fill {
+            for state in states {
+                for pressure in Node::SitePressure.grid() {
+                    let mut context = sound;
+                    context.set(Node::SitePressure, *pressure);
+                    fill.push(circuit.fill_flow(state, &context));
+                }
+            }
+        }
+        Self { states, circuit, switch: switch_of(subsystem), sound, resolution, fill }
+    }
+
+    /// What is read of a state at one combination of the nodes on which the reading depends.
+    fn predict(
+        &self,
+        reads: &Reads,
+        own: Option<usize>,
+        state: usize,
+        combination: usize,
+        context: &Context,
+    ) -> Vec<f64> {
+        if !self.fill.is_empty() && !matches!(reads, Reads::Own { .. }) {
+            let pressures = Node::SitePressure.grid();
+            let flow = self.fill[state * pressures.len() + combination].as_ref();
+            return self.circuit.predict_fill(reads, flow, pressures[combination]).into_iter().collect();
+        }
+        self.circuit.predict(reads, own, &self.states[state], context)
+    }
+
+    /// `None` where the model lacks what the measurement would be predicted from.
+    fn table(
+        &self,
+        index: usize,
+        measurement: &MeasurementModel,
+        own: Option<usize>,
+    ) -> Option<MeasurementTable> {
+        let depends = Circuit::depends_on(&measurement.reads);
+        let nodes: Vec<Node> = depends.iter().copied().filter(|node| Some(*node) != self.switch).collect();
+        let (low, high) = measurement.range;
+        let span = if measurement.scale == Scale::Linear { high - low } else { 1.0 };
+        let resolution = self.resolution.predictions * span;
+        let mut rows = Rows { different: Vec::new(), found: HashMap::new(), resolution };
+        let mut row = |values: Vec<f64>| {
+            rows.index(values.into_iter().map(|value| on_scale(measurement.scale, value)).collect())
+        };
+        let first = self.states.first()?;
+        if self.circuit.predict(&measurement.reads, own, first, &self.sound).is_empty() {
+            return None;
+        }
+        let combinations: usize = nodes.iter().map(|node| node.size()).product();
+        let mut by_state = Vec::with_capacity(self.states.len() * combinations);
+        for state in 0..self.states.len() {
+            for combination in 0..combinations {
+                let mut context = self.sound;
+                let mut rest = combination;
+                for node in nodes.iter().rev() {
+                    context.set(*node, node.grid()[rest % node.size()]);
+                    rest /= node.size();
+                }
+                by_state.push(row(self.predict(&measurement.reads, own, state, combination, &context)));
+            }
+        }
+        let mut context = self.sound;
+        if let Some(switch) = self.switch {
+            context.set(switch, 0.0);
+        }
+        let off = row(self.circuit.predict(&measurement.reads, own, first, &context)) as usize;
+        Some(MeasurementTable {
+            measurement: index,
+            nodes,
+            switched: self.switch.is_some_and(|switch| depends.contains(&switch)),
+            by_level: Circuit::depends_on_level(&measurement.reads),
+            rows: rows.different,
+            index: by_state,
+            off,
+        })
+    }
+}
+
+/// Collects different predictions.
+struct Rows {
+    different: Vec<Vec<f64>>,
+    found: HashMap<Vec<u64>, u32>,
+    resolution: f64,
+}
+
+impl Rows {
+    fn index(&mut self, row: Vec<f64>) -> u32 {
+        let key = row.iter().map(|value| cell(*value, self.resolution)).collect();
+        *self.found.entry(key).or_insert_with(|| {
+            self.different.push(row);
+            self.different.len() as u32 - 1
+        })
+    }
+}
+
+/// The cell of a grid of this resolution in which a value lies; its very bits if the resolution is 0.
+fn cell(value: f64, resolution: f64) -> u64 {
+    if resolution > 0.0 && value.is_finite() {
+        (value / resolution).round().to_bits()
+    } else {
+        value.to_bits()
+    }
+}
+
+/// Sound values of all parameters.
+fn sound_parameters() -> [f64; Parameter::COUNT] {
+    let mut parameters = [1.0; Parameter::COUNT];
+    parameters[Parameter::OpenElements as usize] = Parameter::OpenElements.sound();
+    parameters[Parameter::DoorLeak as usize] = Parameter::DoorLeak.sound();
+    parameters
+}

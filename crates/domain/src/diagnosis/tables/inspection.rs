@@ -1,0 +1,112 @@
+use super::{Hypothesis, HypothesisKind};
+use crate::diagnosis::node::Node;
+use crate::equipment::{FaultCatalogue, Follows, Inspection, Parameter, Subsystem};
+
+/// An inspection with its parents. The true choice is the furthest down the list that any parent puts
+/// it to (noisy-MAX; with two choices noisy-OR), so that `P(true ≤ c) = Π F_j(c)` over the faults that
+/// stand; what is read comes from the true choice by the confusion matrix.
+pub(in crate::diagnosis) struct InspectionTable {
+    /// By hypothesis: F_j(c) for each choice, where the hypothesis is a parent.
+    pub parents: Vec<Option<Vec<f64>>>,
+    /// The same for the switches it follows, when they are off.
+    pub follows: Vec<(Node, Vec<f64>)>,
+    /// The subsystem that holds all its parents, if one does.
+    pub within: Option<Subsystem>,
+}
+
+/// Probability that an undescribed fault shows at an inspection of its subsystem.
+const UNKNOWN_SHOWS: f64 = 0.5;
+
+pub(super) fn tables(catalogue: &FaultCatalogue, hypotheses: &[Hypothesis]) -> Vec<InspectionTable> {
+    catalogue.inspections.iter().map(|inspection| table(inspection, catalogue, hypotheses)).collect()
+}
+
+fn table(inspection: &Inspection, catalogue: &FaultCatalogue, hypotheses: &[Hypothesis]) -> InspectionTable {
+    let choices = inspection.choices.len();
+    let mut parents: Vec<Option<Vec<f64>>> = hypotheses
+        .iter()
+        .map(|hypothesis| match hypothesis.kind {
+            HypothesisKind::Fault(fault) => {
+                let shows: Vec<(usize, f64)> = catalogue.faults[fault]
+                    .shows
+                    .iter()
+                    .filter(|shows| shows.at == inspection.key)
+                    .filter_map(|shows| Some((inspection.choice(&shows.choice)?, shows.probability)))
+                    .collect();
+                (!shows.is_empty()).then(|| cumulative(choices, &shows))
+            }
+            HypothesisKind::Other => None,
+        })
+        .collect();
+    let follows: Vec<(Node, Vec<f64>)> =
+        inspection.follows.iter().filter_map(|follows| follow(inspection, follows)).collect();
+    let mut subsystems: Vec<Subsystem> = hypotheses
+        .iter()
+        .zip(&parents)
+        .filter(|(_, parent)| parent.is_some())
+        .map(|(hypothesis, _)| hypothesis.subsystem)
+        .chain(follows.iter().map(|(node, _)| owner(*node)))
+        .collect();
+    subsystems.sort_unstable();
+    subsystems.dedup();
+    for (hypothesis, parent) in hypotheses.iter().zip(&mut parents) {
+        if hypothesis.kind == HypothesisKind::Other && subsystems.contains(&hypothesis.subsystem) {
+            let shows: Vec<(usize, f64)> =
+                (0..choices).map(|choice| (choice, UNKNOWN_SHOWS / choices as f64)).collect();
+            *parent = Some(cumulative(choices, &shows));
+        }
+    }
+    let within = if let [one] = subsystems[..] { Some(one) } else { None };
+    InspectionTable { parents, follows, within }
+}
+
+/// P(true ≤ c) for one parent: what it does not show stays at the first choice.
+fn cumulative(choices: usize, shows: &[(usize, f64)]) -> Vec<f64> {
+    (0..choices)
+        .map(|choice| {
+            let beyond: f64 =
+                shows.iter().filter(|(shown, _)| *shown > choice).map(|(_, probability)| probability).sum();
+            (1.0 - beyond).max(0.0)
+        })
+        .collect()
+}
+
+fn follow(inspection: &Inspection, follows: &Follows) -> Option<(Node, Vec<f64>)> {
+    let node = match follows.parameter {
+        Parameter::FillOutput => Node::FillOutput,
+        Parameter::WashOutput => Node::WashOutput,
+        Parameter::DoorMade => Node::DoorMade,
+        _ => return None,
+    };
+    let shown = inspection.choice(&follows.choice)?;
+    Some((node, cumulative(inspection.choices.len(), &[(shown, follows.probability)])))
+}
+
+const fn owner(node: Node) -> Subsystem {
+    match node {
+        Node::DoorMade => Subsystem::Door,
+        _ => Subsystem::Control,
+    }
+}
+
+impl InspectionTable {
+    /// `P(read | true ≤ c steps)`: the weights g with which `P(read) = Σ_c g(c)·P(true ≤ c)`.
+    pub fn weights(inspection: &Inspection, read: usize) -> Vec<f64> {
+        let confusion = &inspection.confusion;
+        (0..confusion.len())
+            .map(|choice| {
+                let next = confusion.get(choice + 1).map_or(0.0, |row| row[read]);
+                confusion[choice][read] - next
+            })
+            .collect()
+    }
+
+    /// `P(true ≤ c)` for one set of faults of a subsystem.
+    pub fn cumulative_of(&self, members: &[usize], choices: usize) -> Vec<f64> {
+        let mut product = vec![1.0; choices];
+        for parent in members.iter().filter_map(|index| self.parents[*index].as_ref()) {
+            product.iter_mut().zip(parent).for_each(|(product, factor)| *product *= factor);
+        }
+        product
+    }
+}

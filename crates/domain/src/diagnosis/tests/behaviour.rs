@@ -1,0 +1,236 @@
+use super::{COMBI, WAREWASHER, choice, complaint, from_level, key, sound_fill, sound_wash, value};
+use crate::diagnosis::{
+    Advice, CarryLimits, Case, Diagnosis, Expected, FoundState, Observation, PriorFinding, diagnose,
+    next_test, parts_within, probabilities, probabilities_down_to,
+};
+use crate::text::Key;
+use crate::vocabulary::Symptom;
+
+fn probability(diagnosis: &Diagnosis, fault: &str) -> f64 {
+    let all = diagnosis.faults.iter().chain(&diagnosis.external_states);
+    all.into_iter().find(|ranked| ranked.fault.as_str() == fault).unwrap().probability
+}
+
+fn together(observations: Vec<Observation>) -> Diagnosis {
+    diagnose(&COMBI, &complaint(Symptom::DoesNotClean, observations))
+}
+
+#[test]
+fn finds_two_weak_parts_of_which_one_hides_the_other() {
+    let full = from_level(2.9);
+    let diagnosis = together(vec![
+        value("inlet_pressure/static_pressure", 3.0),
+        value("inlet_pressure/dynamic_pressure", 2.97),
+        choice("strainer_look/inlet_strainer", "clear"),
+        value("fill_time/fill_time", 31.97),
+        value("start_up_catch/caught", 1.061),
+        choice("wash_flow_hold/strength", "strong").under(full),
+        value("wash_flow_hold/hold_time", 2.0).under(full),
+    ]);
+    let first = &diagnosis.sets[0];
+    let keys: Vec<&str> = first.faults.iter().map(Key::as_str).collect();
+    assert_eq!(keys, ["fill_valve_weak", "wash_pump_fades"]);
+    assert!(probability(&diagnosis, "wash_pump_fades") > 0.85);
+    // The valve and its nozzle slow the fill alike: they are named together.
+    let alike = diagnosis.look_alikes.iter().find(|group| group.probability > 0.5).unwrap();
+    let alike: Vec<&str> = alike.faults.iter().map(Key::as_str).collect();
+    assert_eq!(alike, ["fill_valve_weak", "restrictor_scaled"]);
+    assert_eq!(diagnosis.notes, []);
+}
+
+#[test]
+fn an_underfilled_sump_is_no_weak_pump() {
+    let read = |litres: f64| {
+        let level = from_level(litres);
+        let mut seen = sound_fill();
+        seen.extend([
+            choice("wash_flow_hold/strength", "strong").under(level),
+            value("wash_flow_hold/hold_time", 1.5).under(level),
+            value("wash_flow_hold/flow/last_fifth_share", if litres < 2.0 { 66.7 } else { 55.4 })
+                .under(level),
+        ]);
+        together(seen)
+    };
+    assert!(probability(&read(2.9), "wash_pump_fades") > 0.85);
+    assert!(probability(&read(1.6), "wash_pump_fades") < 0.1);
+}
+
+#[test]
+fn gauge_and_look_tell_low_pressure_from_a_strainer_and_a_valve() {
+    // Both fill in about 22 s.
+    let supply = together(vec![
+        value("inlet_pressure/static_pressure", 1.0),
+        value("inlet_pressure/dynamic_pressure", 0.944),
+        choice("strainer_look/inlet_strainer", "clear"),
+        value("fill_time/fill_time", 22.01),
+    ]);
+    let machine = together(vec![
+        value("inlet_pressure/static_pressure", 3.0),
+        value("inlet_pressure/dynamic_pressure", 2.944),
+        choice("strainer_look/inlet_strainer", "clogged"),
+        value("fill_time/fill_time", 22.15),
+    ]);
+    assert!(probability(&supply, "supply_pressure_low") > 0.95);
+    assert!(probability(&supply, "fill_valve_weak") < 0.1);
+    assert!(probability(&machine, "inlet_strainer_clogged") > 0.95);
+    assert!(probability(&machine, "supply_pressure_low") < 0.02);
+}
+
+#[test]
+fn sound_readings_leave_what_they_do_not_reach() {
+    let before = together(Vec::new());
+    let mut seen = sound_fill();
+    seen.extend(sound_wash());
+    let after = together(seen);
+    for fault in ["fill_valve_weak", "inlet_strainer_clogged", "wash_pump_clogged", "wash_motor_dead"] {
+        let (before, after) = (probability(&before, fault), probability(&after, fault));
+        assert!(after < 0.2 * before, "{fault} {before} {after}");
+    }
+    assert!(probability(&after, "chemical_wrong") > 1.5 * probability(&before, "chemical_wrong"));
+}
+
+#[test]
+fn every_reading_is_set_against_what_was_expected() {
+    let mut seen = sound_fill();
+    seen.extend(sound_wash());
+    let count = seen.len();
+    let diagnosis = together(seen);
+    assert_eq!(diagnosis.readings.len(), count);
+    let fill = diagnosis.readings.iter().find(|reading| reading.key == key("fill_time/fill_time")).unwrap();
+    let Expected::Range { low, middle, high } = fill.expected else { panic!("{:?}", fill.expected) };
+    assert!(low < 12.7 && 12.7 < high && (middle / 12.7 - 1.0).abs() < 0.05, "{low} {middle} {high}");
+    assert!(diagnosis.readings.iter().all(|reading| reading.misread < 0.2 && !reading.unexplained));
+}
+
+#[test]
+fn the_next_test_comes_with_its_needs_and_its_cautions() {
+    let case = complaint(Symptom::DoesNotClean, Vec::new());
+    let next = next_test(&COMBI, &case);
+    let Advice::Test(test) = &next.advice else { panic!("nothing to test?") };
+    assert!(!test.cautions.is_empty());
+    assert!(next.tests.iter().any(|test| test.order.len() > 1));
+    for test in next.tests.iter().chain(&[]) {
+        assert_eq!(test.order.last(), Some(&test.procedure));
+        let each: std::collections::BTreeSet<_> = test.order.iter().collect();
+        assert_eq!(each.len(), test.order.len(), "needed tests count once");
+        assert!(test.saves_minutes >= 0.0 && test.saves_minutes <= next.loss_minutes + 1e-9);
+    }
+    assert!(next.mandatory.iter().all(|test| !test.cautions.is_empty()));
+    let mandatory: Vec<&str> = next.mandatory.iter().map(|test| test.procedure.as_str()).collect();
+    assert!(mandatory.contains(&"full_cycle") && !mandatory.contains(&"dead_electrical"));
+    let wet = next_test(&COMBI, &Case { wet_work: true, ..case });
+    assert!(wet.mandatory.iter().any(|test| test.procedure.as_str() == "dead_electrical"));
+}
+
+#[test]
+fn stops_when_nothing_more_is_worth_testing() {
+    let done = crate::procedure::built_in_procedures().iter().map(|procedure| procedure.key.clone());
+    let case = Case { done: done.collect(), ..complaint(Symptom::DoesNotClean, sound_fill()) };
+    let next = next_test(&COMBI, &case);
+    assert_eq!(next.advice, Advice::NothingMoreIsWorthTesting);
+    assert_eq!(next.tests, []);
+}
+
+#[test]
+fn parts_to_carry_grow_in_use_and_keep_to_their_limits() {
+    let case = complaint(Symptom::DoesNotClean, Vec::new());
+    let diagnosis = diagnose(&COMBI, &case);
+    let mut before = diagnosis.parts.without_parts;
+    for part in &diagnosis.parts.parts {
+        assert!(part.ends_job >= before - 1e-12 && part.needed > 0.0);
+        before = part.ends_job;
+    }
+    assert!(before <= diagnosis.parts.with_all_parts + 1e-12 && diagnosis.parts.with_all_parts < 1.0);
+    let limits = CarryLimits { price: Some(100.0), places: Some(3) };
+    let (parts, ends) = parts_within(&COMBI, &case, limits);
+    let price: f64 = diagnosis.parts.parts.iter().filter(|p| parts.contains(&p.part)).map(|p| p.price).sum();
+    assert!(price <= 100.0 && !parts.is_empty());
+    assert!(ends > diagnosis.parts.without_parts && ends < before);
+    let (all, best) = parts_within(&COMBI, &case, CarryLimits::default());
+    assert!(best > ends && all.len() > parts.len());
+    let (none, least) = parts_within(&COMBI, &case, CarryLimits { price: Some(0.0), places: None });
+    assert_eq!(none, []);
+    assert!((least - diagnosis.parts.without_parts).abs() < 1e-12);
+}
+
+#[test]
+fn findings_of_earlier_epochs_condition_the_prior() {
+    let case = |state: Option<FoundState>| {
+        let fault = Key::new("fill_valve_weak").unwrap();
+        let findings = state.map(|state| PriorFinding { fault, state }).into_iter().collect();
+        probabilities(&COMBI, &Case { findings, epoch: 1, ..complaint(Symptom::DoesNotClean, Vec::new()) })
+    };
+    let of = |state: Option<FoundState>| {
+        let case = case(state);
+        case.faults.iter().find(|(fault, _)| fault.as_str() == "fill_valve_weak").unwrap().1
+    };
+    let before = of(None);
+    assert!(of(Some(FoundState::Stands)) > 0.9);
+    assert!(of(Some(FoundState::Absent)) < 0.1 * before);
+    assert!(of(Some(FoundState::Mended)) < 0.1 * before);
+    // A mended fault explains the call, so that nothing else need be wrong.
+    assert!(case(Some(FoundState::Mended)).nothing_found > 2.0 * case(None).nothing_found);
+}
+
+#[test]
+fn the_same_input_gives_the_same_bits_and_another_another_key() {
+    let case = complaint(Symptom::DoesNotClean, sound_fill());
+    let (a, b) = (diagnose(&COMBI, &case), diagnose(&COMBI, &case));
+    assert_eq!(serde_json::to_string(&a).unwrap(), serde_json::to_string(&b).unwrap());
+    let other = diagnose(&COMBI, &complaint(Symptom::CleansPartly, sound_fill()));
+    assert_ne!(a.input_sha256, other.input_sha256);
+    assert_eq!(a.input_sha256.len(), 64);
+    let back: Diagnosis = serde_json::from_str(&serde_json::to_string(&a).unwrap()).unwrap();
+    assert_eq!(back, a);
+}
+
+#[test]
+fn another_machine_is_data() {
+    let full = from_level(22.0);
+    let case = complaint(
+        Symptom::DoesNotClean,
+        vec![
+            value("inlet_pressure/static_pressure", 3.0),
+            value("inlet_pressure/dynamic_pressure", 2.95),
+            choice("strainer_look/valve_strainer", "clogged"),
+            value("fill_time/fill_time", 310.0),
+            choice("wash_flow_hold/strength", "strong").under(full),
+            Observation::at_least(key("wash_flow_hold/hold_time"), 60.0).under(full),
+        ],
+    );
+    let diagnosis = diagnose(&WAREWASHER, &case);
+    assert_eq!(diagnosis.sets[0].faults, [Key::new("valve_strainer_clogged").unwrap()]);
+    assert_eq!(diagnosis.set_aside, []);
+}
+
+#[test]
+fn coarse_tables_answer_as_fine_ones_do() {
+    use crate::diagnosis::{Resolution, Tables};
+    use crate::equipment::{demo_combi, demo_combi_faults};
+    let finer = Resolution { states: 0.012, predictions: 0.003 };
+    let fine = Tables::compile_at(finer, demo_combi_faults(), demo_combi(), &[]).unwrap();
+    let full = from_level(2.9);
+    let mut slow = sound_fill();
+    slow[3] = value("fill_time/fill_time", 24.0);
+    slow.extend([value("wash_flow_hold/flow/first_flow", 24.0).under(full)]);
+    for observations in [sound_fill(), sound_wash(), slow] {
+        let case = complaint(Symptom::DoesNotClean, observations);
+        let (coarse, fine) = (probabilities(&COMBI, &case), probabilities(&fine, &case));
+        for ((fault, coarse), (_, fine)) in coarse.faults.iter().zip(&fine.faults) {
+            assert!((coarse - fine).abs() < 0.02, "{fault} {coarse} {fine}");
+        }
+    }
+}
+
+#[test]
+fn a_quarter_of_the_calls_has_two_faults_or_more() {
+    let answer = probabilities_down_to(&COMBI, &Case::default(), 1e-5, 400);
+    let single: f64 = answer
+        .sets
+        .iter()
+        .filter(|set| set.faults.len() + set.external_states.len() + set.other_in.len() == 1)
+        .map(|set| set.probability)
+        .sum();
+    let several = 1.0 - answer.nothing_found - single;
+    assert!((0.2..0.3).contains(&several), "{several}");
+}

@@ -1,0 +1,373 @@
+//! The engine against plain enumeration of everything: all sets, all severities, all quadrature nodes,
+//! all values of the shared nodes, one after the other from the definitions. The models are small and
+//! coupled: site pressure, door and controls are shared between subsystems, and two inspections have
+//! parents in several of them.
+
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+
+use super::{choice, complaint, from_level, key, value};
+use crate::diagnosis::circuit::{Circuit, Context, State};
+use crate::diagnosis::evidence::{self, Evidence};
+use crate::diagnosis::node::Node;
+use crate::diagnosis::prior::Prior;
+use crate::diagnosis::tables::HypothesisKind;
+use crate::diagnosis::{Case, Observation, Resolution, Tables, probabilities_down_to};
+use crate::equipment::{Change, Fault, FaultCatalogue, Parameter, Target, demo_combi, demo_combi_faults};
+use crate::vocabulary::Symptom;
+
+/// A part of the demo catalogue. No spread between units, unless it is wanted, to keep it small.
+fn small(faults: &[&str]) -> FaultCatalogue {
+    let mut catalogue = demo_combi_faults().clone();
+    catalogue.faults.retain(|fault| faults.contains(&fault.key.as_str()));
+    assert_eq!(catalogue.faults.len(), faults.len());
+    catalogue
+}
+
+/// Everything that can stand, from the definitions.
+struct Enumeration<'a> {
+    tables: &'a Tables,
+    circuit: Circuit,
+    evidence: &'a Evidence,
+    prior: &'a Prior,
+    /// Weight by set of hypotheses.
+    weights: BTreeMap<Vec<usize>, f64>,
+    memory: HashMap<u64, f64>,
+}
+
+impl Enumeration<'_> {
+    fn run(&mut self) {
+        let count = self.tables.hypotheses.len();
+        for code in 0..1usize << count {
+            let members: Vec<usize> = (0..count).filter(|index| code >> index & 1 == 1).collect();
+            // What nobody described stands alone in its subsystem.
+            let hypotheses = &self.tables.hypotheses;
+            let crowded = members.iter().any(|a| {
+                hypotheses[*a].kind == HypothesisKind::Other
+                    && members.iter().any(|b| a != b && hypotheses[*a].subsystem == hypotheses[*b].subsystem)
+            });
+            if crowded {
+                continue;
+            }
+            let rate = self.prior.background + members.iter().map(|m| self.prior.calls[*m]).sum::<f64>();
+            let odds: f64 = members.iter().map(|m| hypotheses[*m].odds * self.prior.found[*m]).product();
+            let likelihood = self.likelihood(&members);
+            self.weights.insert(members, rate * odds * likelihood);
+        }
+    }
+
+    fn fault(&self, hypothesis: usize) -> Option<&Fault> {
+        match self.tables.hypotheses[hypothesis].kind {
+            HypothesisKind::Fault(fault) => Some(&self.tables.catalogue.faults[fault]),
+            HypothesisKind::Other => None,
+        }
+    }
+
+    /// Over severities, spreads and nodes.
+    fn likelihood(&mut self, members: &[usize]) -> f64 {
+        let sound = State { parameters: std::array::from_fn(sound_parameter), own: Vec::new() };
+        let mut states = vec![(sound, 1.0)];
+        for fault in members.iter().filter_map(|member| self.fault(*member)) {
+            if fault.effects.is_empty() {
+                continue;
+            }
+            let total: f64 = fault.severities.iter().sum();
+            let mut next = Vec::new();
+            for (state, p) in &states {
+                for (level, weight) in fault.severities.iter().enumerate() {
+                    let mut state: State = state.clone();
+                    for effect in &fault.effects {
+                        let Target::Parameter(parameter) = effect.on else { continue };
+                        let old = &mut state.parameters[parameter as usize];
+                        match &effect.change {
+                            Change::Scale(factors) => *old *= factors[level],
+                            Change::Add(terms) => *old += terms[level],
+                        }
+                    }
+                    next.push((state, p * weight / total));
+                }
+            }
+            states = next;
+        }
+        let spreads = self.tables.catalogue.spreads.clone();
+        // The standard normal on three and five Gauss-Hermite nodes, from their defining polynomials.
+        let three = [(-3.0_f64.sqrt(), 1.0 / 6.0), (0.0, 2.0 / 3.0), (3.0_f64.sqrt(), 1.0 / 6.0)];
+        let (inner, outer) = ((5.0 - 10.0_f64.sqrt()).sqrt(), (5.0 + 10.0_f64.sqrt()).sqrt());
+        let (near, far) = ((7.0 + 2.0 * 10.0_f64.sqrt()) / 60.0, (7.0 - 2.0 * 10.0_f64.sqrt()) / 60.0);
+        let five = [(-outer, far), (-inner, near), (0.0, 8.0 / 15.0), (inner, near), (outer, far)];
+        let mut sum = 0.0;
+        for (state, p) in &states {
+            for (valve, of_valve) in five {
+                for (head, of_head) in three {
+                    let mut state = state.clone();
+                    state.parameters[Parameter::FillValveKv as usize] *=
+                        (valve * spreads.fill_valve_kv).exp();
+                    state.parameters[Parameter::PumpHead as usize] *= (head * spreads.pump_head).exp();
+                    sum += p * of_valve * of_head * self.over_nodes(members, &state);
+                }
+            }
+        }
+        sum
+    }
+
+    fn over_nodes(&mut self, members: &[usize], state: &State) -> f64 {
+        let catalogue = &self.tables.catalogue;
+        let sound = Context::sound(catalogue);
+        let mut sum = 0.0;
+        let distribution = |node: Node, given: &Context| Circuit::own_node(node, state, catalogue, given);
+        let pressures = distribution(Node::SitePressure, &sound);
+        let voltages = distribution(Node::SiteVoltage, &sound);
+        let leaks = distribution(Node::DoorLeak, &sound);
+        let switches =
+            [Node::FillOutput, Node::WashOutput, Node::DoorMade].map(|node| distribution(node, &sound));
+        for code in 0..8 {
+            let bits = [code & 1, code >> 1 & 1, code >> 2 & 1];
+            let p: f64 = (0..3).map(|at| switches[at][bits[at]]).product();
+            if p == 0.0 {
+                continue;
+            }
+            let mut context = sound;
+            context.set(Node::FillOutput, bits[0] as f64);
+            context.set(Node::WashOutput, bits[1] as f64);
+            context.set(Node::DoorMade, bits[2] as f64);
+            context.set(Node::WashPowered, (bits[1] * bits[2]) as f64);
+            let choices = self.choices(members, &context);
+            for (pressure, of_pressure) in Node::SitePressure.grid().iter().zip(&pressures) {
+                for (voltage, of_voltage) in Node::SiteVoltage.grid().iter().zip(&voltages) {
+                    for (leak, of_leak) in Node::DoorLeak.grid().iter().zip(&leaks) {
+                        let p = p * of_pressure * of_voltage * of_leak;
+                        if p == 0.0 {
+                            continue;
+                        }
+                        context.set(Node::SitePressure, *pressure);
+                        context.set(Node::SiteVoltage, *voltage);
+                        context.set(Node::DoorLeak, *leak);
+                        let evidence = self.evidence;
+                        let mut product = p * choices;
+                        for number in 0..evidence.numbers.len() {
+                            product *= number_likelihood(
+                                self.tables,
+                                evidence,
+                                &self.circuit,
+                                &mut self.memory,
+                                members,
+                                number,
+                                state,
+                                &context,
+                            );
+                        }
+                        sum += product;
+                    }
+                }
+            }
+        }
+        sum
+    }
+
+    /// Noisy-MAX and confusion from their definitions.
+    fn choices(&self, members: &[usize], context: &Context) -> f64 {
+        let catalogue = &self.tables.catalogue;
+        let mut product = 1.0;
+        for seen in &self.evidence.choices {
+            let inspection = &catalogue.inspections[seen.inspection];
+            let count = inspection.choices.len();
+            let mut parents: Vec<Vec<f64>> = Vec::new();
+            for member in members {
+                let Some(fault) = self.fault(*member) else {
+                    let of = self.tables.inspections[seen.inspection].parents[*member].is_some();
+                    parents.extend(of.then(|| vec![0.5 / count as f64; count]));
+                    continue;
+                };
+                let mut shows = vec![0.0; count];
+                for entry in fault.shows.iter().filter(|entry| entry.at == inspection.key) {
+                    shows[inspection.choice(&entry.choice).unwrap()] += entry.probability;
+                }
+                parents.push(shows);
+            }
+            for follows in &inspection.follows {
+                let node = match follows.parameter {
+                    Parameter::FillOutput => Node::FillOutput,
+                    Parameter::WashOutput => Node::WashOutput,
+                    _ => Node::DoorMade,
+                };
+                if context.get(node) < 0.5 {
+                    let mut shows = vec![0.0; count];
+                    shows[inspection.choice(&follows.choice).unwrap()] = follows.probability;
+                    parents.push(shows);
+                }
+            }
+            // Each parent draws its choice; the furthest down the list is the true one.
+            let mut truth = vec![0.0; count];
+            truth[0] = 1.0;
+            for shows in parents {
+                let stays = 1.0 - shows.iter().skip(1).sum::<f64>();
+                let mut next = vec![0.0; count];
+                for (old, p) in truth.iter().enumerate() {
+                    next[old] += p * stays;
+                    for (new, q) in shows.iter().enumerate().skip(1) {
+                        next[old.max(new)] += p * q;
+                    }
+                }
+                truth = next;
+            }
+            product *=
+                truth.iter().zip(&inspection.confusion).map(|(p, row)| p * row[seen.choice]).sum::<f64>();
+        }
+        product
+    }
+}
+
+#[expect(clippy::too_many_arguments, reason = "taken apart so that the memory can be borrowed")]
+fn number_likelihood(
+    tables: &Tables,
+    evidence: &Evidence,
+    circuit: &Circuit,
+    memory: &mut HashMap<u64, f64>,
+    members: &[usize],
+    at: usize,
+    state: &State,
+    context: &Context,
+) -> f64 {
+    let number = &evidence.numbers[at];
+    let measurement = &tables.catalogue.measurements[number.measurement];
+    let subsystem = measurement.reads.subsystem();
+    let unknown = members.iter().any(|member| {
+        tables.hypotheses[*member].kind == HypothesisKind::Other
+            && tables.hypotheses[*member].subsystem == subsystem
+    });
+    if unknown {
+        return number.comparable.under_the_unknown();
+    }
+    let values = state.parameters.iter().copied().chain(Node::ALL.iter().map(|node| context.get(*node)));
+    // FNV-1a over whole words: a fingerprint of reading, state and nodes.
+    let code = values.fold(0xcbf2_9ce4_8422_2325 ^ at as u64, |code: u64, value| {
+        (code ^ value.to_bits().rotate_left(17)).wrapping_mul(0x0000_0100_0000_01b3).rotate_left(29)
+    });
+    *memory.entry(code).or_insert_with(|| {
+        let row = circuit.predict(&measurement.reads, None, state, context);
+        // The readings of these models are taken with a full sump.
+        let predicted = row[row.len() - 1];
+        let predicted = match measurement.scale {
+            crate::quantity::Scale::Linear => predicted,
+            crate::quantity::Scale::Logarithmic => predicted.ln(),
+        };
+        number.comparable.likelihood(predicted).total()
+    })
+}
+
+fn sound_parameter(index: usize) -> f64 {
+    let zero = index == Parameter::OpenElements as usize || index == Parameter::DoorLeak as usize;
+    if zero { 0.0 } else { 1.0 }
+}
+
+fn check(catalogue: &FaultCatalogue, case: &Case) {
+    let tables = Tables::compile_at(Resolution::EXACT, catalogue, demo_combi(), &[]).unwrap();
+    let evidence = evidence::take(&tables, case);
+    assert_eq!(evidence.set_aside, Vec::new());
+    let prior = Prior::of(&tables, case);
+    let mut enumeration = Enumeration {
+        tables: &tables,
+        circuit: Circuit::new(demo_combi()).unwrap(),
+        evidence: &evidence,
+        prior: &prior,
+        weights: BTreeMap::new(),
+        memory: HashMap::new(),
+    };
+    enumeration.run();
+    let z: f64 = enumeration.weights.values().sum();
+    let answer = probabilities_down_to(&tables, case, 1e-9, 400);
+    let mut compared = 0;
+    let mut largest: f64 = 0.0;
+    for set in &answer.sets {
+        let keys: BTreeSet<&str> =
+            set.faults.iter().chain(&set.external_states).map(crate::text::Key::as_str).collect();
+        let members: Vec<usize> = (0..tables.hypotheses.len())
+            .filter(|index| match enumeration.fault(*index) {
+                Some(fault) => keys.contains(fault.key.as_str()),
+                None => set.other_in.contains(&tables.hypotheses[*index].subsystem),
+            })
+            .collect();
+        let expected = enumeration.weights[&members] / z;
+        largest = largest.max((set.probability - expected).abs());
+        compared += 1;
+    }
+    assert!(compared > 20, "{compared}");
+    assert!(largest < 1e-9, "sets differ by {largest}");
+    for (fault, probability) in &answer.faults {
+        let index = (0..tables.hypotheses.len())
+            .find(|i| enumeration.fault(*i).is_some_and(|f| f.key == *fault))
+            .unwrap();
+        let expected: f64 =
+            enumeration.weights.iter().filter(|(set, _)| set.contains(&index)).map(|(_, w)| w).sum();
+        assert!((probability - expected / z).abs() < 1e-9, "{fault} {probability} {}", expected / z);
+    }
+    assert!((answer.nothing_found - enumeration.weights[&Vec::new()] / z).abs() < 1e-9);
+    // The evidence itself, against that of the same case without readings.
+    let without = Case { observations: Vec::new(), ..case.clone() };
+    let plain = probabilities_down_to(&tables, &without, 1e-9, 10);
+    let prior_weight: f64 = enumeration
+        .weights
+        .keys()
+        .map(|members| {
+            let rate = prior.background + members.iter().map(|m| prior.calls[*m]).sum::<f64>();
+            rate * members.iter().map(|m| tables.hypotheses[*m].odds).product::<f64>()
+        })
+        .sum();
+    let log = answer.log_evidence - plain.log_evidence;
+    assert!((log - (z / prior_weight).ln()).abs() < 1e-9, "{log} {}", (z / prior_weight).ln());
+}
+
+#[test]
+fn coupled_by_pressure_and_door() {
+    let catalogue =
+        small(&["supply_pressure_low", "fill_valve_weak", "door_switch_fails", "wash_pump_clogged"]);
+    let full = from_level(2.9);
+    let case = complaint(
+        Symptom::DoesNotClean,
+        vec![
+            value("inlet_pressure/static_pressure", 1.6),
+            value("inlet_pressure/dynamic_pressure", 1.55),
+            value("fill_time/fill_time", 27.0),
+            choice("intake/water_heard", "not_heard"),
+            choice("door_switch/shut_recognised", "when_pushed"),
+            choice("wash_flow_hold/strength", "weak").under(full),
+            Observation::at_least(key("wash_flow_hold/hold_time"), 60.0).under(full),
+        ],
+    );
+    check(&catalogue, &case);
+}
+
+#[test]
+fn coupled_by_controls_and_a_shared_inspection() {
+    let catalogue =
+        small(&["fill_valve_coil_open", "fill_valve_weak", "output_dead", "wash_motor_dead", "misuse"]);
+    let case = complaint(
+        Symptom::NoWaterHeard,
+        vec![
+            Observation::at_least(key("fill_time/fill_time"), 90.0),
+            value("start_up_catch/caught", 0.0),
+            choice("intake/water_heard", "not_heard"),
+            choice("intake/cancelled", "no"),
+            choice("commanded_volts/fill_valve_output", "present"),
+            choice("full_cycle/outcome", "stopped"),
+            choice("full_cycle/cleanliness", "dirty"),
+        ],
+    );
+    check(&catalogue, &case);
+}
+
+#[test]
+fn contradictory_readings_of_one_circuit() {
+    let catalogue = small(&["wash_motor_dead", "wash_pump_fades", "run_capacitor_weak", "gasket_torn"]);
+    let full = from_level(2.9);
+    let case = complaint(
+        Symptom::CleansPartly,
+        vec![
+            choice("wash_flow_hold/strength", "strong").under(full),
+            value("wash_flow_hold/motor_current", 0.06).under(full),
+            value("wash_flow_hold/flow/last_fifth_share", 71.0).under(full),
+            choice("dead_electrical/wash_motor_winding", "open"),
+            choice("seal_and_buffer_look/gasket", "whole"),
+        ],
+    );
+    check(&catalogue, &case);
+}

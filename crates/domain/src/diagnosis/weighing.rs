@@ -1,0 +1,517 @@
+//! The weight of every fault set of every subsystem under the evidence of a case, for each combination
+//! of the shared nodes on which that evidence depends.
+
+mod foresight;
+mod reading;
+mod tensor;
+
+pub(super) use foresight::{Foresight, Sight, threshold_weights};
+pub(super) use reading::ReadingUnderSet;
+
+use super::circuit::Circuit;
+use super::elimination::{Dual, Table};
+use super::evidence::{ChoiceEvidence, Evidence, NumberEvidence};
+use super::node::Node;
+use super::tables::{InspectionTable, SubsystemTables, Tables};
+use tensor::{RowLikelihoods, Tensor};
+
+/// All weights under the evidence of one case.
+pub(super) struct Weighing<'a> {
+    pub tables: &'a Tables,
+    pub evidence: &'a Evidence,
+    /// Sizes of the shared nodes and, behind them, of the inspections that several subsystems share.
+    pub sizes: Vec<usize>,
+    pub parts: Vec<Part>,
+    /// Factors that belong to no subsystem.
+    pub extra: Vec<Table>,
+    /// κ₀·q₀ and the calls that are explained by what was mended already.
+    pub background: f64,
+    /// κ·q by hypothesis.
+    pub calls: Vec<f64>,
+    /// Factor on the odds of each hypothesis from earlier findings.
+    pub found: Vec<f64>,
+    /// Nodes on which the evidence depends.
+    needed: [bool; Node::COUNT],
+    /// Inspections seen that have parents in several subsystems.
+    crossing: Vec<Crossing>,
+    /// Measurements that were not taken and whose outcome is to be foreseen (indices into the
+    /// catalogue's): the nodes on which they depend are kept.
+    foreseen: Vec<usize>,
+}
+
+/// The weights of one subsystem.
+pub(super) struct Part {
+    /// Index into the subsystems of the tables.
+    pub subsystem: usize,
+    /// Which of its views tells the readings apart.
+    view: usize,
+    /// Indices of nodes, ascending, the last running fastest.
+    pub scope: Vec<usize>,
+    pub size: usize,
+    /// By set and combination of the scope.
+    pub weights: Vec<f64>,
+    /// Σ κ·q by set.
+    pub calls: Vec<f64>,
+    /// Natural logarithm of the factor taken out of the weights.
+    pub log_scale: f64,
+    scale: f64,
+    layout: Layout,
+    /// E_on and E_off by state; see [`Part::weigh`].
+    on: Tensor,
+    off: Tensor,
+    likelihoods: Vec<RowLikelihoods>,
+    /// Indices into the evidence's choices.
+    choices: Vec<usize>,
+}
+
+/// An inspection with parents in several subsystems is a node of its own: `P(read) = Σ_c g(c) Π F(c)`,
+/// a sum over thresholds with weights of either sign, each term a product over the subsystems.
+struct Crossing {
+    inspection: usize,
+    node: usize,
+    /// The choices c that have a weight, one for each value of the node.
+    choices: Vec<usize>,
+}
+
+/// How a combination of the part's scope splits.
+#[derive(Default)]
+struct Layout {
+    combinations: Vec<Combination>,
+}
+
+struct Combination {
+    is_on: bool,
+    on: usize,
+    off: usize,
+    /// Which of the followed switches are off, by node.
+    switched_off: Vec<Node>,
+    /// Threshold of each crossing inspection.
+    thresholds: Vec<usize>,
+}
+
+impl<'a> Weighing<'a> {
+    pub fn new(
+        tables: &'a Tables,
+        evidence: &'a Evidence,
+        calls: Vec<f64>,
+        background: f64,
+        found: Vec<f64>,
+        foreseen: &[usize],
+    ) -> Self {
+        let mut weighing = Self {
+            tables,
+            evidence,
+            sizes: Node::ALL.iter().map(|node| node.size()).collect(),
+            parts: Vec::new(),
+            extra: Vec::new(),
+            background,
+            calls,
+            found,
+            needed: [false; Node::COUNT],
+            crossing: Vec::new(),
+            foreseen: foreseen.to_vec(),
+        };
+        weighing.find_needed();
+        weighing.find_crossing();
+        if weighing.needs(Node::WashPowered) {
+            weighing.extra.push(both_needed());
+        }
+        let parts: Vec<Part> = (0..tables.subsystems.len()).map(|index| weighing.part(index)).collect();
+        weighing.parts = parts;
+        weighing
+    }
+
+    pub fn needs(&self, node: Node) -> bool {
+        self.needed[node.index()]
+    }
+
+    /// The nodes on which some evidence depends, and those on which they depend in turn.
+    fn find_needed(&mut self) {
+        for number in &self.evidence.numbers {
+            let of = &self.tables.subsystems[number.subsystem];
+            for node in self.nodes_of(number).into_iter().chain(of.switch.filter(|_| self.switched(number))) {
+                self.needed[node.index()] = true;
+            }
+        }
+        for measurement in &self.foreseen {
+            for node in Circuit::depends_on(&self.tables.catalogue.measurements[*measurement].reads) {
+                self.needed[node.index()] = true;
+            }
+        }
+        for choice in &self.evidence.choices {
+            for (node, _) in &self.tables.inspections[choice.inspection].follows {
+                self.needed[node.index()] = true;
+            }
+        }
+        let depends: [(Node, &[Node]); 3] = [
+            (Node::FilledVolume, &[Node::Filled]),
+            (Node::Filled, &[Node::FillOutput]),
+            (Node::WashPowered, &[Node::WashOutput, Node::DoorMade]),
+        ];
+        for (node, on) in depends {
+            if self.needs(node) {
+                for node in on {
+                    self.needed[node.index()] = true;
+                }
+            }
+        }
+    }
+
+    /// Nodes on which a reading depends beside the switch of its subsystem.
+    fn nodes_of(&self, number: &NumberEvidence) -> Vec<Node> {
+        let reads = &self.tables.catalogue.measurements[number.measurement].reads;
+        let switch = self.tables.subsystems[number.subsystem].switch;
+        let level = Circuit::depends_on_level(reads) && number.level.is_none();
+        Circuit::depends_on(reads)
+            .iter()
+            .copied()
+            .filter(|node| Some(*node) != switch)
+            .chain(level.then_some(Node::FilledVolume))
+            .collect()
+    }
+
+    fn switched(&self, number: &NumberEvidence) -> bool {
+        let reads = &self.tables.catalogue.measurements[number.measurement].reads;
+        self.tables.subsystems[number.subsystem]
+            .switch
+            .is_some_and(|switch| Circuit::depends_on(reads).contains(&switch))
+    }
+
+    fn find_crossing(&mut self) {
+        for choice in &self.evidence.choices {
+            if self.tables.inspections[choice.inspection].within.is_some() {
+                continue;
+            }
+            let inspection = &self.tables.catalogue.inspections[choice.inspection];
+            let weights = InspectionTable::weights(inspection, choice.choice);
+            let node = self.sizes.len();
+            // Thresholds without weight need no term.
+            let kept: Vec<usize> = (0..weights.len()).filter(|c| weights[*c].abs() > 1e-12).collect();
+            self.sizes.push(kept.len());
+            let values = kept.iter().map(|choice| Dual { all: weights[*choice], calls: 0.0 }).collect();
+            self.extra.push(Table { scope: vec![node], values });
+            self.crossing.push(Crossing { inspection: choice.inspection, node, choices: kept });
+        }
+    }
+
+    fn part(&self, index: usize) -> Part {
+        let of = &self.tables.subsystems[index];
+        let numbers: Vec<usize> = (0..self.evidence.numbers.len())
+            .filter(|at| self.evidence.numbers[*at].subsystem == index)
+            .collect();
+        let choices: Vec<usize> = (0..self.evidence.choices.len())
+            .filter(|at| {
+                let inspection = self.evidence.choices[*at].inspection;
+                self.tables.inspections[inspection].within == Some(of.subsystem)
+            })
+            .collect();
+        let foreseen: Vec<usize> = self.foreseen_in(of);
+        let measured: Vec<usize> =
+            numbers.iter().map(|at| self.evidence.numbers[*at].measurement).chain(foreseen.clone()).collect();
+        let view_index = of.view_for(&measured);
+        let view = self.tables.view(index, view_index);
+        let owned: Vec<Node> = of.owns.iter().map(|own| own.0).filter(|node| self.needs(*node)).collect();
+        let given = of.owns.iter().filter(|own| self.needs(own.0)).filter_map(|own| own.1);
+        let off_nodes = ascending(owned.iter().copied().chain(given).collect());
+        let read = numbers.iter().flat_map(|at| self.nodes_of(&self.evidence.numbers[*at]));
+        let to_read = foreseen
+            .iter()
+            .flat_map(|measurement| {
+                Circuit::depends_on(&self.tables.catalogue.measurements[*measurement].reads)
+            })
+            .copied()
+            .filter(|node| Some(*node) != of.switch);
+        let read = read.chain(to_read);
+        let on_nodes = ascending(read.chain(off_nodes.iter().copied()).collect());
+        let switch = of.switch.filter(|node| {
+            let switched = numbers.iter().any(|at| self.switched(&self.evidence.numbers[*at]));
+            switched || (self.needs(*node) && !(owned.is_empty() && foreseen.is_empty()))
+        });
+        let followed_later = self.tables.inspections.iter().enumerate().filter(|(_, table)| {
+            !self.foreseen.is_empty() && table.within == Some(of.subsystem) && !table.follows.is_empty()
+        });
+        let follows: Vec<Node> = choices
+            .iter()
+            .map(|at| self.evidence.choices[*at].inspection)
+            .chain(self.crossing.iter().map(|crossing| crossing.inspection))
+            .chain(followed_later.map(|(index, _)| index))
+            .flat_map(|inspection| &self.tables.inspections[inspection].follows)
+            .map(|(node, _)| *node)
+            .filter(|node| of.owns.iter().any(|own| own.0 == *node))
+            .collect();
+        let crossing: Vec<&Crossing> =
+            self.crossing.iter().filter(|crossing| self.touches(of, crossing.inspection)).collect();
+        let mut scope: Vec<usize> = on_nodes
+            .iter()
+            .copied()
+            .chain(switch)
+            .chain(follows.iter().copied())
+            .map(Node::index)
+            .chain(crossing.iter().map(|crossing| crossing.node))
+            .collect();
+        scope.sort_unstable();
+        scope.dedup();
+
+        let likelihoods: Vec<RowLikelihoods> = numbers
+            .iter()
+            .filter_map(|at| RowLikelihoods::new(view, *at, &self.evidence.numbers[*at]))
+            .collect();
+        let mut on = Tensor::new(view, &on_nodes, &self.needed, &likelihoods, true);
+        let mut off = if switch.is_some() {
+            Tensor::new(view, &off_nodes, &self.needed, &likelihoods, false)
+        } else {
+            Tensor::default()
+        };
+        let largest = on.values.iter().chain(&off.values).copied().fold(0.0, f64::max);
+        // Every reading has a tail, so that nothing is impossible; 0 is left only by underflow.
+        let scale = if largest > 0.0 { largest } else { 1.0 };
+        on.values.iter_mut().chain(&mut off.values).for_each(|value| *value /= scale);
+
+        let layout = Layout::new(&scope, &self.sizes, switch, &on, &off, &follows, &crossing);
+        let mut part = Part {
+            subsystem: index,
+            view: view_index,
+            size: scope.iter().map(|node| self.sizes[*node]).product(),
+            scope,
+            weights: Vec::new(),
+            calls: of.sets.iter().map(|set| set.members.iter().map(|m| self.calls[*m]).sum()).collect(),
+            log_scale: scale.ln() + likelihoods.iter().map(|row| row.log_scale).sum::<f64>(),
+            scale,
+            layout,
+            on,
+            off,
+            likelihoods,
+            choices,
+        };
+        part.weights = self.weigh(&part, &crossing);
+        part
+    }
+
+    /// The measurements to be foreseen in a subsystem.
+    fn foreseen_in(&self, of: &SubsystemTables) -> Vec<usize> {
+        let reads = |index: usize| self.tables.catalogue.measurements[index].reads.subsystem();
+        self.foreseen.iter().copied().filter(|index| reads(*index) == of.subsystem).collect()
+    }
+
+    /// Whether a crossing inspection has parents in the subsystem.
+    fn touches(&self, of: &SubsystemTables, inspection: usize) -> bool {
+        let table = &self.tables.inspections[inspection];
+        of.members.iter().any(|member| table.parents[*member].is_some())
+            || table.follows.iter().any(|(node, _)| of.owns.iter().any(|own| own.0 == *node))
+    }
+
+    /// `odds · Π inspections · Σ_states p(state)·E(state)` by set and combination.
+    fn weigh(&self, part: &Part, crossing: &[&Crossing]) -> Vec<f64> {
+        let of = &self.tables.subsystems[part.subsystem];
+        let view = self.tables.view(part.subsystem, part.view);
+        let unknown = part.likelihoods.iter().map(|row| row.unknown).product::<f64>() / part.scale;
+        let mut weights = Vec::with_capacity(of.sets.len() * part.size);
+        for (index, set) in of.sets.iter().enumerate() {
+            let odds: f64 = set.odds * set.members.iter().map(|member| self.found[*member]).product::<f64>();
+            let (on, off) = if set.unknown {
+                (self.unread(part, index, &part.on, true), self.unread(part, index, &part.off, false))
+            } else {
+                let reached = &view.reached[index];
+                (part.on.sum(reached), part.off.sum(reached))
+            };
+            let odds = if set.unknown { odds * unknown } else { odds };
+            let local: Vec<LocalChoice> = part
+                .choices
+                .iter()
+                .map(|at| self.local_choice(&self.evidence.choices[*at], index, of))
+                .collect();
+            let crossed: Vec<Vec<f64>> =
+                crossing.iter().map(|crossing| self.crossed(crossing, index, of)).collect();
+            for combination in &part.layout.combinations {
+                let mut weight =
+                    odds * if combination.is_on { on[combination.on] } else { off[combination.off] };
+                for choice in &local {
+                    weight *= choice.given(&combination.switched_off);
+                }
+                for ((factors, threshold), crossing) in
+                    crossed.iter().zip(&combination.thresholds).zip(crossing)
+                {
+                    weight *= factors[*threshold];
+                    let table = &self.tables.inspections[crossing.inspection];
+                    for (node, follow) in &table.follows {
+                        if combination.switched_off.contains(node) {
+                            weight *= follow[crossing.choices[*threshold]];
+                        }
+                    }
+                }
+                weights.push(weight);
+            }
+        }
+        weights
+    }
+
+    /// The probabilities of the owned nodes for a set whose readings can be anything.
+    fn unread(&self, part: &Part, set: usize, like: &Tensor, on: bool) -> Vec<f64> {
+        if like.size == 0 {
+            return Vec::new();
+        }
+        let view = self.tables.view(part.subsystem, part.view);
+        Tensor::new(view, &like.nodes, &self.needed, &[], on).sum(&view.reached[set])
+    }
+
+    fn local_choice<'t>(
+        &'t self,
+        seen: &ChoiceEvidence,
+        set: usize,
+        of: &SubsystemTables,
+    ) -> LocalChoice<'t> {
+        let table = &self.tables.inspections[seen.inspection];
+        let inspection = &self.tables.catalogue.inspections[seen.inspection];
+        let cumulative = table.cumulative_of(&of.sets[set].members, inspection.choices.len());
+        LocalChoice { table, weights: InspectionTable::weights(inspection, seen.choice), cumulative }
+    }
+
+    /// The kept thresholds' factors of one set.
+    fn crossed(&self, crossing: &Crossing, set: usize, of: &SubsystemTables) -> Vec<f64> {
+        let table = &self.tables.inspections[crossing.inspection];
+        let choices = self.tables.catalogue.inspections[crossing.inspection].choices.len();
+        let cumulative = table.cumulative_of(&of.sets[set].members, choices);
+        crossing.choices.iter().map(|choice| cumulative[*choice]).collect()
+    }
+
+    pub fn foresees(&self, measurement: usize) -> bool {
+        self.foreseen.contains(&measurement)
+    }
+
+    /// By set of a part, its factor in `P(true ≤ choice)` of an inspection. What the inspection follows
+    /// beside faults is left out: only inspections of one subsystem follow switches.
+    pub fn up_to(&self, part: &Part, inspection: usize, choice: usize) -> Vec<f64> {
+        let table = &self.tables.inspections[inspection];
+        let sets = &self.tables.subsystems[part.subsystem].sets;
+        sets.iter()
+            .map(|set| {
+                let parents = set.members.iter().filter_map(|member| table.parents[*member].as_ref());
+                parents.map(|parent| parent[choice]).product()
+            })
+            .collect()
+    }
+}
+
+impl Part {
+    /// The table over the nodes with a factor for each set, summed over the sets that `keep`.
+    pub fn scaled_table(&self, factors: &[f64], keep: impl Fn(usize) -> bool) -> Table {
+        let mut values = vec![Dual::default(); self.size];
+        for (index, (calls, factor)) in self.calls.iter().zip(factors).enumerate() {
+            if !keep(index) {
+                continue;
+            }
+            let weights = &self.weights[index * self.size..(index + 1) * self.size];
+            for (value, weight) in values.iter_mut().zip(weights) {
+                value.all += weight * factor;
+                value.calls += weight * factor * calls;
+            }
+        }
+        Table { scope: self.scope.clone(), values }
+    }
+
+    /// The table over the nodes, summed over the sets that `keep`.
+    pub fn table(&self, keep: impl Fn(usize) -> bool) -> Table {
+        let mut values = vec![Dual::default(); self.size];
+        for (index, calls) in self.calls.iter().enumerate().filter(|(index, _)| keep(*index)) {
+            let weights = &self.weights[index * self.size..(index + 1) * self.size];
+            for (value, weight) in values.iter_mut().zip(weights) {
+                value.all += weight;
+                value.calls += weight * calls;
+            }
+        }
+        Table { scope: self.scope.clone(), values }
+    }
+}
+
+/// An inspection whose parents are all of one subsystem, for one set.
+struct LocalChoice<'a> {
+    table: &'a InspectionTable,
+    weights: Vec<f64>,
+    cumulative: Vec<f64>,
+}
+
+impl LocalChoice<'_> {
+    /// P(read) when these switches are off.
+    fn given(&self, switched_off: &[Node]) -> f64 {
+        let sum: f64 = self
+            .weights
+            .iter()
+            .enumerate()
+            .map(|(choice, weight)| {
+                let follows: f64 = self
+                    .table
+                    .follows
+                    .iter()
+                    .filter(|(node, _)| switched_off.contains(node))
+                    .map(|(_, factors)| factors[choice])
+                    .product();
+                weight * self.cumulative[choice] * follows
+            })
+            .sum();
+        sum.max(0.0)
+    }
+}
+
+/// The motor is fed if its output and the door are both on.
+fn both_needed() -> Table {
+    let mut scope = vec![Node::WashOutput.index(), Node::DoorMade.index(), Node::WashPowered.index()];
+    scope.sort_unstable();
+    let mut values = vec![Dual::default(); 8];
+    for (index, value) in values.iter_mut().enumerate() {
+        let bit = |node: Node| {
+            let at = scope.iter().position(|n| *n == node.index()).unwrap_or_default();
+            index >> (2 - at) & 1 == 1
+        };
+        if bit(Node::WashPowered) == (bit(Node::WashOutput) && bit(Node::DoorMade)) {
+            *value = Dual::ONE;
+        }
+    }
+    Table { scope, values }
+}
+
+fn ascending(mut nodes: Vec<Node>) -> Vec<Node> {
+    nodes.sort_unstable();
+    nodes.dedup();
+    nodes
+}
+
+impl Layout {
+    fn new(
+        scope: &[usize],
+        sizes: &[usize],
+        switch: Option<Node>,
+        on: &Tensor,
+        off: &Tensor,
+        follows: &[Node],
+        crossing: &[&Crossing],
+    ) -> Self {
+        let size: usize = scope.iter().map(|node| sizes[*node]).product();
+        let value = |combination: usize, node: usize| {
+            let mut rest = combination;
+            for other in scope.iter().rev() {
+                if *other == node {
+                    return rest % sizes[*other];
+                }
+                rest /= sizes[*other];
+            }
+            0
+        };
+        let within = |combination: usize, nodes: &[Node]| {
+            nodes.iter().fold(0, |offset, node| offset * node.size() + value(combination, node.index()))
+        };
+        let combinations = (0..size)
+            .map(|combination| Combination {
+                is_on: switch.is_none_or(|switch| value(combination, switch.index()) == 1),
+                on: within(combination, &on.nodes),
+                off: within(combination, &off.nodes),
+                switched_off: follows
+                    .iter()
+                    .copied()
+                    .filter(|node| value(combination, node.index()) == 0)
+                    .collect(),
+                thresholds: crossing.iter().map(|crossing| value(combination, crossing.node)).collect(),
+            })
+            .collect();
+        Self { combinations }
+    }
+}

@@ -1,0 +1,189 @@
+use crate::diagnosis::circuit::{LEVELS, place};
+use crate::diagnosis::evidence::NumberEvidence;
+use crate::diagnosis::likelihood::Likelihood;
+use crate::diagnosis::node::Node;
+use crate::diagnosis::tables::View;
+
+/// What the states of a subsystem make of the evidence: by state and combination of some nodes.
+#[derive(Default)]
+pub(super) struct Tensor {
+    pub nodes: Vec<Node>,
+    pub size: usize,
+    pub values: Vec<f64>,
+}
+
+/// The likelihood of one reading under each different prediction.
+pub(super) struct RowLikelihoods {
+    /// Index into the evidence's numbers.
+    pub number: usize,
+    pub measurement: usize,
+    /// By row, or by row and node of the filled volume: what is predicted, on the scale, and how likely
+    /// the reading then is.
+    pub predicted: Vec<f64>,
+    pub values: Vec<Likelihood>,
+    pub per_row: usize,
+    pub unknown: f64,
+    /// Logarithm of the factor taken out of values and unknown.
+    pub log_scale: f64,
+}
+
+impl RowLikelihoods {
+    pub fn new(view: &View, at: usize, number: &NumberEvidence) -> Option<Self> {
+        let table = view.table(number.measurement)?;
+        let at_level = |row: &[f64], level: f64| {
+            let mut places = place(&LEVELS, level).into_iter().filter(|(_, share)| *share > 0.0);
+            places.try_fold(0.0, |sum, (at, share)| Some(sum + share * row.get(at)?)).unwrap_or(row[0])
+        };
+        let levels: Vec<f64> = match (table.by_level, number.level) {
+            (false, _) => vec![1.0],
+            (true, Some(level)) => vec![level],
+            (true, None) => Node::FilledVolume.grid().to_vec(),
+        };
+        let predicted: Vec<f64> = table
+            .rows
+            .iter()
+            .flat_map(|row| levels.iter().map(move |level| (row, *level)))
+            .map(|(row, level)| if table.by_level { at_level(row, level) } else { row[0] })
+            .collect();
+        let mut values: Vec<Likelihood> =
+            predicted.iter().map(|predicted| number.comparable.likelihood(*predicted)).collect();
+        // Taken out, so that the product over many readings stays within the range of numbers.
+        let largest = values.iter().map(|value| value.total()).fold(0.0, f64::max);
+        for value in &mut values {
+            value.as_predicted /= largest;
+            value.misread /= largest;
+        }
+        Some(Self {
+            number: at,
+            measurement: number.measurement,
+            predicted,
+            values,
+            per_row: levels.len(),
+            unknown: number.comparable.under_the_unknown() / largest,
+            log_scale: largest.ln(),
+        })
+    }
+}
+
+impl Tensor {
+    /// By state: `Π P(owned nodes) · Π P(readings)` for all combinations of the nodes.
+    pub fn new(
+        view: &View,
+        nodes: &[Node],
+        needed: &[bool; Node::COUNT],
+        likelihoods: &[RowLikelihoods],
+        on: bool,
+    ) -> Self {
+        let size: usize = nodes.iter().map(|node| node.size()).product();
+        let mut tensor = Self { nodes: nodes.to_vec(), size, values: vec![1.0; view.states * size] };
+        for own in view.owns.iter().filter(|own| needed[own.node.index()]) {
+            let of_own: Vec<Node> = own.given.into_iter().chain([own.node]).collect();
+            let offsets = tensor.offsets(&of_own);
+            let probabilities = if on { &own.on } else { &own.off };
+            for (state, values) in tensor.values.chunks_exact_mut(size).enumerate() {
+                let of_state = &probabilities[state * own.stride()..];
+                for (value, offset) in values.iter_mut().zip(&offsets) {
+                    *value *= of_state[*offset];
+                }
+            }
+        }
+        for likelihood in likelihoods {
+            let totals: Vec<f64> = likelihood.values.iter().map(|value| value.total()).collect();
+            tensor.multiply(view, likelihood, &totals, on);
+        }
+        tensor
+    }
+
+    /// Multiplies by a value of each row of a reading.
+    fn multiply(&mut self, view: &View, likelihood: &RowLikelihoods, by_row: &[f64], on: bool) {
+        let by_level = likelihood.per_row > 1;
+        let Some(places) = Places::new(view, likelihood.measurement, by_level, self, on) else { return };
+        let size = self.size;
+        for (state, values) in self.values.chunks_exact_mut(size).enumerate() {
+            for (combination, value) in values.iter_mut().enumerate() {
+                *value *= by_row[places.of(state, combination)];
+            }
+        }
+    }
+
+    /// For each combination of the tensor's nodes, the offset in a table over some of them. Nodes that
+    /// the tensor lacks stand at their first value: they do not matter there.
+    fn offsets(&self, of: &[Node]) -> Vec<usize> {
+        (0..self.size)
+            .map(|combination| {
+                let mut offset = 0;
+                for node in of {
+                    offset = offset * node.size() + digit(&self.nodes, combination, *node);
+                }
+                offset
+            })
+            .collect()
+    }
+
+    /// The mean over the states of a set.
+    pub fn sum(&self, states: &[(u32, f64)]) -> Vec<f64> {
+        let mut sum = vec![0.0; self.size];
+        if self.size == 0 {
+            return sum;
+        }
+        for (state, probability) in states {
+            let values = &self.values[*state as usize * self.size..(*state as usize + 1) * self.size];
+            for (sum, value) in sum.iter_mut().zip(values) {
+                *sum += probability * value;
+            }
+        }
+        sum
+    }
+}
+
+/// Where the prediction of a reading stands for each state and combination of a tensor's nodes.
+pub(super) struct Places<'a> {
+    index: &'a [u32],
+    combinations: usize,
+    offsets: Vec<usize>,
+    levels: Vec<usize>,
+    per_row: usize,
+    /// The row for all states, while the subsystem is switched off.
+    off: Option<usize>,
+}
+
+impl<'a> Places<'a> {
+    pub fn new(
+        view: &'a View,
+        measurement: usize,
+        by_level: bool,
+        tensor: &Tensor,
+        on: bool,
+    ) -> Option<Self> {
+        let table = view.table(measurement)?;
+        Some(Self {
+            index: &table.index,
+            combinations: table.combinations(),
+            offsets: tensor.offsets(&table.nodes),
+            levels: if by_level { tensor.offsets(&[Node::FilledVolume]) } else { vec![0; tensor.size] },
+            per_row: if by_level { Node::FilledVolume.size() } else { 1 },
+            off: (table.switched && !on).then_some(table.off),
+        })
+    }
+
+    pub fn of(&self, state: usize, combination: usize) -> usize {
+        let row = match self.off {
+            Some(row) => row,
+            None => self.index[state * self.combinations + self.offsets[combination]] as usize,
+        };
+        row * self.per_row + self.levels[combination]
+    }
+}
+
+/// The value of a node within a combination of nodes, the last running fastest; 0 if it is not one of
+/// them.
+fn digit(nodes: &[Node], combination: usize, node: Node) -> usize {
+    let mut rest = combination;
+    for other in nodes.iter().rev() {
+        if *other == node {
+            return rest % other.size();
+        }
+        rest /= other.size();
+    }
+    0
+}
