@@ -23,6 +23,7 @@ mod elimination;
 mod evidence;
 mod explanation;
 mod identity;
+pub mod learning;
 mod likelihood;
 mod look_alikes;
 mod next_test;
@@ -35,9 +36,13 @@ mod tables;
 mod weighing;
 
 pub use answer::{Diagnosis, Expected, ExplainedReading, LookAlikes, Note, RankedFault, RankedSet, ReadAs};
-pub use case::{Case, FoundState, Number, Observation, Observed, PriorFinding, ReadingConditions};
+pub use case::{
+    Case, FoundState, Gathered, Intake, Number, Observation, Observed, PriorFinding, ReadingConditions,
+    RunReadings, Standing, gather,
+};
 pub use evidence::{Repeats, SetAside};
 pub use identity::ENGINE_VERSION;
+pub use learning::{ClosedJob, Exposure, JobFinding, Knowledge, gets_full_checklist};
 pub use next_test::{Advice, NextTest, TestAdvice, TestToDo};
 pub use parts::{CarryLimits, PartAdvice, PartsToCarry};
 pub use tables::{Resolution, Tables};

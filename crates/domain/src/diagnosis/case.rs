@@ -1,6 +1,10 @@
 //! What is known of one case: the complaint, the answers of the intake, what was read since the last
 //! action, and what was found before it.
 
+mod gathering;
+
+pub use gathering::{Gathered, Intake, RunReadings, Standing, gather};
+
 use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};

@@ -21,7 +21,7 @@ pub(super) fn of_input(tables: &str, case: &Case) -> String {
     digest(&(ENGINE_VERSION, tables, case))
 }
 
-fn digest(value: &impl Serialize) -> String {
+pub(super) fn digest(value: &impl Serialize) -> String {
     let mut hasher = Sha256::new();
     // Only a map whose keys are no strings could fail, and there is none.
     let json = serde_json::to_vec(value).unwrap_or_default();
