@@ -1,0 +1,147 @@
+//! The server under test: started from the built binary, stopped when the test ends.
+
+use std::io::{BufRead, BufReader};
+use std::path::PathBuf;
+use std::process::{Child, Command, Stdio};
+
+use reqwest::{Client, Response};
+use serde_json::Value;
+use sha2::{Digest, Sha256};
+use sqlx::{Connection, PgConnection};
+use uuid::Uuid;
+
+pub struct Server {
+    child: Child,
+    database_url: String,
+    pub address: String,
+    pub sign_ins: PathBuf,
+    client: Client,
+}
+
+/// The binary beside the test's own: built by the same run.
+fn binary() -> PathBuf {
+    let own = std::env::current_exe().unwrap();
+    let binary = own.parent().unwrap().parent().unwrap().join("ovenwright");
+    assert!(binary.exists(), "{} is not built; run the tests of the whole workspace", binary.display());
+    binary
+}
+
+impl Server {
+    /// On a new database with the demo company in it.
+    pub async fn with_demo() -> Self {
+        let name = format!("acceptance_{}", Uuid::new_v4().simple());
+        let cluster = std::env::var("DATABASE_URL").expect("DATABASE_URL names the tests' cluster");
+        let mut connection = PgConnection::connect(&cluster).await.unwrap();
+        let create = sqlx::AssertSqlSafe(format!("CREATE DATABASE {name}"));
+        sqlx::raw_sql(create).execute(&mut connection).await.unwrap();
+        let database_url = beside(&cluster, &name);
+        let sign_ins = std::env::temp_dir().join(&name);
+        for arguments in [vec!["migrate"], vec!["demo", "--sign-ins", sign_ins.to_str().unwrap()]] {
+            let done =
+                Command::new(binary()).args(arguments).env("DATABASE_URL", &database_url).output().unwrap();
+            assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+        }
+        let (child, address) = serve(&database_url);
+        Self { child, database_url, address, sign_ins, client: Client::new() }
+    }
+
+    /// As a power cut would, then again.
+    pub fn kill_and_start_again(&mut self) {
+        self.child.kill().unwrap();
+        self.child.wait().unwrap();
+        (self.child, self.address) = serve(&self.database_url);
+    }
+
+    /// The token of the first demo person of a role.
+    pub fn token(&self, role: &str) -> String {
+        let lines = std::fs::read_to_string(&self.sign_ins).unwrap();
+        let line = lines.lines().find(|line| line.starts_with(role)).unwrap();
+        line.rsplit('\t').next().unwrap().to_owned()
+    }
+
+    pub fn url(&self, path: &str) -> String {
+        format!("http://{}{path}", self.address)
+    }
+
+    pub async fn get(&self, role: &str, path: &str) -> Response {
+        self.client.get(self.url(path)).bearer_auth(self.token(role)).send().await.unwrap()
+    }
+
+    pub async fn json(&self, role: &str, path: &str) -> Value {
+        let response = self.get(role, path).await;
+        assert_eq!(response.status(), 200, "{path}");
+        response.json().await.unwrap()
+    }
+
+    pub async fn post(&self, role: &str, path: &str, body: &Value) -> Response {
+        let request = self.client.post(self.url(path)).bearer_auth(self.token(role)).json(body);
+        request.send().await.unwrap()
+    }
+
+    /// Posts and expects a status; returns the answer.
+    pub async fn posted(&self, role: &str, path: &str, status: u16, body: Value) -> Value {
+        let response = self.post(role, path, &body).await;
+        let got = response.status();
+        let answer: Value = response.json().await.unwrap();
+        assert_eq!(got, status, "{path}: {answer}");
+        answer
+    }
+
+    /// Moves something to another state, with the version that it has now.
+    pub async fn act(&self, role: &str, resource: &str, action: &str, body: Value) -> Response {
+        let read = self.get(role, resource).await;
+        let tag = read.headers()["etag"].clone();
+        let url = self.url(&format!("{resource}/actions/{action}"));
+        let request = self.client.post(url).bearer_auth(self.token(role)).header("if-match", tag).json(&body);
+        request.send().await.unwrap()
+    }
+}
+
+impl Drop for Server {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+        let _ = std::fs::remove_file(&self.sign_ins);
+    }
+}
+
+fn serve(database_url: &str) -> (Child, String) {
+    let mut child = Command::new(binary())
+        .args(["serve", "--listen", "127.0.0.1:0"])
+        .env("DATABASE_URL", database_url)
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut log = BufReader::new(child.stderr.take().unwrap()).lines();
+    let address = loop {
+        let line = log.next().expect("the server ended before it listened").unwrap();
+        let entry: Value = serde_json::from_str(&line).unwrap_or_default();
+        if let Some(address) = entry["fields"]["address"].as_str() {
+            break address.to_owned();
+        }
+    };
+    // Somebody must read on, or the server stops at a full pipe.
+    std::thread::spawn(move || log.for_each(drop));
+    (child, address)
+}
+
+/// The URL of another database of the same cluster.
+fn beside(cluster: &str, name: &str) -> String {
+    let (head, query) = cluster.split_once('?').unwrap_or((cluster, ""));
+    let slash = head.rfind('/').unwrap();
+    let query = if query.is_empty() { String::new() } else { format!("?{query}") };
+    format!("{}/{name}{query}", &head[..slash])
+}
+
+/// The identifier that the demo company's script gives to a name.
+pub fn demo_id(name: &str) -> String {
+    const FIRST_MOMENT: u64 = 1_767_600_000_000;
+    let mut random = [0; 10];
+    random.copy_from_slice(&Sha256::digest(name.as_bytes())[..10]);
+    uuid::Builder::from_unix_timestamp_millis(FIRST_MOMENT, &random).into_uuid().to_string()
+}
+
+/// A fresh identifier.
+pub fn new_id() -> String {
+    Uuid::now_v7().to_string()
+}
