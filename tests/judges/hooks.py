@@ -40,31 +40,38 @@ session = requests.Session()
 session.headers["Authorization"] = f"Bearer {os.environ['OVENWRIGHT_TOKEN']}"
 tally: dict[str, dict[str, int]] = {}
 # Ids of things that are there, under the name that a field or a path has for them: "site_id", "work_order_id".
-known: dict[str, list[str]] = defaultdict(list)
+known: dict[str, list] = defaultdict(list)
 # The judge's own person and tokens, which it must not demote or revoke.
 me = session.get(f"{SERVICE}/v1/me", timeout=20).json()["person_id"]
 own = {me} | {token["id"] for token in session.get(f"{SERVICE}/v1/people/{me}/tokens", timeout=20).json()["items"]}
 
 
-def field_name(collection: str) -> str:
-    """`work-orders` → `work_order_id`"""
+def singular(collection: str) -> str:
+    """`work-orders` → `work_order`"""
     name = collection.replace("-", "_")
-    return {"people": "person", "branches": "branch"}.get(name, name.removesuffix("s")) + "_id"
+    return {"people": "person", "branches": "branch"}.get(name, name.removesuffix("s"))
+
+
+def remember(name: str, value: object) -> None:
+    if value not in known[name] and value not in own and len(known[name]) < 200:
+        known[name].append(value)
 
 
 def learn(collection: str, answer: object) -> None:
-    """Takes the ids out of an answer, however deep."""
+    """Takes what can be asked for out of an answer, however deep."""
     if isinstance(answer, list):
         for item in answer:
             learn(collection, item)
     elif isinstance(answer, dict):
         for key, value in answer.items():
-            if key == "type" and str(value).startswith("/problems/") and value[10:] not in known["slug"]:
-                known["slug"].append(value[10:])
-            name = field_name(collection) if key == "id" else key
-            if name.endswith("_id") and isinstance(value, str) and len(known[name]) < 200:
-                if value not in known[name] and value not in own:
-                    known[name].append(value)
+            if key in ("id", "key") and isinstance(value, str):
+                remember(f"{singular(collection)}_{key}", value)
+            elif key.endswith("_id") and isinstance(value, str):
+                remember(key, value)
+            elif key == "version" and "key" in answer:
+                remember("version", value)
+            elif key == "type" and str(value).startswith("/problems/"):
+                remember("slug", value.removeprefix("/problems/"))
             learn(collection, value)
 
 
@@ -80,13 +87,13 @@ def learn_from_the_demo_company() -> None:
             if "get" not in operations or path.count("{") != deep or not path.startswith("/v1/"):
                 continue
             owner = path.split("/")[2]
-            for owner_id in known[field_name(owner)][:20] if deep else [""]:
+            for owner_id in known[f"{singular(owner)}_id"][:20] if deep else [""]:
                 answer = session.get(SERVICE + path.replace("{id}", owner_id), timeout=20)
                 if answer.status_code == 200 and "json" in answer.headers.get("content-type", ""):
                     learn(collection_of(path) if not path.endswith("}") else owner, answer.json())
 
 
-def pick(name: str, seed: int) -> str | None:
+def pick(name: str, seed: int):
     return known[name][seed % len(known[name])] if known.get(name) else None
 
 
@@ -105,10 +112,12 @@ def with_known_ids(value: object, seed: int) -> object:
 @schemathesis.hook
 def before_call(ctx, case, kwargs) -> None:
     meta = case.meta
-    if meta is None or meta.generation.mode.name != "POSITIVE" or meta.phase.name.value == "stateful":
+    if meta is None or meta.generation.mode.name != "POSITIVE":
         return
     for name in ("cursor", "since"):
         case.query.pop(name, None)  # signed: none that was not given out can be good
+    if meta.phase.name.value == "stateful":
+        return
     seed = zlib.crc32(case.id.encode())
     if seed % 2:
         return
@@ -116,7 +125,7 @@ def before_call(ctx, case, kwargs) -> None:
     parts = case.path.split("/")
     for index, part in enumerate(parts):
         name = part.strip("{}")
-        if name != part and (there := pick(field_name(parts[index - 1]), seed) or pick(name, seed)):
+        if name != part and (there := pick(f"{singular(parts[index - 1])}_{name}", seed) or pick(name, seed)):
             case.path_parameters[name] = there
     case.body = with_known_ids(case.body, seed)
     for name, value in case.query.items():
