@@ -116,6 +116,9 @@ impl Kind {
     }
 }
 
+/// The document's `maxItems` of a problem's `errors`.
+const MOST_FAULTS: usize = 1000;
+
 impl Problem {
     pub fn new(kind: Kind, detail: impl Into<String>) -> Self {
         Self {
@@ -133,6 +136,7 @@ impl Problem {
     #[must_use]
     pub fn with_faults(mut self, faults: Vec<ProblemFault>) -> Self {
         self.errors = faults;
+        self.errors.truncate(MOST_FAULTS);
         self
     }
 
@@ -236,5 +240,12 @@ mod tests {
             assert!(!Kind::ALL[..index].iter().any(|other| other.slug == kind.slug), "{}", kind.slug);
             assert_eq!(Kind::of_status(kind.status).status, kind.status);
         }
+    }
+
+    #[test]
+    fn a_body_full_of_faults_is_answered_within_the_documents_bounds() {
+        let problem =
+            Problem::new(Kind::ALL[0], "").with_faults(vec![ProblemFault::pointer("/x", "y"); 1500]);
+        assert_eq!(problem.errors.len(), MOST_FAULTS);
     }
 }
