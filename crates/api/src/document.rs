@@ -21,7 +21,7 @@ use crate::service::operations;
     servers((url = "/", description = "This service")),
     components(schemas(
         Problem, ProblemFault, schema::Id, schema::Name, schema::Words, schema::Key, schema::Instant, schema::Day,
-        schema::Amount, schema::Currency
+        schema::Amount, schema::Currency, schema::WaitingActionWord, schema::InterlockActionWord, schema::PartLineActionWord
     )),
     tags(
         (name = "calls", description = "What customers say, and what is known of their machines"),

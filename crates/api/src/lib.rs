@@ -17,6 +17,7 @@ pub mod figures;
 mod findings;
 mod finish;
 mod guard;
+mod interlock_defeats;
 pub mod limits;
 mod operations;
 mod part_lines;
@@ -34,6 +35,7 @@ mod test_runs;
 mod tokens;
 mod visits;
 mod waiting;
+mod waivers;
 mod work_orders;
 
 pub use service::router;

@@ -130,6 +130,10 @@ word_schemas! {
     PayerWord = domain::work::Payer;
     /// What a customer says to a quote.
     DecisionWord = domain::work::Decision;
+    /// What can be done with an interlock defeat.
+    InterlockActionWord = domain::work::InterlockAction;
+    /// What an order may do without.
+    WaivedWord = domain::work::Waived;
     /// A step of a visit.
     VisitActionWord = domain::work::VisitAction;
     /// What a visit came to.

@@ -19,8 +19,8 @@ use crate::problem::{Kind, Problem};
 use crate::state::{ApiState, Settings};
 use crate::{
     actions_taken, appliances, branches, calls, catalogue, changes, contacts, customers, findings,
-    operations as own_operations, part_lines, parts, people, quotes, reports, search, sites, test_runs,
-    tokens, visits, waiting, work_orders,
+    interlock_defeats, operations as own_operations, part_lines, parts, people, quotes, reports, search,
+    sites, test_runs, tokens, visits, waiting, waivers, work_orders,
 };
 
 /// Operations that ask for a caller.
@@ -42,7 +42,9 @@ fn guarded() -> OpenApiRouter<ApiState> {
         .merge(test_runs::routes())
         .merge(own_operations::guarded_routes())
         .merge(visits::routes())
+        .merge(interlock_defeats::routes())
         .merge(waiting::routes())
+        .merge(waivers::routes())
         .merge(work_orders::routes())
         .merge(findings::routes())
         .merge(actions_taken::routes())

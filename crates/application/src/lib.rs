@@ -10,6 +10,7 @@ pub mod catalogue;
 pub mod contact;
 pub mod customer;
 pub mod finding;
+pub mod interlock_defeat;
 pub mod part;
 pub mod part_line;
 pub mod person;
@@ -25,6 +26,7 @@ pub mod verdicts;
 pub mod versions;
 pub mod visit;
 pub mod waiting;
+pub mod waiver;
 pub mod work_order;
 
 pub use application::Application;

@@ -17,6 +17,12 @@ impl Fault {
     }
 }
 
+impl From<domain::violation::Violation> for Fault {
+    fn from(violation: domain::violation::Violation) -> Self {
+        Self::at(violation.pointer, violation.detail)
+    }
+}
+
 #[derive(Debug, thiserror::Error)]
 pub enum Refusal {
     #[error("the token lacks the scope {needed}")]

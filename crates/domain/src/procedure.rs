@@ -11,7 +11,8 @@ mod validation;
 
 pub use built_in::built_in_procedures;
 pub use interlock::{
-    DefeatError, DefeatOpening, InterlockDefeatState, check_opening, check_removal, open_defeats,
+    DefeatError, DefeatOpening, InterlockDefeatState, LONGEST_DEFEAT_MINUTES, check_opening, check_removal,
+    open_defeats,
 };
 pub use step::{Choice, Clock, Correction, InterlockDefeat, PressureTap, Reads, Step};
 

@@ -7,6 +7,7 @@
 
 mod call;
 mod cautions;
+mod finding;
 mod missing;
 mod order;
 mod outcome;
@@ -17,6 +18,7 @@ mod waiting;
 
 pub use call::{EarlierOrder, REPEAT_WITHIN_DAYS, RepeatCall, repeats_of};
 pub use cautions::cautions;
+pub use finding::{FindingParts, changes_the_machine, check_action, check_finding};
 pub use missing::Missing;
 pub use order::{OrderMove, after, check, open_outcomes};
 pub use outcome::may_end;
@@ -225,5 +227,12 @@ word_list! {
         FullCycle = "full_cycle",
         AfterReadings = "after_readings",
         SignOff = "sign_off",
+    }
+}
+
+word_list! {
+    /// What can be done with an interlock defeat.
+    pub enum InterlockAction {
+        Remove = "remove",
     }
 }

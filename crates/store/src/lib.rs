@@ -17,6 +17,7 @@ pub mod feed;
 pub mod finding;
 pub mod history;
 pub mod idempotency;
+pub mod interlock_defeat;
 pub mod known_version;
 pub mod page;
 pub mod part;
@@ -37,6 +38,7 @@ pub mod token;
 pub mod unit_of_work;
 pub mod visit;
 pub mod waiting;
+pub mod waiver;
 pub mod work_order;
 
 pub use creation::Creation;

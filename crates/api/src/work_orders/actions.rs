@@ -27,7 +27,7 @@ pub struct WorkOrderActions {
 #[derive(Serialize, ToSchema)]
 pub struct VisitBooking {
     allowed: bool,
-    #[schema(max_items = 20)]
+    #[schema(value_type = Vec<schema::Words>, max_items = 20)]
     missing: Vec<String>,
 }
 
@@ -38,7 +38,7 @@ pub struct WorkOrderAction {
     action: OrderAction,
     allowed: bool,
     /// What has to be there before it is allowed.
-    #[schema(max_items = 20)]
+    #[schema(value_type = Vec<schema::Words>, max_items = 20)]
     missing: Vec<String>,
     /// With close: the outcomes that the order's state lets it end with. Empty otherwise.
     #[schema(max_items = 8)]
@@ -51,7 +51,7 @@ pub struct WorkOrderOutcome {
     #[schema(value_type = schema::OutcomeWord)]
     outcome: Outcome,
     allowed: bool,
-    #[schema(max_items = 20)]
+    #[schema(value_type = Vec<schema::Words>, max_items = 20)]
     missing: Vec<String>,
 }
 

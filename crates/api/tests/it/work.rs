@@ -1,6 +1,7 @@
 //! From the call to the closed order.
 
 mod calls;
+mod proof;
 mod story;
 
 use serde_json::{Value, json};

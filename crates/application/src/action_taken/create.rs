@@ -1,9 +1,9 @@
-use domain::vocabulary::Action;
+use domain::work::{Missing, OrderAction, OrderState, changes_the_machine, check_action};
 use store::action_taken::{self, ActionTaken, NewActionTaken};
 use store::{UnitOfWork, part_line, test_run};
 
 use crate::use_case::{body_sha256, is_new, written};
-use crate::work_order::{hold, not_in_future};
+use crate::work_order::{Held, hold, not_in_future, require};
 use crate::{Caller, Created, Fault, Refusal, UseCase};
 
 /// Keeps what somebody did to a position. If it changes the machine, a new epoch of evidence begins.
@@ -18,15 +18,12 @@ impl UseCase for CreateActionTaken {
         let held = hold(unit, caller, new.work_order).await?;
         let mut faults = Vec::new();
         not_in_future("/taken_at", Some(new.taken_at), unit.now(), &mut faults);
-        let is_temporary = new.action.as_str().parse::<Action>().is_ok_and(Action::is_temporary);
-        match new.expires_at {
-            None if is_temporary => {
-                faults.push(Fault::at("/expires_at", "a temporary measure says when it must be gone"));
-            }
-            Some(expires_at) if expires_at <= new.taken_at => {
-                faults.push(Fault::at("/expires_at", "must lie after taken_at"));
-            }
-            _ => {}
+        let checked = check_action(&new.action, new.taken_at, new.expires_at);
+        faults.extend(checked.err().into_iter().flatten().map(Fault::from));
+        let received_at = held.order.received_at;
+        if new.taken_at < received_at {
+            let detail = format!("must not lie before {received_at}, when the order was received");
+            faults.push(Fault::at("/taken_at", detail));
         }
         if let Some(line) = new.part_line {
             let line = part_line::get(unit, line).await?;
@@ -39,7 +36,7 @@ impl UseCase for CreateActionTaken {
         let creation = action_taken::insert(unit, &new, taken_by, &body_sha256(&new)?).await?;
         let is_new = is_new(creation, "action taken")?;
         if is_new {
-            held.require_open()?;
+            require(&missing(&held, &new))?;
             test_run::bump_evidence(unit, &[new.work_order]).await?;
             unit.record(
                 held.change("action.taken", new.id).because(format!("{}: {}", new.position, new.action)),
@@ -48,4 +45,19 @@ impl UseCase for CreateActionTaken {
         let item = written(action_taken::get(unit, new.id).await?, "action taken")?;
         Ok(Created { item, is_new })
     }
+}
+
+/// The machine is changed only under repair: a change after that would void what is proven.
+fn missing(held: &Held, new: &NewActionTaken) -> Vec<Missing> {
+    let state = held.order.state;
+    if state.has_ended() {
+        return vec![Missing::Ended];
+    }
+    let mut missing = Vec::new();
+    if changes_the_machine(&new.action) && state != OrderState::UnderRepair {
+        let is_past = matches!(state, OrderState::RepairedUnproven | OrderState::Proven);
+        let action = if is_past { OrderAction::ResumeRepair } else { OrderAction::StartRepair };
+        missing.push(Missing::UnderRepair { state, action });
+    }
+    missing
 }

@@ -1,4 +1,6 @@
 use domain::id::ApplianceId;
+use domain::vocabulary::Condition;
+use domain::work::{FindingParts, check_finding};
 use store::finding::{self, Finding, NewFinding};
 use store::{UnitOfWork, test_run};
 
@@ -46,14 +48,20 @@ fn record(held: &Held, new: &NewFinding) -> store::Change {
 fn check(new: &NewFinding, unit: &UnitOfWork) -> Result<(), Refusal> {
     let mut faults = Vec::new();
     not_in_future("/found_at", Some(new.found_at), unit.now(), &mut faults);
-    let is_fault = matches!(new.finding.as_str(), "degraded" | "failed");
-    if is_fault && new.failure_mode.is_none() && new.retraction_reason.is_none() {
-        faults
-            .push(Fault::at("/failure_mode", "say in which manner it fails; none_found is one of the list"));
-    }
-    if !is_fault && new.failure_mode.is_some() {
-        let detail = format!("belongs to degraded and failed; leave it out of {}", new.finding);
-        faults.push(Fault::at("/failure_mode", detail));
+    match new.finding.as_str().parse::<Condition>() {
+        Err(unknown) => faults.push(Fault::at("/finding", unknown.to_string())),
+        // A retraction repeats what it takes back, as far as its sender likes.
+        Ok(_) if new.retraction_reason.is_some() => {}
+        Ok(condition) => {
+            let parts = FindingParts {
+                condition,
+                failure_mode: new.failure_mode.as_ref(),
+                mechanism: new.mechanism.as_ref(),
+                cause: new.cause.as_ref(),
+                note: new.note.as_ref(),
+            };
+            faults.extend(check_finding(&parts).err().into_iter().flatten().map(Fault::from));
+        }
     }
     if new.retraction_reason.is_some() && new.supersedes.is_none() {
         faults.push(Fault::at("/supersedes_id", "name the finding that is taken back"));

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use domain::grading::{Conformity, Verdict};
 use domain::text::Key;
 use domain::vocabulary::Condition;
 use domain::work::Proof;
@@ -42,16 +43,20 @@ pub(super) async fn of_order(
     })
 }
 
-/// Procedures whose latest reading of some measurement failed.
+/// Procedures in which the latest reading of some measurement fails.
 fn failing(verdicts: &Verdicts) -> BTreeSet<Key> {
     // In the order in which the evidence was taken: what stands last of a measurement counts.
     let verdicts = &verdicts.assessment.verdicts;
     let stands = |index: usize| !verdicts[index + 1..].iter().any(|later| later.of == verdicts[index].of);
-    let failed = verdicts
-        .iter()
-        .enumerate()
-        .filter(|(index, verdict)| verdict.condition == Condition::Failed && stands(*index));
+    let failed = verdicts.iter().enumerate().filter(|(index, verdict)| fails(verdict) && stands(*index));
     failed.map(|(_, verdict)| verdict.of.procedure.clone()).collect()
+}
+
+/// The machine does not do its job, and it is not shown that its part is healthy and the supply to blame.
+fn fails(verdict: &Verdict) -> bool {
+    let is_healthy =
+        matches!(verdict.at_reference.conformity, Conformity::Pass | Conformity::ConditionalPass);
+    verdict.condition == Condition::Failed || (verdict.as_found.conformity == Conformity::Fail && !is_healthy)
 }
 
 fn full_cycle_passed(verdicts: &Verdicts, failing: &BTreeSet<Key>) -> bool {

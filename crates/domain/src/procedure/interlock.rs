@@ -1,7 +1,6 @@
 //! The rules around a defeated interlock: never alone, never without an end, never forgotten.
 
 use crate::id::{InterlockDefeatId, PersonId};
-use crate::procedure::InterlockDefeat;
 use crate::time::Timestamp;
 
 /// One defeat as it stands.
@@ -37,9 +36,13 @@ pub enum DefeatError {
     RemovedBeforeOpened,
 }
 
-/// Whether a defeat may be opened now, given those of the same job.
+/// No defeat lasts longer than this many minutes, whatever it is for (common practice, no source). A
+/// procedure's own limit is as a rule shorter.
+pub const LONGEST_DEFEAT_MINUTES: u32 = 30;
+
+/// Whether a defeat of at most `limit` minutes may be opened now, given those of the same job.
 pub fn check_opening(
-    rule: &InterlockDefeat,
+    limit: u32,
     opening: &DefeatOpening,
     of_job: &[InterlockDefeatState],
 ) -> Result<(), DefeatError> {
@@ -47,7 +50,6 @@ pub fn check_opening(
         return Err(DefeatError::SamePerson);
     }
     let lasts = opening.expires_at.instant() - opening.opened_at.instant();
-    let limit = rule.time_limit_minutes;
     if lasts <= chrono::TimeDelta::zero() || lasts > chrono::TimeDelta::minutes(i64::from(limit)) {
         return Err(DefeatError::TooLong { limit });
     }
@@ -77,7 +79,6 @@ pub fn open_defeats(of_job: &[InterlockDefeatState]) -> impl Iterator<Item = &In
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::text::Words;
 
     fn at(minute: u32) -> Timestamp {
         format!("2026-03-02T10:{minute:02}:00Z").parse().unwrap()
@@ -99,15 +100,13 @@ mod tests {
 
     #[test]
     fn a_defeat_needs_another_person_and_an_end() {
-        let rule =
-            InterlockDefeat { what: Words::new("magnet on the door switch").unwrap(), time_limit_minutes: 5 };
         let alone = opening(Some("01890a5d-ac96-774b-bcce-b302099a8057"), 5);
-        assert_eq!(check_opening(&rule, &alone, &[]), Err(DefeatError::SamePerson));
+        assert_eq!(check_opening(5, &alone, &[]), Err(DefeatError::SamePerson));
         let accompanied = opening(Some("01890a5d-ac96-774b-bcce-b302099a8058"), 5);
-        assert_eq!(check_opening(&rule, &accompanied, &[defeat(Some(at(3)))]), Ok(()));
-        assert_eq!(check_opening(&rule, &accompanied, &[defeat(None)]), Err(DefeatError::AnotherIsOpen));
+        assert_eq!(check_opening(5, &accompanied, &[defeat(Some(at(3)))]), Ok(()));
+        assert_eq!(check_opening(5, &accompanied, &[defeat(None)]), Err(DefeatError::AnotherIsOpen));
         for minutes in [0, 6] {
-            let error = check_opening(&rule, &opening(None, minutes), &[]);
+            let error = check_opening(5, &opening(None, minutes), &[]);
             assert_eq!(error, Err(DefeatError::TooLong { limit: 5 }), "{minutes}");
         }
     }

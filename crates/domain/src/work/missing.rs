@@ -19,6 +19,8 @@ pub enum Missing {
     Arrival,
     #[error("the appliance: confirm on site which one it is")]
     Appliance,
+    #[error("the order under repair: it is {state}; {action} it first")]
+    UnderRepair { state: OrderState, action: OrderAction },
     #[error("an action that changed the machine: record what was done to which position")]
     ChangeOfMachine,
     #[error("the action taken for {count} fitted part line(s): record it with its part_line_id")]

@@ -2,10 +2,10 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use domain::text::Key;
 use domain::vocabulary::Action;
-use domain::work::{Proof, Situation, VisitTimes};
+use domain::work::{Proof, Situation, VisitTimes, changes_the_machine};
 
 use super::WorkOrder;
-use crate::error::{stored, stored_list};
+use crate::error::stored;
 use crate::{StoreError, UnitOfWork, appliance_state, visit};
 
 /// Everything that an order's moves depend on, but for what its readings prove.
@@ -16,7 +16,7 @@ pub async fn situation(unit: &mut UnitOfWork, order: &WorkOrder) -> Result<Situa
     };
     let visits = visit::of_order_within(unit, order.id).await?;
     let actions = sqlx::query!(
-        "SELECT id, position, action, part_line_id FROM action_taken
+        "SELECT id, position, action, part_line_id, taken_at FROM action_taken
          WHERE work_order_id = $1 ORDER BY taken_at, created_at, id",
         order.id.uuid()
     )
@@ -25,23 +25,26 @@ pub async fn situation(unit: &mut UnitOfWork, order: &WorkOrder) -> Result<Situa
     let lines = sqlx::query!("SELECT id, state FROM part_line WHERE work_order_id = $1", order.id.uuid())
         .fetch_all(unit.connection())
         .await?;
-    let row = sqlx::query!(
-        r#"SELECT (SELECT count(*) FROM interlock_defeat WHERE work_order_id = $1 AND removed_at IS NULL) AS "open!",
-               ARRAY(SELECT DISTINCT what FROM waiver WHERE work_order_id = $1) AS "waived!""#,
+    let waivers =
+        sqlx::query!("SELECT id, what, given_at FROM waiver WHERE work_order_id = $1", order.id.uuid())
+            .fetch_all(unit.connection())
+            .await?;
+    let open_defeats = sqlx::query_scalar!(
+        r#"SELECT count(*) AS "open!" FROM interlock_defeat WHERE work_order_id = $1 AND removed_at IS NULL"#,
         order.id.uuid()
     )
     .fetch_one(unit.connection())
     .await?;
 
     let named: BTreeSet<_> = actions.iter().filter_map(|action| action.part_line_id).collect();
-    let mut machine_changed = false;
+    let mut last_change = None;
     let mut last: BTreeMap<String, bool> = BTreeMap::new();
     for action in &actions {
-        // A company's own action is taken to change the machine, and to last.
-        let known = action.action.parse::<Action>().ok();
-        machine_changed |= known.is_none_or(Action::changes_the_machine);
-        if known.is_none_or(Action::changes_the_machine) {
-            last.insert(action.position.clone(), known.is_some_and(Action::is_temporary));
+        let action_key = stored(action.action.clone(), "action_taken", "action", action.id)?;
+        if changes_the_machine(&action_key) {
+            last_change = Some(action.taken_at);
+            let is_stopgap = action.action.parse::<Action>().is_ok_and(Action::is_temporary);
+            last.insert(action.position.clone(), is_stopgap);
         }
     }
     let stopgaps = last.into_iter().filter(|(_, is_stopgap)| *is_stopgap);
@@ -53,7 +56,10 @@ pub async fn situation(unit: &mut UnitOfWork, order: &WorkOrder) -> Result<Situa
         }
         part_lines.push(stored(line.state, "part_line", "state", line.id)?);
     }
-    let waived = stored_list(row.waived, "waiver", "what", order.id.uuid())?;
+    // A waiver stands for the machine as it has been since the last action.
+    let waived =
+        waivers.into_iter().filter(|waiver| last_change.is_none_or(|change| waiver.given_at >= change));
+    let waived = waived.map(|waiver| stored(waiver.what, "waiver", "what", waiver.id));
     Ok(Situation {
         kind: order.kind,
         state: order.state,
@@ -61,14 +67,14 @@ pub async fn situation(unit: &mut UnitOfWork, order: &WorkOrder) -> Result<Situa
         symptoms: order.symptoms.len(),
         visits: visits.iter().map(|visit| visit.times).collect::<Vec<VisitTimes>>(),
         has_restoration_time: order.restored_at.is_some(),
-        machine_changed,
+        machine_changed: last_change.is_some(),
         fitted_without_action,
         stopgaps: stopgaps
             .map(|(position, _)| stored::<Key, _>(position, "action_taken", "position", order.id.uuid()))
             .collect::<Result<_, _>>()?,
         part_lines,
-        open_interlock_defeats: usize::try_from(row.open).unwrap_or_default(),
+        open_interlock_defeats: usize::try_from(open_defeats).unwrap_or_default(),
         proof: Proof::default(),
-        waived: waived.into_iter().collect(),
+        waived: waived.collect::<Result<_, _>>()?,
     })
 }
