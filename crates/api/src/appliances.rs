@@ -1,8 +1,10 @@
 //! Appliances: machines in kitchens.
 
 mod create;
+mod fitted_parts;
 mod get;
 mod list;
+mod positions;
 mod update;
 mod view;
 
@@ -16,4 +18,6 @@ pub fn routes() -> OpenApiRouter<ApiState> {
         .routes(routes!(list::list_appliances, create::create_appliance))
         .routes(routes!(list::list_site_appliances))
         .routes(routes!(get::get_appliance, update::update_appliance))
+        .routes(routes!(fitted_parts::list_fitted_parts, fitted_parts::create_fitted_part))
+        .routes(routes!(positions::list_appliance_positions))
 }

@@ -1,6 +1,7 @@
 //! Parts.
 
 mod create;
+mod fits;
 mod update;
 
 pub use create::CreatePart;

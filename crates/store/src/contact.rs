@@ -94,20 +94,42 @@ pub async fn insert(unit: &mut UnitOfWork, new: &NewContact, hash: &[u8]) -> Res
     ))
 }
 
-/// Writes name, phone and erasure if the version is still `version`; returns whether it was.
+/// Writes name and phone if the version is still `version`; returns whether it was.
 pub async fn update(unit: &mut UnitOfWork, contact: &Contact, version: i64) -> Result<bool, StoreError> {
     let updated = sqlx::query!(
-        "UPDATE contact SET name = $3, phone = $4, erased_at = $5, version = version + 1
-         WHERE id = $1 AND version = $2",
+        "UPDATE contact SET name = $3, phone = $4, version = version + 1
+         WHERE id = $1 AND version = $2 AND erased_at IS NULL",
         contact.id.uuid(),
         version,
         contact.name.as_ref().map(Name::as_str),
         contact.phone.as_ref().map(Name::as_str),
-        contact.erased_at.map(Timestamp::instant),
     )
     .execute(unit.connection())
     .await?;
     Ok(updated.rows_affected() == 1)
+}
+
+/// Takes name and phone out, and what could tell them: the hash of the body that the contact was made
+/// with, and the answers that are remembered for repeated requests. Returns whether there was anything to
+/// take out.
+pub async fn erase(unit: &mut UnitOfWork, id: ContactId) -> Result<bool, StoreError> {
+    let now = unit.now().instant();
+    let erased = sqlx::query!(
+        r"UPDATE contact SET name = NULL, phone = NULL, erased_at = $2, body_sha256 = '\x', version = version + 1
+          WHERE id = $1 AND erased_at IS NULL",
+        id.uuid(),
+        now
+    )
+    .execute(unit.connection())
+    .await?;
+    sqlx::query!(
+        "DELETE FROM idempotency WHERE operation IN ('create_contact', 'update_contact')
+             AND position(convert_to($1, 'UTF8') IN body) > 0",
+        id.to_string()
+    )
+    .execute(unit.connection())
+    .await?;
+    Ok(erased.rows_affected() == 1)
 }
 
 pub async fn get(unit: &mut UnitOfWork, id: ContactId) -> Result<Option<Contact>, StoreError> {
@@ -150,9 +172,7 @@ pub async fn list(
     search: Option<&str>,
     request: &PageRequest,
 ) -> Result<Page<Contact>, StoreError> {
-    let digits: Option<String> = search
-        .map(|search| search.chars().filter(char::is_ascii_digit).collect())
-        .filter(|digits: &String| digits.len() >= 4);
+    let digits = search.and_then(phone_digits);
     let rows = list!(
         Row,
         request,
@@ -172,4 +192,25 @@ pub async fn list(
         created_at: contact.created_at.instant(),
         id: contact.id.uuid(),
     }))
+}
+
+/// What of a search is looked for in phones: four digits or more. A number is written with its country, with
+/// a leading 0, or without either; its last eight digits are the same each time.
+pub(crate) fn phone_digits(search: &str) -> Option<String> {
+    let is_phone = search.chars().all(|c| c.is_ascii_digit() || " +-/().".contains(c));
+    let digits: String = search.chars().filter(char::is_ascii_digit).collect();
+    (is_phone && digits.len() >= 4).then(|| digits[digits.len().saturating_sub(8)..].to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::phone_digits;
+
+    #[test]
+    fn a_phone_is_looked_for_by_its_last_digits() {
+        assert_eq!(phone_digits("+351 (21) 555-0123").as_deref(), Some("15550123"));
+        assert_eq!(phone_digits("0123").as_deref(), Some("0123"));
+        assert_eq!(phone_digits("123"), None);
+        assert_eq!(phone_digits("Quay 1234"), None, "a name with a number is no phone");
+    }
 }

@@ -8,17 +8,18 @@ use serde_json::Value;
 use uuid::Uuid;
 
 use crate::error::{stored, stored_option};
-use crate::{Database, Page, PageRequest, Position, ReadScope, StoreError};
+use crate::{Database, Page, PageRequest, Position, ReadScope, StoreError, appliance};
 
 /// One thing that happened.
 #[derive(Debug, Clone)]
 pub struct HistoryEntry {
-    /// `order_received`, `order_ended`, `test_run`, `finding`, `action_taken`, `part_fitted`.
+    /// `order_received`, `order_ended`, `visit`, `test_run`, `finding`, `action_taken`, `part_fitted`, `part_noted`.
     pub kind: String,
     pub id: Uuid,
     pub at: Timestamp,
     pub work_order: Option<WorkOrderId>,
-    pub position: Option<Key>,
+    /// The positions that it speaks of.
+    pub positions: Vec<Key>,
     pub detail: Value,
 }
 
@@ -27,73 +28,91 @@ struct Row {
     id: Uuid,
     at: DateTime<Utc>,
     work_order_id: Option<Uuid>,
-    position: Option<String>,
+    positions: Vec<String>,
     detail: Value,
 }
 
 /// A page of a machine's history up to `as_of`, newest first; `None` where the scope does not show it.
-/// Of a position: what speaks of that position, and the orders that frame it are left out.
+/// Of a position: what speaks of that position; the orders and visits that frame it are left out.
 pub async fn of_appliance(
     database: &Database,
     scope: &ReadScope,
-    appliance: ApplianceId,
+    id: ApplianceId,
     position: Option<&Key>,
     as_of: Timestamp,
     request: &PageRequest,
 ) -> Result<Option<Page<HistoryEntry>>, StoreError> {
-    let is_visible = sqlx::query_scalar!(
-        r#"SELECT EXISTS (SELECT FROM appliance WHERE id = $1 AND ($2::uuid IS NULL OR EXISTS (
-               SELECT FROM assignment WHERE assignment.person_id = $2 AND assignment.appliance_id = $1)))
-           AS "visible!""#,
-        appliance.uuid(),
-        scope.person()
-    )
-    .fetch_one(database.pool())
-    .await?;
-    if !is_visible {
+    if appliance::find(database, scope, id).await?.is_none() {
         return Ok(None);
     }
     let rows = sqlx::query_as!(
         Row,
-        r#"SELECT kind AS "kind!", id AS "id!", at AS "at!", work_order_id, position, detail AS "detail!" FROM (
+        r#"SELECT kind AS "kind!", id AS "id!", at AS "at!", work_order_id, positions AS "positions!",
+               detail AS "detail!"
+           FROM (
                SELECT 'order_received' AS kind, o.id, o.received_at AS at, o.id AS work_order_id,
-                   NULL AS position, jsonb_build_object('number', o.number, 'kind', o.kind, 'urgency', o.urgency,
-                       'words', call.words, 'symptoms', coalesce((SELECT jsonb_agg(code ORDER BY code) FROM symptom
+                   '{}'::text[] AS positions, jsonb_build_object('number', o.number, 'kind', o.kind,
+                       'urgency', o.urgency, 'call_id', o.call_id, 'words', call.words,
+                       'symptoms', coalesce((SELECT jsonb_agg(code ORDER BY code) FROM symptom
                            WHERE symptom.work_order_id = o.id), '[]')) AS detail
                FROM work_order o LEFT JOIN call ON call.id = o.call_id WHERE o.appliance_id = $1
                UNION ALL
-               SELECT 'order_ended', o.id, o.closed_at, o.id, NULL,
+               SELECT 'order_ended', o.id, o.closed_at, o.id, '{}',
                    jsonb_build_object('number', o.number, 'outcome', o.outcome, 'restored_at', o.restored_at)
                FROM work_order o WHERE o.appliance_id = $1 AND o.closed_at IS NOT NULL
                UNION ALL
+               SELECT 'visit', v.id, coalesce(v.arrived_at, v.missed_at, v.planned_at), o.id, '{}',
+                   jsonb_build_object('planned_at', v.planned_at, 'arrived_at', v.arrived_at, 'left_at', v.left_at,
+                       'missed_at', v.missed_at, 'result', v.result,
+                       'people', coalesce((SELECT jsonb_agg(person.name ORDER BY person.name) FROM visit_person
+                           JOIN person ON person.id = visit_person.person_id
+                           WHERE visit_person.visit_id = v.id), '[]'))
+               FROM visit v JOIN work_order o ON o.id = v.work_order_id WHERE o.appliance_id = $1
+               UNION ALL
                SELECT 'test_run', t.id, t.taken_at + make_interval(secs => t.clock_correction / 1e6), t.work_order_id,
-                   NULL, jsonb_build_object('procedure', t.procedure_key, 'version', t.procedure_version,
+                   ARRAY(SELECT jsonb_array_elements_text(procedure.payload -> 'positions')),
+                   jsonb_build_object('procedure', t.procedure_key, 'version', t.procedure_version,
                        'phase', t.phase, 'superseded', s.id IS NOT NULL, 'retracted', t.retraction_reason IS NOT NULL,
                        'readings', coalesce((SELECT jsonb_agg(jsonb_strip_nulls(jsonb_build_object('step', step,
                            'as_read', as_read, 'unit', as_read_unit, 'choice', choice)) ORDER BY step)
                            FROM reading WHERE reading.test_run_id = t.id), '[]'))
-               FROM test_run t LEFT JOIN test_run s ON s.supersedes_id = t.id WHERE t.appliance_id = $1
+               FROM test_run t LEFT JOIN test_run s ON s.supersedes_id = t.id
+                   JOIN procedure ON procedure.key = t.procedure_key AND procedure.version = t.procedure_version
+               WHERE t.appliance_id = $1
                UNION ALL
-               SELECT 'finding', f.id, f.found_at, f.work_order_id, f.position,
+               SELECT 'finding', f.id, f.found_at, f.work_order_id, ARRAY[f.position],
                    jsonb_strip_nulls(jsonb_build_object('finding', f.finding, 'failure_mode', f.failure_mode,
-                       'cause', f.cause, 'evidence', f.evidence, 'superseded', s.id IS NOT NULL,
+                       'mechanism', f.mechanism, 'cause', f.cause, 'fault', f.fault_key, 'evidence', f.evidence,
+                       'note', f.note, 'superseded', s.id IS NOT NULL,
                        'retracted', f.retraction_reason IS NOT NULL))
                FROM finding f LEFT JOIN finding s ON s.supersedes_id = f.id WHERE f.appliance_id = $1
                UNION ALL
-               SELECT 'action_taken', a.id, a.taken_at, a.work_order_id, a.position,
-                   jsonb_build_object('action', a.action)
-               FROM action_taken a JOIN work_order o ON o.id = a.work_order_id WHERE o.appliance_id = $1
+               SELECT 'action_taken', a.id, a.taken_at, a.work_order_id, ARRAY[a.position],
+                   jsonb_strip_nulls(jsonb_build_object('action', a.action, 'expires_at', a.expires_at,
+                       'part_number', part.number))
+               FROM action_taken a JOIN work_order o ON o.id = a.work_order_id
+                   LEFT JOIN part_line l ON l.id = a.part_line_id LEFT JOIN part ON part.id = l.part_id
+               WHERE o.appliance_id = $1
                UNION ALL
-               SELECT 'part_fitted', l.id, l.fitted_at, l.work_order_id, l.position,
+               SELECT 'part_fitted', l.id, l.fitted_at, l.work_order_id, array_remove(ARRAY[l.position], NULL),
                    jsonb_build_object('part_number', part.number, 'title', part.title, 'quantity', l.quantity,
-                       'payer', l.payer)
+                       'payer', l.payer, 'state', l.state)
                FROM part_line l JOIN work_order o ON o.id = l.work_order_id JOIN part ON part.id = l.part_id
                WHERE o.appliance_id = $1 AND l.fitted_at IS NOT NULL
+               UNION ALL
+               -- parts that were noted without an order
+               SELECT 'part_noted', f.id, f.fitted_at, NULL, ARRAY[f.position],
+                   jsonb_build_object('part_number', part.number, 'title', part.title, 'serial', f.serial,
+                       'removed_at', f.removed_at)
+               FROM fitted_part f JOIN part ON part.id = f.part_id
+               WHERE f.appliance_id = $1 AND NOT EXISTS (SELECT FROM part_line l
+                   JOIN work_order o ON o.id = l.work_order_id WHERE o.appliance_id = $1
+                       AND l.part_id = f.part_id AND l.position = f.position AND l.fitted_at = f.fitted_at)
            ) entry
-           WHERE at <= $2 AND ($3::text IS NULL OR position = $3)
+           WHERE at <= $2 AND ($3::text IS NULL OR $3 = ANY (positions))
                AND ($4::timestamptz IS NULL OR (at, id) < ($4, $5::uuid))
            ORDER BY at DESC, id DESC LIMIT $6"#,
-        appliance.uuid(),
+        id.uuid(),
         as_of.instant(),
         position.map(Key::as_str),
         request.after_time(),
@@ -118,7 +137,11 @@ impl TryFrom<Row> for HistoryEntry {
             id,
             at: stored(row.at, "history", "at", id)?,
             work_order: stored_option(row.work_order_id, "history", "work_order_id", id)?,
-            position: stored_option(row.position, "history", "position", id)?,
+            positions: row
+                .positions
+                .into_iter()
+                .map(|position| stored(position, "history", "positions", id))
+                .collect::<Result<_, _>>()?,
             detail: row.detail,
         })
     }

@@ -2,6 +2,7 @@
 
 use chrono::NaiveDate;
 use domain::id::{PartId, SiteId};
+use domain::text::Name;
 use domain::time::Timestamp;
 use rust_decimal::Decimal;
 
@@ -9,9 +10,11 @@ use crate::error::stored_option;
 use crate::{Database, StoreError};
 
 /// Which lines are counted, and by what they are told apart.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub struct UsageQuestion {
-    /// Days of fitting in the kitchen's own time zone, both included.
+    /// In which days and months begin and end: one for all, or each kitchen's own.
+    pub time_zone: Option<Name>,
+    /// Days of fitting, both included.
     pub from: Option<NaiveDate>,
     pub to: Option<NaiveDate>,
     pub part: Option<PartId>,
@@ -27,7 +30,7 @@ pub struct UsageQuestion {
 pub struct UsageRow {
     pub part: Option<(PartId, String, String)>,
     pub site: Option<(SiteId, String)>,
-    /// First day of the month in the kitchen's time zone.
+    /// First day of the month.
     pub month: Option<NaiveDate>,
     pub currency: String,
     pub lines: i64,
@@ -56,7 +59,7 @@ pub async fn usage(database: &Database, question: &UsageQuestion) -> Result<Vec<
         r#"SELECT CASE WHEN $6 THEN part.id END AS part_id, CASE WHEN $6 THEN part.number END AS part_number,
                CASE WHEN $6 THEN part.title END AS part_title,
                CASE WHEN $7 THEN site.id END AS site_id, CASE WHEN $7 THEN site.name END AS site_name,
-               CASE WHEN $8 THEN date_trunc('month', line.fitted_at AT TIME ZONE site.time_zone)::date END AS month,
+               CASE WHEN $8 THEN date_trunc('month', line.fitted_at AT TIME ZONE coalesce($9, site.time_zone))::date END AS month,
                line.currency, count(*) AS "lines!", sum(line.quantity) AS "quantity!",
                sum(line.quantity * line.unit_price) AS "amount!",
                coalesce(sum(line.quantity * line.unit_price) FILTER (WHERE payer = 'customer'), 0) AS "customer!",
@@ -67,8 +70,8 @@ pub async fn usage(database: &Database, question: &UsageQuestion) -> Result<Vec<
            FROM part_line line JOIN part ON part.id = line.part_id
                JOIN work_order ON work_order.id = line.work_order_id JOIN site ON site.id = work_order.site_id
            WHERE line.state = 'fitted' AND line.fitted_at <= $5
-               AND ($1::date IS NULL OR (line.fitted_at AT TIME ZONE site.time_zone)::date >= $1)
-               AND ($2::date IS NULL OR (line.fitted_at AT TIME ZONE site.time_zone)::date <= $2)
+               AND ($1::date IS NULL OR (line.fitted_at AT TIME ZONE coalesce($9, site.time_zone))::date >= $1)
+               AND ($2::date IS NULL OR (line.fitted_at AT TIME ZONE coalesce($9, site.time_zone))::date <= $2)
                AND ($3::uuid IS NULL OR part.id = $3) AND ($4::uuid IS NULL OR site.id = $4)
            GROUP BY 1, 2, 3, 4, 5, 6, line.currency
            ORDER BY month NULLS FIRST, site_name NULLS FIRST, site_id, part_number NULLS FIRST, line.currency"#,
@@ -80,6 +83,7 @@ pub async fn usage(database: &Database, question: &UsageQuestion) -> Result<Vec<
         question.by_part,
         question.by_site,
         question.by_month,
+        question.time_zone.as_ref().map(Name::as_str),
     )
     .fetch_all(database.pool())
     .await?;
@@ -97,14 +101,20 @@ pub async fn usage(database: &Database, question: &UsageQuestion) -> Result<Vec<
                 currency: row.currency,
                 lines: row.lines,
                 quantity: row.quantity,
-                amount: row.amount,
-                customer: row.customer,
-                contract: row.contract,
-                warranty: row.warranty,
-                own_company: row.own_company,
+                amount: to_cents(row.amount),
+                customer: to_cents(row.customer),
+                contract: to_cents(row.contract),
+                warranty: to_cents(row.warranty),
+                own_company: to_cents(row.own_company),
             })
         })
         .collect()
+}
+
+/// With two decimals, nought included, which comes without any.
+fn to_cents(mut amount: Decimal) -> Decimal {
+    amount.rescale(2);
+    amount
 }
 
 /// The lines of the question's part and kitchen that are not in its figures, whenever they were made.

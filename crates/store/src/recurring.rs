@@ -30,7 +30,7 @@ pub async fn confirmations(
         r#"SELECT o.id AS "order_id!", coalesce(f.appliance_id, o.appliance_id) AS "appliance_id!", o.kind AS "kind!",
                o.received_at AS "received_at!", f.position AS "position?", f.failure_mode AS "failure_mode?",
                coalesce(f.found_at, o.closed_at) AS "confirmed_at!",
-               CASE WHEN o.outcome = 'repaired' THEN o.restored_at END AS restored_at
+               CASE WHEN o.outcome = 'repaired' OR o.state = 'proven' THEN o.restored_at END AS restored_at
            FROM work_order o
            LEFT JOIN finding f ON f.work_order_id = o.id AND f.finding IN ('degraded', 'failed')
                AND f.retraction_reason IS NULL AND f.failure_mode IS NOT NULL AND f.created_at <= $2

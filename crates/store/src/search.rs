@@ -2,6 +2,7 @@
 
 use uuid::Uuid;
 
+use crate::contact::phone_digits;
 use crate::{Database, StoreError};
 
 /// Something that was found.
@@ -21,8 +22,6 @@ const MOST_OF_A_KIND: i64 = 20;
 /// Names and places that contain the words, phones that contain the digits, serials that begin with them,
 /// work orders of the number.
 pub async fn find(database: &Database, words: &str) -> Result<Vec<Found>, StoreError> {
-    let digits: String = words.chars().filter(char::is_ascii_digit).collect();
-    let is_phone = digits.len() >= 4 && !words.chars().any(char::is_alphabetic);
     let number: Option<i64> = words.trim().trim_start_matches('#').parse().ok();
     let found = sqlx::query_as!(
         Found,
@@ -50,7 +49,7 @@ pub async fn find(database: &Database, words: &str) -> Result<Vec<Found>, StoreE
                 WHERE strpos(lower(c.name), lower($1)) > 0 OR c.external_id = $1 ORDER BY c.name LIMIT $4)
            ) found ORDER BY rank, title"#,
         words,
-        is_phone.then_some(digits),
+        phone_digits(words),
         number,
         MOST_OF_A_KIND,
         words.replace('\\', "\\\\").replace('%', "\\%").replace('_', "\\_"),

@@ -23,7 +23,7 @@ use crate::state::ApiState;
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
 pub struct HistoryQuery {
-    /// Only what speaks of this position: findings, actions, parts.
+    /// Only what speaks of this position: tests, findings, actions, parts.
     #[param(value_type = Option<schema::Key>, nullable = false)]
     position: Option<Key>,
     /// As it stood at this moment. Now, unless said.
@@ -40,7 +40,7 @@ pub struct HistoryQuery {
 /// One thing that happened to a machine.
 #[derive(Serialize, ToSchema)]
 pub struct HistoryItem {
-    /// `order_received`, `order_ended`, `test_run`, `finding`, `action_taken`, `part_fitted`.
+    /// `order_received`, `order_ended`, `visit`, `test_run`, `finding`, `action_taken`, `part_fitted`, `part_noted`.
     #[schema(max_length = 40)]
     kind: String,
     #[schema(value_type = schema::Id)]
@@ -49,8 +49,9 @@ pub struct HistoryItem {
     at: Timestamp,
     #[schema(value_type = Option<schema::Id>, required)]
     work_order_id: Option<WorkOrderId>,
-    #[schema(value_type = Option<schema::Key>, required)]
-    position: Option<Key>,
+    /// The positions that it speaks of.
+    #[schema(value_type = Vec<schema::Key>, max_items = 200)]
+    positions: Vec<Key>,
     /// What the kind has to say: words and symptoms, readings as read, finding and cause, action, part.
     detail: BTreeMap<String, Value>,
 }
@@ -69,7 +70,8 @@ pub struct HistoryPage {
 
 /// Read everything that ever happened to a machine
 ///
-/// A technician who is sent to a machine sees the whole of its history.
+/// A technician who is sent to a kitchen sees the whole history of its machines: which of them is meant is
+/// often settled there.
 #[utoipa::path(get, path = "/v1/appliances/{id}/history", tag = "reports",
     params(("id" = schema::Id, Path), HistoryQuery),
     responses((status = 200, description = "Newest first", body = HistoryPage)))]
@@ -108,7 +110,7 @@ impl From<HistoryEntry> for HistoryItem {
             id: entry.id,
             at: entry.at,
             work_order_id: entry.work_order,
-            position: entry.position,
+            positions: entry.positions,
             detail,
         }
     }

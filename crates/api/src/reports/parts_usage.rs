@@ -3,10 +3,12 @@ use axum::http::HeaderMap;
 use axum::response::Response;
 use chrono::NaiveDate;
 use domain::id::{PartId, SiteId};
+use domain::text::Name;
 use domain::time::Timestamp;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use store::parts_usage::{UsageQuestion, UsageRow, left_out, usage};
+use store::time_zone;
 use utoipa::{IntoParams, ToSchema};
 
 use super::csv_answer::{Table, negotiated};
@@ -19,10 +21,13 @@ use crate::state::ApiState;
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
 pub struct PartsUsageQuery {
-    /// First day of fitting, in the kitchen's own time zone.
+    /// In which days and months begin and end; each kitchen's own where none is given.
+    #[param(value_type = Option<schema::TimeZone>, nullable = false)]
+    time_zone: Option<Name>,
+    /// First day of fitting.
     #[param(value_type = Option<schema::Day>, nullable = false)]
     from: Option<NaiveDate>,
-    /// Last day of fitting, in the kitchen's own time zone.
+    /// Last day of fitting.
     #[param(value_type = Option<schema::Day>, nullable = false)]
     to: Option<NaiveDate>,
     #[param(value_type = Option<schema::Id>, nullable = false)]
@@ -70,6 +75,9 @@ impl UsageGrouping {
 pub struct PartsUsage {
     #[schema(value_type = schema::Instant)]
     as_of: Timestamp,
+    /// Null: each kitchen's own.
+    #[schema(value_type = Option<schema::TimeZone>, required)]
+    time_zone: Option<Name>,
     #[schema(value_type = Option<schema::Day>, required)]
     from: Option<NaiveDate>,
     #[schema(value_type = Option<schema::Day>, required)]
@@ -96,7 +104,7 @@ pub struct PartsUsageItem {
     site_id: Option<SiteId>,
     #[schema(required, max_length = 200)]
     site_name: Option<String>,
-    /// Month of fitting, in the kitchen's time zone.
+    /// Month of fitting.
     #[schema(required, max_length = 7, pattern = "^[0-9]{4}-[0-9]{2}$", example = "2026-03")]
     month: Option<String>,
     #[schema(value_type = schema::Currency)]
@@ -139,7 +147,7 @@ pub struct PartsUsageLeftOut {
 #[utoipa::path(get, path = "/v1/reports/parts-usage", tag = "reports", params(PartsUsageQuery),
     responses(
         (status = 200, description = "The figures", content(
-            (PartsUsage = "application/json"), (String = "text/csv"))),
+            (PartsUsage = "application/json"), (schema::PlainText = "text/csv"))),
         (status = 406, description = "Neither JSON nor CSV is accepted", body = Problem, content_type = "application/problem+json"),
     ))]
 pub async fn get_parts_usage(
@@ -152,9 +160,16 @@ pub async fn get_parts_usage(
     {
         return Err(Problem::bad_parameter("to", "must not be earlier than from"));
     }
+    if let Some(zone) = &query.time_zone
+        && !time_zone::is_known_to(state.application.database(), zone.as_str()).await?
+    {
+        let detail = "is no zone of the IANA time zone database, such as Europe/Lisbon, or UTC";
+        return Err(Problem::bad_parameter("time_zone", detail));
+    }
     let group_by = query.group_by.unwrap_or_default();
     let (by_part, by_site, by_month) = group_by.tells_apart();
     let question = UsageQuestion {
+        time_zone: query.time_zone.clone(),
         from: query.from,
         to: query.to,
         part: query.part_id,
@@ -169,6 +184,7 @@ pub async fn get_parts_usage(
     let left_out = left_out(database, &question).await?;
     let view = PartsUsage {
         as_of: question.as_of,
+        time_zone: query.time_zone,
         from: query.from,
         to: query.to,
         group_by,
@@ -215,6 +231,7 @@ fn table(view: &PartsUsage) -> Table {
     let rows = view.items.iter().map(|item| {
         vec![
             text(&item.month),
+            item.site_id.map(|id| id.to_string()).unwrap_or_default(),
             text(&item.site_name),
             text(&item.part_number),
             text(&item.part_title),
@@ -231,6 +248,7 @@ fn table(view: &PartsUsage) -> Table {
     Table {
         header: vec![
             "month",
+            "site_id",
             "site_name",
             "part_number",
             "part_title",

@@ -53,6 +53,8 @@ pub struct Recurrence {
     /// Null where all failure modes of the position are counted together.
     #[schema(value_type = Option<schema::Key>, required)]
     failure_mode: Option<Key>,
+    /// A state of the building or of the use, and no fault of the machine.
+    is_external: bool,
     #[schema(max_items = 10)]
     windows: Vec<WindowCount>,
 }
@@ -148,6 +150,7 @@ impl From<counting::Recurrence> for Recurrence {
         Self {
             position: recurrence.position,
             failure_mode: recurrence.failure_mode,
+            is_external: recurrence.position.is_external(),
             windows: recurrence.windows.into_iter().map(Into::into).collect(),
         }
     }

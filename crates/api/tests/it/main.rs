@@ -9,5 +9,6 @@ mod feed;
 mod limits;
 mod logs;
 mod places;
+mod reports;
 mod service;
 mod work;

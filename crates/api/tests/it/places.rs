@@ -3,6 +3,9 @@
 mod appliances;
 mod branches;
 mod catalogue;
+mod contacts;
+mod parts;
+mod search;
 mod sites;
 
 use application::catalogue::install_built_in;

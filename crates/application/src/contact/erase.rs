@@ -13,16 +13,9 @@ impl UseCase for EraseContact {
 
     async fn carry_out(self, unit: &mut UnitOfWork, _: &Caller) -> Result<(), Refusal> {
         let missing = Refusal::NotFound { what: "contact" };
-        let mut contact = contact::get(unit, self.0).await?.ok_or(missing)?;
-        if contact.erased_at.is_some() {
+        let contact = contact::get(unit, self.0).await?.ok_or(missing)?;
+        if !contact::erase(unit, self.0).await? {
             return Ok(());
-        }
-        contact.name = None;
-        contact.phone = None;
-        contact.erased_at = Some(unit.now());
-        if !contact::update(unit, &contact, contact.version).await? {
-            let detail = "the contact was changed at the same moment; repeat the request".to_owned();
-            return Err(Refusal::Conflict { detail });
         }
         let change = Change::of("contact.erased", self.0);
         unit.record(match contact.site {

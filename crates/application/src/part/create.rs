@@ -1,6 +1,7 @@
 use store::part::{self, NewPart, Part};
 use store::{Change, UnitOfWork};
 
+use super::fits;
 use crate::use_case::{body_sha256, is_new, written};
 use crate::{Caller, Created, Refusal, UseCase};
 
@@ -13,6 +14,7 @@ impl UseCase for CreatePart {
 
     async fn carry_out(self, unit: &mut UnitOfWork, _: &Caller) -> Result<Self::Outcome, Refusal> {
         let new = self.0;
+        fits::check(unit, &new.fits).await?;
         let creation = part::insert(unit, &new, &body_sha256(&new)?).await?;
         let is_new = is_new(creation, "part")?;
         if is_new {

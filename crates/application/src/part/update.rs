@@ -4,6 +4,7 @@ use rust_decimal::Decimal;
 use store::part::{self, Fit, Part};
 use store::{Change, UnitOfWork};
 
+use super::fits;
 use crate::{Caller, Refusal, UseCase};
 
 /// Changes some fields of a part. Lines that were written keep the price that they were written with.
@@ -37,6 +38,7 @@ impl UseCase for UpdatePart {
             changed.push("currency");
         }
         if let Some(fits) = self.fits {
+            fits::check(unit, &fits).await?;
             part.fits = fits;
             changed.push("fits");
         }
