@@ -42,6 +42,7 @@ use crate::service::operations;
         (name = "people", description = "Technicians, dispatchers, managers, administrators, programs"),
         (name = "tokens", description = "Bearer tokens"),
         (name = "test runs", description = "What was read on a machine, and what follows from it"),
+        (name = "known good", description = "What healthy machines read, learned and versioned; drift"),
         (name = "changes", description = "What changed since a phone last asked"),
         (name = "operations", description = "Is it there, is it ready, what can it do"),
     ),

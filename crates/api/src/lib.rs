@@ -18,6 +18,8 @@ mod findings;
 mod finish;
 mod guard;
 mod interlock_defeats;
+mod knowledge_versions;
+mod known_good;
 pub mod limits;
 mod operations;
 mod part_lines;

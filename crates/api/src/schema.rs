@@ -106,6 +106,10 @@ word_schemas! {
     RoleWord = domain::role::Role;
     /// When in the course of a job a run was taken.
     PhaseWord = domain::evidence::Phase;
+    /// How far the learning of a knowledge version is.
+    LearningStateWord = store::learning::LearningState;
+    /// Why a person takes a reading out of the references.
+    RemovalReasonWord = domain::known_good::selection::RemovalReason;
     /// What a token may be used for.
     ScopeWord = domain::role::Scope;
     /// Why an order was opened.
@@ -171,6 +175,19 @@ listed_schemas! {
     ConformityWord = ["pass", "conditional_pass", "conditional_fail", "fail", "inconclusive"];
     /// How a finding was made.
     EvidenceWord = ["measured", "timed", "seen", "heard", "reported"];
+    /// Why a reading teaches nothing; of several reasons the first.
+    NotCountedWord = ["taken_after_as_of", "removed_by_person", "not_usable", "other_tests_not_passed",
+        "full_cycle_not_passed", "called_within_quiet_days", "quiet_days_not_over", "later_reading_used"];
+    /// How an interval was computed.
+    MethodWord = ["normal", "distribution_free", "variance_components"];
+    /// On which side a reading can be unusual.
+    SidesWord = ["lower", "upper", "both"];
+    /// Why there is no interval.
+    NoIntervalWord = ["too_few_units", "no_spread"];
+    /// What a drift chart signals.
+    SignalWord = ["average_high", "average_low", "sum_high", "sum_low"];
+    /// The scale on which readings spread evenly.
+    ScaleWord = ["linear", "logarithmic"];
     /// Where a healthy reference comes from, from best to least.
     ReferenceSourceWord = ["own_readings", "fleet", "model_typical"];
 }

@@ -21,6 +21,8 @@ use crate::{
     actions_taken, appliances, branches, calls, catalogue, changes, contacts, customers, findings,
     interlock_defeats, operations as own_operations, part_lines, parts, people, quotes, reports, search,
     sites, test_runs, tokens, visits, waiting, waivers, work_orders,
+    knowledge_versions, known_good, operations as own_operations, part_lines, parts, people, quotes, reports,
+    search, sites, test_runs, tokens, visits, waiting, work_orders,
 };
 
 /// Operations that ask for a caller.
@@ -37,6 +39,8 @@ fn guarded() -> OpenApiRouter<ApiState> {
         .merge(parts::routes())
         .merge(reports::routes())
         .merge(search::routes())
+        .merge(knowledge_versions::routes())
+        .merge(known_good::routes())
         .merge(people::routes())
         .merge(tokens::routes())
         .merge(test_runs::routes())

@@ -7,6 +7,7 @@ use domain::time::Timestamp;
 use store::idempotency::{self, KeptAnswer, KeyState, KeyedRequest};
 use store::unit_of_work::Authority;
 use store::{Database, UnitOfWork};
+use tokio::sync::Notify;
 use tokio_util::task::TaskTracker;
 
 use crate::caller::Caller;
@@ -23,12 +24,13 @@ pub struct Application {
     ids: Arc<dyn IdSource>,
     versions: Arc<Versions>,
     writes: TaskTracker,
+    asked_to_learn: Arc<Notify>,
 }
 
 impl Application {
     pub fn new(database: Database, clock: Arc<dyn Clock>, ids: Arc<dyn IdSource>) -> Self {
         let versions = Arc::new(Versions::new(database.clone()));
-        Self { database, clock, ids, versions, writes: TaskTracker::new() }
+        Self { database, clock, ids, versions, writes: TaskTracker::new(), asked_to_learn: Arc::default() }
     }
 
     /// For reads, which go to the store with the caller's scope.
@@ -108,6 +110,11 @@ impl Application {
 
     fn authority(&self, person: Option<PersonId>, use_case: &'static str, request_id: String) -> Authority {
         Authority { person, use_case, request_id, now: self.now(), ids: Arc::clone(&self.ids) }
+    }
+
+    /// Rings when a learning was asked for.
+    pub fn asked_to_learn(&self) -> &Notify {
+        &self.asked_to_learn
     }
 
     /// A client that hangs up drops its handler; the task goes on, and shutdown waits for it.

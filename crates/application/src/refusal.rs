@@ -99,6 +99,8 @@ const DUPLICATES: &[Explanation] = &[
         "another appliance of this model has this serial number; GET /v1/search finds it",
     ),
     ("waiting_open", "/reason", "the order waits for this already; end that first"),
+    ("learning_pkey", "", "another knowledge version is being learned; wait for its end"),
+    ("learning_one_at_a_time", "", "another knowledge version is being learned; wait for its end"),
 ];
 
 /// Constraint, pointer, what a client is told when the constraint finds nothing to point at.
@@ -126,4 +128,5 @@ const DANGLING: &[Explanation] = &[
     ("work_order_call_id_fkey", "/call_id", "no call has this id"),
     ("work_order_signed_off_by_fkey", "/signed_off_by", "no contact has this id"),
     ("symptom_code_fkey", "/symptoms", "holds a symptom that is not in the company's list"),
+    ("known_good_removal_reading_fkey", "/step", "the test run has no reading of this step"),
 ];

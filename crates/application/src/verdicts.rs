@@ -1,22 +1,26 @@
 //! Verdicts: a pure function of all evidence of an epoch, computed when they are asked for.
 
+pub(crate) mod bench;
+pub(crate) mod job;
 mod last_healthy;
+mod past;
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::Arc;
 
 use chrono::TimeDelta;
 use domain::equipment::Measurement;
 use domain::evidence::TestRun;
-use domain::grading::{Assessment, GradingInput, LearnedReferences, grade};
+use domain::grading::Assessment;
 use domain::id::{ApplianceId, WorkOrderId};
-use domain::procedure::Procedure;
 use domain::time::Timestamp;
 use store::test_run::{self, ApplianceContext, OrderEvidence, StoredRun};
 use store::{ReadScope, UnitOfWork};
 
 use crate::versions::Versions;
 use crate::{Application, Refusal};
+
+use bench::Bench;
+use past::Past;
 
 pub use last_healthy::LastHealthy;
 
@@ -30,6 +34,8 @@ pub struct Verdicts {
     /// Counts the order's evidence; 0 without an order.
     pub evidence_version: i64,
     pub assessment: Assessment,
+    /// The knowledge that its healthy readings were compared with; none before anything was learned.
+    pub knowledge_version: Option<i64>,
     /// The reading of the same measurement that was healthy last, in another job.
     pub last_healthy: BTreeMap<Measurement, LastHealthy>,
 }
@@ -49,7 +55,7 @@ pub async fn of_order(
     let Some(evidence) = test_run::order_evidence(database, scope, order).await? else { return Ok(None) };
     let (appliance, context) = evidence.appliance.clone().ok_or_else(unknown_machine)?;
     let before = first_taken(&evidence.runs).unwrap_or(application.now());
-    let past = test_run::standing_before(database, appliance, before, Some(order)).await?;
+    let past = Past::of(application, appliance, before, Some(order)).await?;
     of_evidence(application.versions(), evidence, appliance, &context, past, epoch).await.map(Some)
 }
 
@@ -66,7 +72,7 @@ pub async fn of_order_within(
     };
     let (appliance, context) = evidence.appliance.clone().ok_or_else(unknown_machine)?;
     let before = first_taken(&evidence.runs).unwrap_or(unit.now());
-    let past = test_run::standing_before_within(unit, appliance, before, Some(order)).await?;
+    let past = Past::within(unit, versions, appliance, before, order).await?;
     of_evidence(versions, evidence, appliance, &context, past, epoch).await.map(Some)
 }
 
@@ -94,7 +100,7 @@ async fn of_run_without_order(
     let Some(context) = test_run::appliance(database, appliance).await? else { return Ok(None) };
     let runs = test_run::of_appliance_around(database, appliance, run.run.taken_at, TOGETHER).await?;
     let before = first_taken(&runs).unwrap_or(run.run.taken_at);
-    let past = test_run::standing_before(database, appliance, before, None).await?;
+    let past = Past::of(application, appliance, before, None).await?;
     let evidence = OrderEvidence { evidence_version: 0, appliance: None, runs, epoch: 0 };
     of_evidence(application.versions(), evidence, appliance, &context, past, None).await.map(Some)
 }
@@ -115,54 +121,24 @@ async fn of_evidence(
     evidence: OrderEvidence,
     appliance: ApplianceId,
     context: &ApplianceContext,
-    past: Vec<StoredRun>,
+    past: Past,
     epoch: Option<u32>,
 ) -> Result<Verdicts, Refusal> {
     let epoch = epoch.unwrap_or(evidence.epoch);
     let runs: Vec<TestRun> = evidence.runs.into_iter().map(|stored| stored.run).collect();
-    let assessment = assess(versions, context, &runs, epoch).await?;
+    let bench = Bench::of(versions, context, &runs).await?;
+    let bench_of_past = Bench::of(versions, context, past.runs()).await?;
+    let past = past.in_jobs(&bench_of_past, &context.model_key)?;
+    let assessment = bench.assess(&runs, epoch, &past.references)?;
     let wanted: BTreeSet<&Measurement> = assessment.verdicts.iter().map(|verdict| &verdict.of).collect();
-    let last_healthy = last_healthy::find(versions, context, past, &wanted).await?;
+    let last_healthy = last_healthy::find(&bench_of_past, &past.jobs, &past.of_fleet, &wanted)?;
     Ok(Verdicts {
         appliance,
         epoch,
         current_epoch: evidence.epoch,
         evidence_version: evidence.evidence_version,
         assessment,
+        knowledge_version: past.knowledge_version,
         last_healthy,
     })
-}
-
-/// Grades the runs of one epoch.
-async fn assess(
-    versions: &Versions,
-    context: &ApplianceContext,
-    runs: &[TestRun],
-    epoch: u32,
-) -> Result<Assessment, Refusal> {
-    let model = versions.model(&context.model_key, context.model_version).await?;
-    let model = model.ok_or_else(|| Refusal::Internal("an appliance without its model".to_owned()))?;
-    let procedures = procedures_of(versions, runs).await?;
-    let input = GradingInput {
-        model: &model,
-        procedures: &procedures,
-        runs,
-        epoch,
-        appliance_limits: &context.limits,
-        references: &LearnedReferences::default(),
-    };
-    grade(&input).map_err(|error| Refusal::Internal(error.to_string()))
-}
-
-/// Every version of every procedure that the runs name.
-async fn procedures_of(versions: &Versions, runs: &[TestRun]) -> Result<Vec<Procedure>, Refusal> {
-    let named: BTreeSet<_> = runs.iter().map(|run| &run.procedure).collect();
-    let mut procedures = Vec::with_capacity(named.len());
-    for named in named {
-        let procedure = versions.procedure(named.key.as_str(), named.version).await?;
-        let procedure =
-            procedure.ok_or_else(|| Refusal::Internal(format!("a run of {named}, which is not there")))?;
-        procedures.push(Arc::unwrap_or_clone(procedure));
-    }
-    Ok(procedures)
 }

@@ -1,11 +1,13 @@
-//! Versions of models and procedures, kept once read: a version never changes.
+//! Versions of models, procedures and knowledge, kept once read: a version never changes.
 
 use std::collections::HashMap;
 use std::sync::{Arc, PoisonError, RwLock};
 
 use domain::equipment::Model;
 use domain::procedure::Procedure;
-use store::{Database, StoreError, known_version};
+use store::{Database, StoreError, UnitOfWork, knowledge, known_version};
+
+use crate::knowledge::Knowledge;
 
 type Kept<T> = RwLock<HashMap<(String, u32), Arc<T>>>;
 
@@ -14,11 +16,13 @@ pub struct Versions {
     database: Database,
     models: Kept<Model>,
     procedures: Kept<Procedure>,
+    /// The newest one that was seen.
+    knowledge: RwLock<Option<Arc<Knowledge>>>,
 }
 
 impl Versions {
     pub fn new(database: Database) -> Self {
-        Self { database, models: Kept::default(), procedures: Kept::default() }
+        Self { database, models: Kept::default(), procedures: Kept::default(), knowledge: RwLock::default() }
     }
 
     pub async fn model(&self, key: &str, version: u32) -> Result<Option<Arc<Model>>, StoreError> {
@@ -35,6 +39,41 @@ impl Versions {
         }
         let procedure = known_version::procedure(&self.database, key, version).await?;
         Ok(procedure.map(|procedure| keep(&self.procedures, key, version, procedure)))
+    }
+
+    /// The newest knowledge; none before anything was learned. Asks the store for its number only.
+    pub async fn knowledge(&self) -> Result<Option<Arc<Knowledge>>, StoreError> {
+        let Some(n) = knowledge::newest(&self.database).await? else { return Ok(None) };
+        if let Some(kept) = self.kept_knowledge(n) {
+            return Ok(Some(kept));
+        }
+        let knowledge = knowledge::get(&self.database, n).await?;
+        Ok(knowledge.map(|knowledge| self.keep_knowledge(knowledge)))
+    }
+
+    /// [`Self::knowledge`] as it stands in a unit of work.
+    pub async fn knowledge_within(
+        &self,
+        unit: &mut UnitOfWork,
+    ) -> Result<Option<Arc<Knowledge>>, StoreError> {
+        let Some(n) = knowledge::newest_within(unit).await? else { return Ok(None) };
+        if let Some(kept) = self.kept_knowledge(n) {
+            return Ok(Some(kept));
+        }
+        let knowledge = knowledge::get_within(unit, n).await?;
+        Ok(knowledge.map(|knowledge| self.keep_knowledge(knowledge)))
+    }
+
+    fn kept_knowledge(&self, n: i64) -> Option<Arc<Knowledge>> {
+        let kept = self.knowledge.read().unwrap_or_else(PoisonError::into_inner);
+        kept.as_ref().filter(|kept| kept.n() == n).cloned()
+    }
+
+    fn keep_knowledge(&self, knowledge: knowledge::Knowledge) -> Arc<Knowledge> {
+        let knowledge = Arc::new(Knowledge::from(knowledge));
+        let mut kept = self.knowledge.write().unwrap_or_else(PoisonError::into_inner);
+        *kept = Some(Arc::clone(&knowledge));
+        knowledge
     }
 }
 

@@ -94,6 +94,10 @@ typed_ids! {
     /// A van or a depot.
     StoreId;
     PartMovementId;
+    /// One learning from what was read, and the knowledge version that it makes.
+    KnowledgeVersionId;
+    /// One entry that takes a reading out of the references, or back in.
+    KnownGoodRemovalId;
 }
 
 #[cfg(test)]

@@ -6,10 +6,13 @@
 //! to shrink ([`selection`]). From one such reading per unit comes a statistical tolerance interval for
 //! the next unit's reading ([`fleet`], [`tolerance`], [`distribution_free`], [`variance_components`]);
 //! from several readings of one unit its own reference ([`own`]) and its drift charts ([`drift`]).
+//! [`job`] tells what the grading of one job says of its readings; [`learned`] is what is kept.
 
 pub mod distribution_free;
 pub mod drift;
 pub mod fleet;
+pub mod job;
+pub mod learned;
 pub mod normality;
 pub mod own;
 pub mod screening;

@@ -49,7 +49,7 @@ pub fn stored<T, S>(
     value: S,
     table: &'static str,
     column: &'static str,
-    row: uuid::Uuid,
+    row: impl std::fmt::Display,
 ) -> Result<T, StoreError>
 where
     T: TryFrom<S>,
@@ -68,7 +68,7 @@ pub fn stored_option<T, S>(
     value: Option<S>,
     table: &'static str,
     column: &'static str,
-    row: uuid::Uuid,
+    row: impl std::fmt::Display,
 ) -> Result<Option<T>, StoreError>
 where
     T: TryFrom<S>,

@@ -4,7 +4,7 @@ use domain::equipment::Model;
 use domain::procedure::Procedure;
 
 use crate::error::stored_json;
-use crate::{Database, StoreError};
+use crate::{Database, StoreError, UnitOfWork};
 
 pub async fn model(database: &Database, key: &str, version: u32) -> Result<Option<Model>, StoreError> {
     let payload = sqlx::query_scalar!(
@@ -32,4 +32,10 @@ pub async fn procedure(
     payload
         .map(|payload| stored_json(payload, "procedure", "payload", format!("{key} {version}")))
         .transpose()
+}
+
+/// The number of a model's newest version.
+pub async fn newest_model(unit: &mut UnitOfWork, key: &str) -> Result<Option<u32>, StoreError> {
+    let newest = sqlx::query_scalar!("SELECT max(version) FROM model WHERE key = $1", key);
+    Ok(newest.fetch_one(unit.connection()).await?.map(i32::cast_unsigned))
 }

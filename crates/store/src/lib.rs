@@ -3,6 +3,7 @@
 
 pub mod action_taken;
 pub mod appliance;
+pub mod appliance_history;
 pub mod appliance_state;
 pub mod branch;
 pub mod call;
@@ -19,7 +20,10 @@ pub mod fitted_part;
 pub mod history;
 pub mod idempotency;
 pub mod interlock_defeat;
+pub mod knowledge;
+pub mod known_good_removal;
 pub mod known_version;
+pub mod learning;
 pub mod page;
 pub mod part;
 pub mod part_line;

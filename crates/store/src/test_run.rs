@@ -10,6 +10,6 @@ pub use context::{
 };
 pub use insert::{NewTestRun, bump_evidence, insert_all, insert_each};
 pub use load::{
-    OrderEvidence, StoredRun, of_appliance_around, of_order, one, order_evidence, order_evidence_within,
-    standing_before, standing_before_within,
+    OrderEvidence, StoredRun, of_appliance, of_appliance_around, of_appliances_within, of_order, one,
+    order_evidence, order_evidence_within, standing_before, standing_before_within,
 };

@@ -32,6 +32,9 @@ pub struct VerdictList {
     /// Counts the order's evidence; 0 for runs without an order.
     #[schema(minimum = 0)]
     evidence_version: i64,
+    /// The knowledge that readings were compared with; null before anything was learned.
+    #[schema(required, minimum = 1)]
+    knowledge_version: Option<i64>,
     /// In the order in which the readings were taken.
     #[schema(max_items = 100_000)]
     verdicts: Vec<Verdict>,
@@ -244,6 +247,7 @@ impl From<Verdicts> for VerdictList {
             epoch: verdicts.epoch,
             current_epoch: verdicts.current_epoch,
             evidence_version: verdicts.evidence_version,
+            knowledge_version: verdicts.knowledge_version,
             verdicts: assessment.verdicts.into_iter().map(of_verdict).collect(),
             not_tested: assessment.not_tested.into_iter().map(Into::into).collect(),
             conditions: assessment.conditions.into_iter().map(Into::into).collect(),

@@ -107,11 +107,17 @@ pub fn learn(evidence: &[Evidence], plan: Plan) -> FleetReference {
     if plan.method != Method::VarianceComponents {
         readings = one_per_unit(readings, &mut left_out);
     }
+    learn_selected(&readings, left_out, plan)
+}
+
+/// [`learn`] from readings that were selected before: by unit and then by time, and one per unit unless
+/// the plan is variance components. For fleets too large to hold all their evidence at once.
+pub fn learn_selected(readings: &[KnownGood], left_out: LeftOut, plan: Plan) -> FleetReference {
     let values: Vec<f64> = readings.iter().map(|reading| on_scale(reading.value, plan.scale)).collect();
-    let units = count_units(&readings);
-    let found = interval(&readings, &values, plan);
-    let flagged = flag(&readings, &values);
-    let without_flagged = (!flagged.is_empty()).then(|| without(&readings, &flagged, plan));
+    let units = count_units(readings);
+    let found = interval(readings, &values, plan);
+    let flagged = flag(readings, &values);
+    let without_flagged = (!flagged.is_empty()).then(|| without(readings, &flagged, plan));
     let one_each = units as usize == readings.len();
     FleetReference {
         plan,

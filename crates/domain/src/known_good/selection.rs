@@ -42,16 +42,16 @@ pub enum Outcome {
     NotRun,
 }
 
-/// The reasons for which a person may remove a reading from the references.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum RemovalReason {
-    InstrumentFaulty,
-    ReadWrongly,
-    WrittenDownWrongly,
-    ProcedureNotFollowed,
-    MachineModified,
-    WrongMachine,
+crate::word_list! {
+    /// The reasons for which a person may remove a reading from the references.
+    pub enum RemovalReason {
+        InstrumentFaulty = "instrument_faulty",
+        ReadWrongly = "read_wrongly",
+        WrittenDownWrongly = "written_down_wrongly",
+        ProcedureNotFollowed = "procedure_not_followed",
+        MachineModified = "machine_modified",
+        WrongMachine = "wrong_machine",
+    }
 }
 
 /// Why a reading does not count; the first reason that applies, in this order.

@@ -17,22 +17,52 @@ pub struct PooledSpread {
     pub units: u32,
 }
 
+/// What the readings of one unit add to the pooled spread.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+pub struct Within {
+    /// Σⱼ (yⱼ − ȳ)², on the scale of the values.
+    pub squares: f64,
+    /// Readings − 1; zero for a unit read once or never.
+    pub degrees: u32,
+}
+
+impl Within {
+    /// Of readings of one unit between which nothing was changed, on the scale.
+    pub fn of(readings: &[f64]) -> Result<Self, KnownGoodError> {
+        require_finite(readings)?;
+        if readings.len() < 2 {
+            return Ok(Self::default());
+        }
+        let mean = mean(readings);
+        let squares = readings.iter().map(|value| (value - mean).powi(2)).sum();
+        Ok(Self { squares, degrees: readings.len() as u32 - 1 })
+    }
+
+    /// The same unit before and after a change, each with its own mean.
+    #[must_use]
+    pub fn and(self, other: Self) -> Self {
+        Self { squares: self.squares + other.squares, degrees: self.degrees + other.degrees }
+    }
+}
+
 /// s_w = sqrt(Σᵢⱼ (yᵢⱼ − ȳᵢ)² / Σᵢ (mᵢ − 1)); at least one unit must have been read twice.
 pub fn pooled_within(units: &[Vec<f64>]) -> Result<PooledSpread, KnownGoodError> {
-    let (mut squares, mut degrees, mut several) = (0.0, 0, 0);
-    for readings in units {
-        require_finite(readings)?;
-        if readings.len() > 1 {
-            let mean = mean(readings);
-            squares += readings.iter().map(|value| (value - mean).powi(2)).sum::<f64>();
-            degrees += readings.len() as u32 - 1;
-            several += 1;
-        }
+    let units: Vec<Within> = units.iter().map(|unit| Within::of(unit)).collect::<Result<_, _>>()?;
+    pooled(units)
+}
+
+/// [`pooled_within`] from what each unit adds.
+pub fn pooled(units: impl IntoIterator<Item = Within>) -> Result<PooledSpread, KnownGoodError> {
+    let (mut all, mut several) = (Within::default(), 0);
+    for unit in units {
+        all = all.and(unit);
+        several += u32::from(unit.degrees > 0);
     }
-    if degrees == 0 {
+    if all.degrees == 0 {
         return Err(KnownGoodError::TooFew { what: "units read more than once", needed: 1, actual: 0 });
     }
-    Ok(PooledSpread { standard_deviation: (squares / f64::from(degrees)).sqrt(), degrees, units: several })
+    let standard_deviation = (all.squares / f64::from(all.degrees)).sqrt();
+    Ok(PooledSpread { standard_deviation, degrees: all.degrees, units: several })
 }
 
 /// A tolerance interval from a one-way random model, on the scale of the values.

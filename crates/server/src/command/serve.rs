@@ -21,7 +21,11 @@ pub async fn run(database_arguments: &DatabaseArguments, arguments: &ServeArgume
     let draining = state.draining.clone();
     let router = api::router(state, &settings);
     let patience = Duration::from_secs(arguments.stop_timeout);
-    listener::serve(arguments.listen, router, patience, || draining.begin()).await?;
+    let learner = tokio::spawn(application.clone().keep_learning());
+    let served = listener::serve(arguments.listen, router, patience, || draining.begin()).await;
+    // Its open page is undone; whoever starts next goes on there.
+    learner.abort();
+    served?;
     if tokio::time::timeout(patience, application.drain()).await.is_err() {
         tracing::warn!("writes were still under way when the time to stop ran out; they are undone");
     }

@@ -251,13 +251,46 @@ async fn load_standing(
 ) -> Result<Vec<StoredRun>, StoreError> {
     let rows = runs!(
         connection,
-        "t.appliance_id = $1 AND t.taken_at < $2 AND t.work_order_id IS DISTINCT FROM $3
+        "t.appliance_id = $1 AND t.taken_at < $2
+             AND ($3::uuid IS NULL OR t.work_order_id IS DISTINCT FROM $3)
              AND t.retraction_reason IS NULL AND s.id IS NULL
          ORDER BY t.taken_at DESC, t.id DESC LIMIT $4",
         appliance.uuid(),
         before.instant(),
         not_in.map(WorkOrderId::uuid),
         LOOK_BACK
+    );
+    assemble(connection, rows).await
+}
+
+/// As many of one appliance's runs as are looked at together.
+const WHOLE_PAST: i64 = 10_000;
+
+/// The runs of an appliance, corrections and retractions among them, newest first.
+pub async fn of_appliance(database: &Database, appliance: ApplianceId) -> Result<Vec<StoredRun>, StoreError> {
+    let mut connection = database.pool().acquire().await?;
+    let rows = runs!(
+        connection,
+        "t.appliance_id = $1 ORDER BY t.taken_at DESC, t.id DESC LIMIT $2",
+        appliance.uuid(),
+        WHOLE_PAST
+    );
+    assemble(&mut connection, rows).await
+}
+
+/// All runs of some appliances that had arrived by an instant, corrections and retractions among them.
+pub async fn of_appliances_within(
+    unit: &mut UnitOfWork,
+    appliances: &[ApplianceId],
+    arrived_by: Timestamp,
+) -> Result<Vec<StoredRun>, StoreError> {
+    let appliances: Vec<Uuid> = appliances.iter().map(|id| id.uuid()).collect();
+    let connection = unit.connection();
+    let rows = runs!(
+        connection,
+        "t.appliance_id = ANY($1) AND t.received_at <= $2 ORDER BY t.appliance_id, t.taken_at DESC, t.id DESC",
+        &appliances,
+        arrived_by.instant()
     );
     assemble(connection, rows).await
 }

@@ -1,0 +1,43 @@
+use axum::extract::State;
+use axum::response::Response;
+use domain::id::TestRunId;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::removal::KnownGoodRemoval;
+use crate::answer;
+use crate::extract::{Listing, Query, list_query};
+use crate::problem::Problem;
+use crate::schema;
+use crate::state::ApiState;
+
+list_query!(KnownGoodRemovalsQuery {
+    /// Of this run alone.
+    #[param(value_type = schema::Id, required = false, nullable = false)]
+    test_run_id: Option<TestRunId>,
+});
+
+/// A page of entries.
+#[derive(Serialize, ToSchema)]
+pub struct KnownGoodRemovalPage {
+    #[schema(max_items = 200)]
+    items: Vec<KnownGoodRemoval>,
+    /// Give this as `cursor` for the next page; null on the last one.
+    #[schema(max_length = 1000, required)]
+    next: Option<String>,
+}
+
+/// List readings taken out of the references
+#[utoipa::path(get, path = "/v1/known-good/removals", tag = "known good", params(KnownGoodRemovalsQuery),
+    responses((status = 200, description = "A page of entries", body = KnownGoodRemovalPage)))]
+pub async fn list_known_good_removals(
+    State(state): State<ApiState>,
+    Query(query): Query<KnownGoodRemovalsQuery>,
+) -> Result<Response, Problem> {
+    let request = query.page_request(&state.cursor_key)?;
+    let database = state.application.database();
+    let page = store::known_good_removal::list(database, query.test_run_id, &request).await?;
+    let next = query.next(&state.cursor_key, &page);
+    let items = page.items.into_iter().map(KnownGoodRemoval::from).collect();
+    answer::json(&KnownGoodRemovalPage { items, next })
+}

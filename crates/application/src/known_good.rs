@@ -1,0 +1,6 @@
+//! Which readings show a healthy machine.
+
+pub mod evidence;
+mod remove;
+
+pub use remove::RemoveFromKnownGood;
