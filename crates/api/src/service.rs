@@ -19,10 +19,8 @@ use crate::problem::{Kind, Problem};
 use crate::state::{ApiState, Settings};
 use crate::{
     actions_taken, appliances, branches, calls, catalogue, changes, contacts, customers, findings,
-    interlock_defeats, operations as own_operations, part_lines, parts, people, quotes, reports, search,
-    sites, test_runs, tokens, visits, waiting, waivers, work_orders,
-    knowledge_versions, known_good, operations as own_operations, part_lines, parts, people, quotes, reports,
-    search, sites, test_runs, tokens, visits, waiting, work_orders,
+    interlock_defeats, knowledge_versions, known_good, operations as own_operations, part_lines, parts,
+    people, quotes, reports, search, sites, test_runs, tokens, visits, waiting, waivers, work_orders,
 };
 
 /// Operations that ask for a caller.
