@@ -47,7 +47,8 @@ async fn the_tour_prints_what_the_readme_shows() {
     std::fs::create_dir(&scratch).unwrap();
     let mut script = String::from("set -o pipefail\n");
     for shown in &tour {
-        script.push_str(&format!("{}\nprintf '\\036'\n", shown.command));
+        script.push_str(&shown.command);
+        script.push_str("\nprintf '\\036'\n");
     }
     let script = script
         .replace("/tmp/", &format!("{}/", scratch.display()))

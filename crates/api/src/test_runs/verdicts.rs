@@ -206,7 +206,9 @@ pub struct VerdictsQuery {
 #[utoipa::path(get, path = "/v1/work-orders/{id}/verdicts", tag = "test runs",
     params(("id" = schema::Id, Path), VerdictsQuery),
     responses((status = 200, description = "A verdict for each reading", body = VerdictList,
-        headers(("ETag" = String, description = "Changes with the answer")))))]
+        headers(("ETag" = String, description = "Changes with the answer"))),
+        (status = 409, description = "Nobody has confirmed yet which machine the order is about", body = Problem,
+            content_type = "application/problem+json")))]
 pub async fn get_work_order_verdicts(
     State(state): State<ApiState>,
     Authenticated(caller): Authenticated,

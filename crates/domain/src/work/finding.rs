@@ -49,7 +49,7 @@ pub fn check_action(
     match expires_at {
         None => violations.require(!is_stopgap, "/expires_at", "a stopgap says when it must end"),
         Some(_) if !is_stopgap => {
-            violations.add("/expires_at", format!("{action} is no stopgap; leave it out"))
+            violations.add("/expires_at", format!("{action} is no stopgap; leave it out"));
         }
         Some(at) => violations.require(at > taken_at, "/expires_at", format!("must lie after {taken_at}")),
     }
