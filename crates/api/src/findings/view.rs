@@ -8,6 +8,7 @@ use crate::schema;
 
 /// What a person confirmed of a position. It is never changed; a correction supersedes it.
 #[derive(Serialize, ToSchema)]
+#[expect(clippy::struct_field_names, reason = "the trade calls the condition that was found the finding")]
 pub struct Finding {
     #[schema(value_type = schema::Id)]
     id: FindingId,

@@ -8,7 +8,9 @@ pub async fn run(arguments: &DatabaseArguments) -> Result<(), Failure> {
     match differences {
         0 => println!("the summary of faults agrees with the findings"),
         differences => {
-            println!("{differences} rows of the summary of faults differed from the findings and were mended")
+            println!(
+                "{differences} rows of the summary of faults differed from the findings and were mended"
+            );
         }
     }
     Ok(())
