@@ -134,9 +134,9 @@ fn complete(method: &str, path: &str, can_change: bool, operation: &mut Value) {
         if makes && matches!(status.as_str(), "200" | "201") {
             add_header(response, "Location", "Where it lies", &json!({"type": "string", "maxLength": 200}));
         }
-        if status == "201"
-            || (status == "200" && (makes || takes_if_match || (method == "get" && can_change)))
-        {
+        let says_so = response["headers"]["ETag"].is_object();
+        let is_versioned = makes || takes_if_match || says_so || (method == "get" && can_change);
+        if status == "201" || (status == "200" && is_versioned) {
             let tag = json!({"type": "string", "maxLength": 64, "examples": ["\"3\""]});
             add_header(response, "ETag", "Its version, for If-Match and If-None-Match", &tag);
         }
