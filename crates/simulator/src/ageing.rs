@@ -206,11 +206,21 @@ pub fn history_until_now(design: &Design, pace: &Pace, stress: &Stress, random: 
 mod tests {
     use super::*;
     use crate::kitchen::{KINDS, TOWNS};
-    use domain::equipment::demo_combi;
+    use domain::equipment::{Model, demo_combi};
+    use domain::vocabulary::Position;
 
     fn after_years(years: u32, change: impl Fn(&mut Severities), seed: u64) -> Severities {
+        of_model_after_years(demo_combi(), years, change, seed)
+    }
+
+    fn of_model_after_years(
+        model: &'static Model,
+        years: u32,
+        change: impl Fn(&mut Severities),
+        seed: u64,
+    ) -> Severities {
         let mut random = Random::new(seed, 0);
-        let design = Design::of(demo_combi()).unwrap();
+        let design = Design::of(model).unwrap();
         let kitchen = Kitchen::built(&KINDS[0], &TOWNS[0], &mut random);
         let stress = Stress::of(&kitchen, 5.0, 1.0);
         let pace = Pace::drawn(&mut random);
@@ -254,7 +264,10 @@ mod tests {
 
     #[test]
     fn a_machine_lacks_the_defects_of_positions_that_it_lacks() {
-        let severities = after_years(20, |_| (), 2);
+        let mut model = demo_combi().clone();
+        model.positions.remove(&Position::DosingPump);
+        model.positions.remove(&Position::FlowRestrictor);
+        let severities = of_model_after_years(Box::leak(Box::new(model)), 20, |_| (), 2);
         assert!(severities[Defect::DosingWeak] <= 0.0);
         assert!(severities[Defect::RestrictorScaled] <= 0.0);
     }

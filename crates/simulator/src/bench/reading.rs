@@ -82,6 +82,8 @@ impl Bench<'_> {
     /// Reads and records.
     pub(super) fn measure(&mut self, taken: &mut Taken, step: Code, value: f64, scale: Scale) -> f64 {
         let read = self.read(value, scale);
+        // Even a misread strip shows a colour of its own scale.
+        let read = if scale.unit == "[pH]" { read.clamp(0.0, 14.0) } else { read };
         Self::number(taken, step, read, scale, None);
         read
     }
