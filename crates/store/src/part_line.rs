@@ -1,7 +1,7 @@
 //! Part lines of an order: from identified to fitted or sent back.
 
 use chrono::{DateTime, NaiveDate, Utc};
-use domain::id::{ApplianceId, FindingId, PartId, PartLineId, WorkOrderId};
+use domain::id::{FindingId, PartId, PartLineId, WorkOrderId};
 use domain::money::{Amount, Currency};
 use domain::text::{Key, Name};
 use domain::time::Timestamp;
@@ -193,37 +193,4 @@ pub async fn find(
         scope.person()
     )
     .pop())
-}
-
-/// Notes the part that is now in the machine's position, and that the one before it is out.
-pub async fn fit(
-    unit: &mut UnitOfWork,
-    appliance: ApplianceId,
-    position: &Key,
-    part: PartId,
-    serial: Option<&Name>,
-    at: Timestamp,
-) -> Result<(), StoreError> {
-    let id = unit.next_id();
-    sqlx::query!(
-        "UPDATE fitted_part SET removed_at = greatest($3, fitted_at)
-         WHERE appliance_id = $1 AND position = $2 AND removed_at IS NULL",
-        appliance.uuid(),
-        position.as_str(),
-        at.instant()
-    )
-    .execute(unit.connection())
-    .await?;
-    sqlx::query!(
-        "INSERT INTO fitted_part (id, appliance_id, position, part_id, serial, fitted_at) VALUES ($1, $2, $3, $4, $5, $6)",
-        id,
-        appliance.uuid(),
-        position.as_str(),
-        part.uuid(),
-        serial.map(Name::as_str),
-        at.instant()
-    )
-    .execute(unit.connection())
-    .await?;
-    Ok(())
 }

@@ -1,10 +1,11 @@
 use chrono::NaiveDate;
-use domain::id::PartLineId;
+use domain::id::{FittedPartId, PartLineId};
 use domain::money::Amount;
 use domain::text::Name;
 use domain::time::Timestamp;
 use domain::work::{PartLineAction, Payer, Spending, approval_ground, part_line_after};
 use store::UnitOfWork;
+use store::fitted_part::{self, NewFittedPart};
 use store::part_line::{self, PartLine};
 use store::work_order::WorkOrder;
 
@@ -69,8 +70,11 @@ impl UseCase for MovePartLine {
         if self.action == PartLineAction::Fit {
             let at = self.saying.fitted_at.unwrap_or(unit.now());
             line.fitted_at = Some(at);
-            if let (Some(appliance), Some(position)) = (held.order.appliance, &line.position) {
-                part_line::fit(unit, appliance, position, line.part, self.saying.serial.as_ref(), at).await?;
+            if let (Some(appliance), Some(position)) = (held.order.appliance, line.position.clone()) {
+                let id = written(FittedPartId::try_from(unit.next_id()).ok(), "fitted part's id")?;
+                let (part, serial) = (line.part, self.saying.serial.clone());
+                let new = NewFittedPart { id, appliance, position, part, serial, fitted_at: at };
+                fitted_part::fit(unit, &new).await?;
             }
         }
         if !part_line::update(unit, &line, self.expected_version).await? {
