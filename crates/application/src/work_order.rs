@@ -2,6 +2,7 @@
 
 mod act;
 mod create;
+mod freeze;
 mod hold;
 mod moves;
 mod proof;

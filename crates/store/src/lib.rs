@@ -24,6 +24,7 @@ pub mod knowledge;
 pub mod known_good_removal;
 pub mod known_version;
 pub mod learning;
+pub mod outcome_snapshot;
 pub mod page;
 pub mod part;
 pub mod part_line;

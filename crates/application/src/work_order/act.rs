@@ -6,6 +6,7 @@ use domain::work::{self, ApplianceState, OrderAction, OrderMove, Outcome};
 use store::work_order::{self, WorkOrder};
 use store::{UnitOfWork, waiting};
 
+use super::freeze::freeze;
 use super::hold::{Held, hold, not_in_future, require};
 use super::proof;
 use super::update::set_appliance_state;
@@ -57,6 +58,9 @@ impl UseCase for MoveWorkOrder {
         let changed = self.apply(unit, &mut held).await?;
         if !work_order::update(unit, &held.order, self.expected_version).await? {
             return Err(Refusal::Stale { what: "work order", current: held.order.version });
+        }
+        if self.action == OrderAction::Close && held.order.appliance.is_some() {
+            freeze(unit, &self.versions, self.id).await?;
         }
         let why = self.saying.why.clone().unwrap_or_else(|| format!("{from} to {}", held.order.state));
         unit.record(held.change("work_order.moved", self.id).fields(changed).because(why));

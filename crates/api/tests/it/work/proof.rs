@@ -91,6 +91,9 @@ async fn an_order_is_proven_by_what_was_read_after_the_last_action(pool: PgPool)
     company.act(&visit(3), "leave", TECHNICIAN, leave).await.expect(200);
     let closed = json!({"outcome": "repaired", "signed_off_by": company::contact()});
     let closed = company.act(&order(), "close", TECHNICIAN, closed).await.expect(200).body;
+    let frozen = sqlx::query_scalar!(r#"SELECT jsonb_array_length(payload) AS "n!" FROM outcome_snapshot"#);
+    let frozen = frozen.fetch_all(&company.pool).await.unwrap();
+    assert_eq!(frozen, [3], "one snapshot: the epochs before, between and after the two actions");
     assert_eq!((closed["state"].as_str(), closed["outcome"].as_str()), (Some("closed"), Some("repaired")));
 }
 
