@@ -22,6 +22,10 @@ struct Arguments {
     kitchens: usize,
     #[arg(long, default_value_t = 730)]
     days: u32,
+    #[arg(long, default_value_t = 1.0)]
+    thoroughness: f64,
+    #[arg(long, default_value_t = 1.0)]
+    written_down: f64,
 }
 
 /// Relative weight among calls, common practice without a source; they sum to about 118.
@@ -66,7 +70,8 @@ const EXPECTED: [(Defect, f64); 37] = [
 ];
 
 /// What water passes on its way into the sump.
-const ON_THE_WAY_IN: [Defect; 11] = [
+const ON_THE_WAY_IN: [Defect; 12] = [
+    Defect::RestrictorScaled,
     Defect::SupplyPressureLow,
     Defect::SupplyValvePartShut,
     Defect::TreatmentExhausted,
@@ -98,14 +103,14 @@ struct Facts {
 
 impl Facts {
     fn learn_truth(&mut self, truth: &CallTruth) {
-        let faults = truth.faults();
+        let faults: Vec<_> = truth.severities.noticeable().collect();
         self.calls += 1;
         self.with_several += u32::from(faults.len() > 1);
         self.with_none += u32::from(faults.is_empty());
         for fault in faults {
-            let entry = self.by_defect.entry(fault.defect).or_default();
+            let entry = self.by_defect.entry(fault).or_default();
             entry.0 += 1;
-            entry.1 += fault.severity;
+            entry.1 += truth.severities[fault];
         }
         let nothing_in_the_way = ON_THE_WAY_IN.iter().all(|defect| truth.severities[*defect] < 0.15);
         if truth.model == "demo_combi" && nothing_in_the_way {
@@ -172,6 +177,8 @@ fn main() -> Result<(), InvalidSettings> {
     let company = Company::new(Settings {
         kitchens: arguments.kitchens,
         days: arguments.days,
+        thoroughness: arguments.thoroughness,
+        written_down: arguments.written_down,
         stories: false,
         original_parts: false,
         cases: true,

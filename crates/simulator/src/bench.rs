@@ -40,11 +40,13 @@ pub enum Test {
     DeadElectrical,
     Steam,
     StagedHeating,
+    WiringLook,
+    UseReview,
     FullCycle,
 }
 
 impl Test {
-    pub const ALL: [Self; 18] = [
+    pub const ALL: [Self; 20] = [
         Self::ChemicalDelivery,
         Self::SealAndBufferLook,
         Self::DoorSwitch,
@@ -62,6 +64,8 @@ impl Test {
         Self::DeadElectrical,
         Self::Steam,
         Self::StagedHeating,
+        Self::WiringLook,
+        Self::UseReview,
         Self::FullCycle,
     ];
 
@@ -84,6 +88,8 @@ impl Test {
             Self::DeadElectrical => "dead_electrical",
             Self::Steam => "steam",
             Self::StagedHeating => "staged_heating",
+            Self::WiringLook => "wiring_look",
+            Self::UseReview => "use_review",
             Self::FullCycle => "full_cycle",
         }
     }
@@ -91,12 +97,17 @@ impl Test {
     pub const fn minutes(self) -> i64 {
         match self {
             Self::DoorSwitch | Self::FillTime | Self::StartUpCatch => 2,
-            Self::ChemicalDelivery | Self::SealAndBufferLook | Self::SumpHolds | Self::CommandedVolts => 3,
+            Self::ChemicalDelivery
+            | Self::SealAndBufferLook
+            | Self::SumpHolds
+            | Self::CommandedVolts
+            | Self::UseReview => 3,
             Self::ValveShutsTight | Self::DrainTime => 4,
             Self::InletPressure | Self::WashFlowHold | Self::WaterQuality | Self::RinseClear => 5,
             Self::StrainerLook | Self::Steam => 8,
             Self::DeadElectrical => 10,
             Self::StagedHeating => 20,
+            Self::WiringLook => 6,
             Self::FullCycle => 60,
         }
     }
@@ -170,6 +181,8 @@ impl Bench<'_> {
             Test::DeadElectrical => self.dead_electrical(&mut taken),
             Test::Steam => self.steam(&mut taken),
             Test::StagedHeating => self.staged_heating(&mut taken),
+            Test::WiringLook => self.wiring_look(&mut taken),
+            Test::UseReview => self.use_review(&mut taken),
             Test::FullCycle => self.full_cycle(&mut taken),
         }
         taken

@@ -36,6 +36,8 @@ pub struct Settings {
     pub days: u32,
     /// Share of the full checklist that technicians usually take: 1 is all that is usual.
     pub thoroughness: f64,
+    /// Share of the passed tests before a repair that are written down at all.
+    pub written_down: f64,
     /// Record the parts that machines came with, so that their lives can be counted.
     pub original_parts: bool,
     /// Begin with a handful of stories for a newcomer to follow.
@@ -50,7 +52,7 @@ pub enum InvalidSettings {
     NoKitchens,
     #[error("the history must begin in 1980 or later and end before 2200")]
     OutOfTime,
-    #[error("thoroughness must be greater than 0 and at most 1")]
+    #[error("thoroughness must be greater than 0 and at most 1, the share written down from 0 to 1")]
     Thoroughness,
 }
 
@@ -64,6 +66,7 @@ impl Settings {
             start: timestamp(START),
             days: 731,
             thoroughness: 1.0,
+            written_down: 1.0,
             original_parts: true,
             stories: true,
             cases: false,
@@ -73,10 +76,10 @@ impl Settings {
     /// At least 20,000 kitchens, 60,000 machines, 500,000 orders and 5,000,000 readings.
     pub fn benchmark(seed: u64) -> Self {
         Self {
-            kitchens: 22_000,
+            kitchens: 23_500,
             kitchens_of_a_branch: 50,
-            days: 1_200,
-            thoroughness: 0.5,
+            days: 1_280,
+            written_down: 0.05,
             original_parts: false,
             stories: false,
             ..Self::demo(seed)
@@ -90,7 +93,10 @@ impl Settings {
             Err(InvalidSettings::NoKitchens)
         } else if start < EARLIEST || end > LATEST {
             Err(InvalidSettings::OutOfTime)
-        } else if !(self.thoroughness > 0.0 && self.thoroughness <= 1.0) {
+        } else if !(self.thoroughness > 0.0
+            && self.thoroughness <= 1.0
+            && (0.0..=1.0).contains(&self.written_down))
+        {
             Err(InvalidSettings::Thoroughness)
         } else {
             Ok(())

@@ -190,6 +190,17 @@ fn heat(seen: &Seen, design: &Design, add: &mut impl FnMut(&[Defect])) {
     if is(seen.capacitance, &|share| share < 0.88) {
         add(&[Defect::RunCapacitorWeak]);
     }
+    match seen.connectors {
+        Some("gnawed") => add(&[Defect::VerminDamage]),
+        Some("corroded") => add(&[Defect::WiringCorroded]),
+        _ => {}
+    }
+    if seen.board_wet == Some(true) {
+        add(&[Defect::BoardWet]);
+    }
+    if seen.misused == Some(true) {
+        add(&[Defect::Misuse]);
+    }
     if seen.coil_open == Some(true) {
         add(&[Defect::FillValveCoilOpen]);
     }

@@ -4,6 +4,7 @@
 
 pub mod ageing;
 pub mod bench;
+pub mod cases;
 pub mod clock;
 pub mod company;
 pub mod defect;

@@ -1,12 +1,14 @@
 //! What was truly wrong, for judging diagnoses; the history does not contain it.
 
+use std::sync::Arc;
+
 use domain::id::{ApplianceId, WorkOrderId};
 use domain::time::Timestamp;
-use serde::Serialize;
 
 use crate::bench::Taken;
-use crate::defect::{Defect, Severities};
+use crate::defect::Severities;
 use crate::history::Code;
+use crate::physics::Design;
 
 /// The machine behind a call, at the time of the call.
 #[derive(Debug, Clone, PartialEq)]
@@ -15,24 +17,21 @@ pub struct CallTruth {
     pub appliance: ApplianceId,
     pub at: Timestamp,
     pub model: Code,
-    /// What the dispatcher noted, and what was really there to be seen.
+    pub design: Arc<Design>,
+    /// What the dispatcher noted.
     pub symptoms: Vec<Code>,
     pub severities: Severities,
-    /// The whole checklist as one technician would have taken it then, if the settings ask for cases.
+    /// Questions asked and answered, and the whole checklist as one technician would have taken it
+    /// then, if the settings ask for cases.
+    pub intake: Vec<(Code, Code)>,
     pub checklist: Vec<Taken>,
 }
 
-/// A defect and how bad it is.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Graded {
-    pub defect: Defect,
-    pub severity: f64,
-}
-
 impl CallTruth {
-    /// What a technician who looked everywhere would call faults.
-    pub fn faults(&self) -> Vec<Graded> {
-        let graded = |defect| Graded { defect, severity: self.severities[defect] };
-        self.severities.noticeable().map(graded).collect()
+    /// What a technician who looked everywhere would call faults, as the catalogue names them, with
+    /// their severities.
+    pub fn faults(&self) -> Vec<(Code, f64)> {
+        let named = |defect| (self.design.fault_key(defect), self.severities[defect]);
+        self.severities.noticeable().map(named).collect()
     }
 }

@@ -98,6 +98,31 @@ impl Bench<'_> {
         self.seen.strainer = Some(look);
     }
 
+    pub(super) fn wiring_look(&mut self, taken: &mut Taken) {
+        let gnawed = self.judged(self.severities[Defect::VerminDamage]);
+        let corroded = self.judged(self.severities[Defect::WiringCorroded]);
+        let connectors = match () {
+            () if gnawed > 0.4 => "gnawed",
+            () if corroded > 0.4 => "corroded",
+            () => "sound",
+        };
+        let wet = self.judged(self.severities[Defect::BoardWet]);
+        taken.conditions.confirmed.insert(key("isolation_proven"));
+        Self::choose(taken, "connectors", connectors);
+        Self::choose(taken, "board", if wet > 0.5 { "wet" } else { "dry" });
+        self.seen.connectors = Some(connectors);
+        self.seen.board_wet = Some(wet > 0.5);
+    }
+
+    pub(super) fn use_review(&mut self, taken: &mut Taken) {
+        let misused = self.judged(self.severities[Defect::Misuse]) >= Defect::NOTICEABLE;
+        let strainer_out = misused && self.machine.weak_circuit < 0.3;
+        let wrong = misused && !(strainer_out && self.random.chance(0.5)) && self.random.chance(0.9);
+        Self::choose(taken, "programme", if wrong { "cancelled_or_wrong" } else { "as_meant" });
+        Self::choose(taken, "cavity_strainer", if strainer_out { "out" } else { "in_place" });
+        self.seen.misused = Some(wrong || strainer_out);
+    }
+
     pub(super) fn full_cycle(&mut self, taken: &mut Taken) {
         let performance = Performance::of(self.machine, self.severities, &self.surroundings);
         let completes = self.random.chance(performance.starts * performance.runs_through);

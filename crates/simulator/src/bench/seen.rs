@@ -52,5 +52,8 @@ pub struct Seen {
     /// Over the marked one.
     pub capacitance: Option<f64>,
     pub insulation_mohm: Option<f64>,
+    pub connectors: Option<Code>,
+    pub board_wet: Option<bool>,
+    pub misused: Option<bool>,
     pub cycle_ok: Option<bool>,
 }

@@ -5,6 +5,7 @@ use domain::vocabulary::Symptom;
 use super::branch::Branch;
 use super::job::{Job, Progress, Task};
 use crate::bench::{Bench, Seen, Test};
+use crate::cases::intake;
 use crate::clock::{DAY, HOUR, MINUTE, Moment, timestamp};
 use crate::defect::Defect;
 use crate::history::{
@@ -116,7 +117,9 @@ impl Branch {
             at: timestamp(at),
             model: self.units[unit].machine.design.key,
             symptoms: symptoms.iter().map(|symptom| symptom.key()).collect(),
+            design: self.units[unit].machine.design.clone(),
             severities: self.units[unit].severities.clone(),
+            intake: Vec::new(),
             checklist: Vec::new(),
         };
         if self.settings.cases {
@@ -124,6 +127,8 @@ impl Branch {
             let hour = 8.0 + self.random.between(0.0, 8.0);
             let kitchen = &self.sites[self.units[unit].site].kitchen;
             let surroundings = kitchen.surroundings(self.day(), hour, &mut self.random);
+            let of = &self.units[unit];
+            truth.intake = intake::answers(&of.machine, &of.severities, &surroundings, &mut self.random);
             let mut bench = Bench {
                 machine: &self.units[unit].machine,
                 severities: &self.units[unit].severities,

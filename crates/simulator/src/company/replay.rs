@@ -232,7 +232,7 @@ impl Replay {
 
 #[test]
 fn every_move_is_one_that_the_domain_allows() {
-    let settings = super::Settings { kitchens: 60, days: 600, ..super::Settings::demo(23) };
+    let settings = super::Settings { kitchens: 40, days: 731, ..super::Settings::demo(23) };
     let mut replay = Replay::default();
     for dated in super::Company::new(settings).unwrap().history(|_| ()) {
         replay.step(&dated);

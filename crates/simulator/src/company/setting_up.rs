@@ -138,7 +138,7 @@ impl Branch {
         let stress = Stress::of(kitchen, unit.age_years(start), 1.0);
         unit.severities =
             ageing::history_until_now(&unit.machine.design, &unit.pace, &stress, &mut self.random);
-        if self.random.chance(0.012) {
+        if unit.machine.design.may_have(Defect::StrainerMisfitted) && self.random.chance(0.012) {
             unit.severities.set(Defect::StrainerMisfitted, 1.0);
         }
         let count = self.units.len();

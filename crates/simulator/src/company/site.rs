@@ -48,7 +48,7 @@ impl Unit {
     /// Looks anew at what the machine does; after whatever changed it.
     pub fn look(&mut self, kitchen: &Kitchen) {
         for &defect in crate::defect::Defect::ALL {
-            if defect.is_of_the_kitchen() {
+            if defect.is_of_the_kitchen() && self.machine.design.may_have(defect) {
                 self.severities.set(defect, kitchen.building[defect]);
             }
         }

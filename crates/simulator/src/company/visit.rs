@@ -97,6 +97,7 @@ impl Branch {
         let electric = self.jobs[job].symptoms.contains(&domain::vocabulary::Symptom::TripsSupply);
         if dead || electric {
             self.test(now, job, Test::DeadElectrical, Phase::BeforeRepair);
+            self.test(now, job, Test::WiringLook, Phase::BeforeRepair);
             if !electric {
                 self.test(now, job, Test::CommandedVolts, Phase::BeforeRepair);
             }
@@ -121,7 +122,8 @@ impl Branch {
             Test::Steam | Test::StagedHeating if about_heat => 1.0,
             Test::Steam => 0.25,
             Test::StagedHeating => 0.12,
-            Test::CommandedVolts | Test::DeadElectrical | Test::FullCycle => 0.0,
+            Test::UseReview => 0.5,
+            Test::CommandedVolts | Test::DeadElectrical | Test::WiringLook | Test::FullCycle => 0.0,
         };
         let mut tests = Vec::new();
         for test in Test::ALL.into_iter().filter(|test| test.applies_to(machine)) {
@@ -138,7 +140,7 @@ impl Branch {
         if !test.applies_to(&self.units[self.jobs[job].unit].machine) {
             return;
         }
-        let first = self.take_and_record(now, job, test, phase, None);
+        let Some(first) = self.take_and_record(now, job, test, phase, None) else { return };
         // now and then it is noticed at once that something was mistyped
         if self.random.chance(0.004) {
             self.take_and_record(now, job, test, phase, Some(first));
@@ -163,7 +165,7 @@ impl Branch {
         test: Test,
         phase: Phase,
         supersedes: Option<TestRunId>,
-    ) -> TestRunId {
+    ) -> Option<TestRunId> {
         let unit = &self.units[self.jobs[job].unit];
         let hour = (*now - day_of(*now) * DAY) as f64 / HOUR as f64;
         let surroundings = self.sites[unit.site].kitchen.surroundings(day_of(*now), hour, &mut self.random);
@@ -180,12 +182,14 @@ impl Branch {
         let taken = bench.take(test);
         *now += test.minutes() * MINUTE;
         let defeat = taken.defeated_interlock.then(|| self.bridge(*now - MINUTE, job));
-        self.note(job, &taken);
-        self.record(*now, job, taken, phase, supersedes, defeat)
+        let failed = self.note(job, &taken);
+        let proof = phase == Phase::AfterRepair || supersedes.is_some() || defeat.is_some();
+        let written = failed || proof || self.random.chance(self.settings.written_down);
+        written.then(|| self.record(*now, job, taken, phase, supersedes, defeat))
     }
 
-    /// Keeps in mind what failed, because it must be shown to work afterwards.
-    fn note(&mut self, job: usize, taken: &Taken) {
+    /// Keeps in mind what failed, because it must be shown to work afterwards; says whether it did.
+    fn note(&mut self, job: usize, taken: &Taken) -> bool {
         let limits = &self.units[self.jobs[job].unit].machine.design.limits;
         let failed = limits.fail(taken.test.key(), &taken.readings);
         let job = &mut self.jobs[job];
@@ -193,6 +197,7 @@ impl Branch {
         if failed {
             job.failed_in.entry(taken.test).or_insert(job.epoch);
         }
+        failed
     }
 
     fn record(

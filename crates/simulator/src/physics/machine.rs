@@ -128,7 +128,7 @@ impl Design {
     /// it is the outlet that clogs.
     pub fn may_have(&self, defect: Defect) -> bool {
         match defect {
-            Defect::InletStrainerClogged | Defect::StrainerMisfitted => {
+            Defect::InletStrainerClogged => {
                 self.has(Position::InletStrainer) || self.has(Position::ValveStrainer)
             }
             Defect::DrainPumpClogged => self.has(Position::DrainPump) || self.has(Position::DrainTrap),

@@ -1,0 +1,152 @@
+//! Tier A: cases drawn from the catalogue's own model.
+//!
+//! A machine stands with each fault with the odds λ·d; faults of the catalogue's share that nobody
+//! described arise in each subsystem alike. Each standing fault makes the kitchen call at its rate κ,
+//! and the call is complained of as the fault that made it is. Severities follow their weights, units
+//! and sites their spreads; numbers are read with the error of the reading and of the model, and 3 in
+//! 100 are misread anywhere in their range; inspections show the worst that any fault puts them to and
+//! are read through their confusion matrix.
+
+mod circuit;
+mod draw;
+
+use domain::equipment::{FaultCatalogue, Model, ObservationKey};
+use domain::vocabulary::Symptom;
+use serde::Serialize;
+
+use crate::random::Random;
+
+/// One reading or answer in the canonical unit of its quantity.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Observation {
+    pub key: ObservationKey,
+    pub seen: Seen,
+    /// Water in the sump when a wash run began, L, and its length, s.
+    pub level_before_l: Option<f64>,
+    pub run_s: Option<f64>,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Seen {
+    Value(f64),
+    AtLeast(f64),
+    Choice(String),
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CatalogueCase {
+    pub model: String,
+    pub complaint: Symptom,
+    /// The whole checklist, and the questions of the intake that were asked.
+    pub observations: Vec<Observation>,
+    pub truth: Vec<Standing>,
+}
+
+/// A fault that stands.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Standing {
+    /// `None`: something of the subsystem that nobody described.
+    pub fault: Option<String>,
+    pub subsystem: domain::equipment::Subsystem,
+    /// Index into the catalogue's severities; 0 if it has none.
+    pub level: usize,
+}
+
+/// Endless cases. Each draws from its own stream, so that case n is the same however many are drawn.
+pub struct CatalogueCases<'a> {
+    source: draw::Source<'a>,
+    seed: u64,
+    next: u64,
+}
+
+impl<'a> CatalogueCases<'a> {
+    /// `None` if the model does not describe the circuit that the catalogue speaks of: a fill, a sump, a
+    /// wash pump, a drain and a heater.
+    pub fn new(seed: u64, model: &'a Model, catalogue: &'a FaultCatalogue) -> Option<Self> {
+        Some(Self { source: draw::Source::new(model, catalogue)?, seed, next: 0 })
+    }
+}
+
+impl Iterator for CatalogueCases<'_> {
+    type Item = CatalogueCase;
+
+    fn next(&mut self) -> Option<CatalogueCase> {
+        let mut random = Random::new(self.seed, self.next);
+        self.next += 1;
+        Some(self.source.case(&mut random))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use domain::equipment::{demo_combi, demo_combi_faults, demo_warewasher, demo_warewasher_faults};
+    use std::collections::BTreeMap;
+
+    fn combi(seed: u64) -> CatalogueCases<'static> {
+        CatalogueCases::new(seed, demo_combi(), demo_combi_faults()).unwrap()
+    }
+
+    #[test]
+    fn faults_stand_behind_calls_as_the_prior_says() {
+        let catalogue = demo_combi_faults();
+        let n = 20_000;
+        let mut counts: BTreeMap<Option<String>, f64> = BTreeMap::new();
+        let mut none = 0.0;
+        for case in combi(1).take(n) {
+            none += if case.truth.is_empty() { 1.0 } else { 0.0 };
+            for standing in case.truth {
+                *counts.entry(standing.fault).or_default() += 1.0;
+            }
+        }
+        // P(H | call) ∝ (κ₀ + Σκ)·Πλd over independent faults, summed by hand over all other faults
+        let present = |odds: f64| odds / (1.0 + odds);
+        let rates: f64 =
+            catalogue.faults.iter().map(|fault| present(fault.odds()) * fault.calls_per_year).sum();
+        let share = catalogue.other_share / (1.0 - catalogue.other_share);
+        let all = catalogue.calls_without_fault.per_year + rates * (1.0 + share);
+        for fault in &catalogue.faults {
+            let p = present(fault.odds());
+            let others = all - p * fault.calls_per_year;
+            let expected = p * (fault.calls_per_year + others) / all;
+            let found = counts.get(&Some(fault.key.as_str().to_owned())).copied().unwrap_or(0.0) / n as f64;
+            let error = libm::sqrt(expected * (1.0 - expected) / n as f64);
+            // a share of the undescribed faults is not in this sum: a fiftieth of slack
+            assert!(
+                (found - expected).abs() < 4.5 * error + 0.02 * expected,
+                "{} {found} {expected}",
+                fault.key
+            );
+        }
+        assert!((0.005..0.3).contains(&(none / n as f64)), "{none}");
+    }
+
+    #[test]
+    fn a_case_is_the_same_however_many_are_drawn() {
+        let third = combi(9).nth(2).unwrap();
+        assert_eq!(combi(9).take(5).nth(2).unwrap(), third);
+        let bytes = |seed| serde_json::to_string(&combi(seed).take(50).collect::<Vec<_>>()).unwrap();
+        assert_eq!(bytes(4), bytes(4));
+        assert_ne!(bytes(4), bytes(5));
+    }
+
+    #[test]
+    fn readings_are_finite_and_of_the_catalogue() {
+        for (model, catalogue) in
+            [(demo_combi(), demo_combi_faults()), (demo_warewasher(), demo_warewasher_faults())]
+        {
+            for case in CatalogueCases::new(2, model, catalogue).unwrap().take(3000) {
+                for observation in &case.observations {
+                    match &observation.seen {
+                        Seen::Value(value) | Seen::AtLeast(value) => {
+                            assert!(value.is_finite(), "{observation:?}")
+                        }
+                        Seen::Choice(_) => {}
+                    }
+                }
+                assert!(case.observations.len() > 25);
+            }
+        }
+    }
+}

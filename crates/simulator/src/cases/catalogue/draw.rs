@@ -1,0 +1,309 @@
+use domain::equipment::{
+    Change, Fault, FaultCatalogue, Inspection, MeasurementModel, Model, Parameter, Reads, Subsystem, Target,
+};
+use domain::quantity::Scale;
+use domain::vocabulary::Symptom;
+
+use super::circuit::{Circuit, State};
+use super::{CatalogueCase, Observation, Seen, Standing};
+use crate::random::Random;
+
+/// Share of readings that say nothing.
+const MISREAD: f64 = 0.03;
+/// Undescribed faults: how often they make people call, per year, and the chance that an inspection of
+/// their subsystem shows something, spread over its choices. Conventions of the catalogue's model.
+const CALLS_OF_THE_UNKNOWN: f64 = 6.0;
+const UNKNOWN_SHOWS: f64 = 0.5;
+/// Chance that a question of the intake is asked.
+const ASKED: f64 = 0.7;
+/// Chance that the sump was filled up by hand before a wash run.
+const POURED: f64 = 0.8;
+/// Times by hand are given up after this many times the sound one.
+const PATIENCE: f64 = 4.0;
+
+/// A catalogue made ready to draw from.
+pub(super) struct Source<'a> {
+    circuit: Circuit<'a>,
+    catalogue: &'a FaultCatalogue,
+    /// Subsystems of the machine, in which something undescribed may stand.
+    subsystems: Vec<Subsystem>,
+    /// λ·d of an undescribed fault.
+    unknown_odds: f64,
+    sound: State,
+}
+
+/// What stands in one machine: a fault of the catalogue or something undescribed.
+#[derive(Clone, Copy, PartialEq)]
+enum Thing {
+    Fault(usize),
+    Unknown(Subsystem),
+}
+
+impl<'a> Source<'a> {
+    pub fn new(model: &'a Model, catalogue: &'a FaultCatalogue) -> Option<Self> {
+        let of_machine = |subsystem: &Subsystem| {
+            catalogue.faults.iter().any(|fault| fault.subsystem == *subsystem && !fault.is_external())
+        };
+        let subsystems: Vec<_> = Subsystem::ALL.into_iter().filter(of_machine).collect();
+        let share = catalogue.other_share / (1.0 - catalogue.other_share);
+        let unknown_odds =
+            catalogue.calls_per_year() * share / subsystems.len().max(1) as f64 / CALLS_OF_THE_UNKNOWN;
+        let mut parameters = [1.0; Parameter::COUNT];
+        for parameter in [Parameter::OpenElements, Parameter::DoorLeak] {
+            parameters[parameter as usize] = parameter.sound();
+        }
+        let own = catalogue.measurements.iter().map(|measurement| match measurement.reads {
+            Reads::Own { healthy, .. } => healthy,
+            _ => 0.0,
+        });
+        let circuit = Circuit::new(model)?;
+        let sound = State {
+            parameters,
+            own: own.collect(),
+            pressure_bar: model.reference.static_pressure_bar,
+            voltage: 1.0,
+            level_l: circuit.sump.full_l,
+        };
+        Some(Self { circuit, catalogue, subsystems, unknown_odds, sound })
+    }
+
+    pub fn case(&self, random: &mut Random) -> CatalogueCase {
+        let (things, complaint) = self.call(random);
+        let levels: Vec<_> = things.iter().map(|thing| self.level(*thing, random)).collect();
+        let state = self.state(&things, &levels, random);
+        let mut observations = Vec::new();
+        for (index, measurement) in self.catalogue.measurements.iter().enumerate() {
+            observations.extend(self.reading(index, measurement, &state, &things, random));
+        }
+        for inspection in &self.catalogue.inspections {
+            let asked = inspection.key.procedure() != "intake" || random.chance(ASKED);
+            if asked {
+                observations.push(self.look(inspection, &state, &things, random));
+            }
+        }
+        let standing = |(thing, level): (&Thing, &usize)| match thing {
+            Thing::Fault(fault) => {
+                let fault = &self.catalogue.faults[*fault];
+                Standing {
+                    fault: Some(fault.key.as_str().to_owned()),
+                    subsystem: fault.subsystem,
+                    level: *level,
+                }
+            }
+            Thing::Unknown(subsystem) => Standing { fault: None, subsystem: *subsystem, level: 0 },
+        };
+        CatalogueCase {
+            model: self.catalogue.model.as_str().to_owned(),
+            complaint,
+            observations,
+            truth: things.iter().zip(&levels).map(standing).collect(),
+        }
+    }
+
+    /// Who calls, what else stands there, and what is complained of. `P(H) ∝ (κ₀ + Σκ)·Πλd` is a mixture
+    /// over who makes the call; the others stand by chance.
+    fn call(&self, random: &mut Random) -> (Vec<Thing>, Symptom) {
+        let present = |odds: f64| odds / (1.0 + odds);
+        let faults = &self.catalogue.faults;
+        let mut weights = vec![self.catalogue.calls_without_fault.per_year];
+        weights.extend(faults.iter().map(|fault| present(fault.odds()) * fault.calls_per_year));
+        weights.extend(self.subsystems.iter().map(|_| present(self.unknown_odds) * CALLS_OF_THE_UNKNOWN));
+        let caller = random.weighted(&weights).checked_sub(1);
+        let mut things = Vec::new();
+        for (index, fault) in faults.iter().enumerate() {
+            if Some(index) == caller || random.chance(present(fault.odds())) {
+                things.push(Thing::Fault(index));
+            }
+        }
+        for (index, subsystem) in self.subsystems.iter().enumerate() {
+            if Some(faults.len() + index) == caller || random.chance(present(self.unknown_odds)) {
+                things.push(Thing::Unknown(*subsystem));
+            }
+        }
+        let complaint = match caller {
+            None => symptom(|symptom| self.catalogue.background(Some(symptom)), random),
+            Some(index) if index < faults.len() => {
+                symptom(|symptom| faults[index].symptom_share(symptom), random)
+            }
+            // complained of like the faults that are described
+            Some(_) => symptom(
+                |symptom| {
+                    faults
+                        .iter()
+                        .map(|fault| fault.odds() * fault.calls_per_year * fault.symptom_share(symptom))
+                        .sum()
+                },
+                random,
+            ),
+        };
+        (things, complaint)
+    }
+
+    fn level(&self, thing: Thing, random: &mut Random) -> usize {
+        match thing {
+            Thing::Fault(fault) if !self.catalogue.faults[fault].severities.is_empty() => {
+                random.weighted(&self.catalogue.faults[fault].severities)
+            }
+            _ => 0,
+        }
+    }
+
+    fn state(&self, things: &[Thing], levels: &[usize], random: &mut Random) -> State {
+        let mut state = self.sound.clone();
+        for (thing, level) in things.iter().zip(levels) {
+            if let Thing::Fault(fault) = thing {
+                self.apply(&self.catalogue.faults[*fault], *level, &mut state);
+            }
+        }
+        let spreads = &self.catalogue.spreads;
+        for (parameter, spread) in [
+            (Parameter::FillValveKv, spreads.fill_valve_kv),
+            (Parameter::PumpHead, spreads.pump_head),
+            (Parameter::HeatingPower, spreads.heating_power),
+        ] {
+            state.parameters[parameter as usize] *= random.factor(spread);
+        }
+        state.pressure_bar = spreads.site_pressure_bar
+            * state.get(Parameter::SitePressure)
+            * random.factor(spreads.site_pressure);
+        state.voltage = state.get(Parameter::SiteVoltage) * random.factor(spreads.site_voltage);
+        let poured = random.chance(POURED);
+        state.level_l = if poured { self.circuit.sump.full_l } else { self.circuit.filled_l(&state) };
+        state
+    }
+
+    fn apply(&self, fault: &Fault, level: usize, state: &mut State) {
+        for effect in &fault.effects {
+            let value = match &effect.on {
+                Target::Parameter(parameter) => &mut state.parameters[*parameter as usize],
+                Target::Measurement(key) => {
+                    let at =
+                        self.catalogue.measurements.iter().position(|measurement| measurement.key == *key);
+                    let Some(value) = at.and_then(|at| state.own.get_mut(at)) else { continue };
+                    value
+                }
+            };
+            match &effect.change {
+                Change::Scale(factors) => *value *= factors.get(level).copied().unwrap_or(1.0),
+                Change::Add(terms) => *value += terms.get(level).copied().unwrap_or(0.0),
+            }
+        }
+    }
+
+    fn reading(
+        &self,
+        index: usize,
+        measurement: &MeasurementModel,
+        state: &State,
+        things: &[Thing],
+        random: &mut Random,
+    ) -> Option<Observation> {
+        let poured = state.level_l >= self.circuit.sump.full_l;
+        if measurement.reads == Reads::FilledVolume && poured {
+            return None;
+        }
+        let logarithmic = measurement.scale == Scale::Logarithmic;
+        let on_scale = |value: f64| if logarithmic { libm::log(value) } else { value };
+        let (low, high) = (on_scale(measurement.range.0), on_scale(measurement.range.1));
+        let subsystem = measurement.reads.subsystem();
+        let anything = things.contains(&Thing::Unknown(subsystem)) || random.chance(MISREAD);
+        let read = if anything {
+            random.between(low, high)
+        } else {
+            let predicted = on_scale(self.circuit.predict(&measurement.reads, index, state));
+            let spread = measurement.usual_uncertainty.hypot(measurement.model_error);
+            predicted + random.normal(0.0, spread)
+        };
+        // the display ends where the range does; -∞ is nothing at all, ∞ never
+        let read = read.clamp(low, high);
+        let value = if logarithmic { libm::exp(read) } else { read };
+        let seen = match measurement.judged.iter().find(|(_, (from, to))| (*from..*to).contains(&value)) {
+            Some((choice, _)) => Seen::Choice(choice.as_str().to_owned()),
+            None => self.censored(measurement, index, value),
+        };
+        let of_run = subsystem == Subsystem::Wash;
+        Some(Observation {
+            key: measurement.key.clone(),
+            seen,
+            level_before_l: of_run.then_some(state.level_l),
+            run_s: of_run.then(|| self.circuit.run_s()),
+        })
+    }
+
+    /// What takes too long is given up; a run ends when it ends.
+    fn censored(&self, measurement: &MeasurementModel, index: usize, value: f64) -> Seen {
+        let given_up = match measurement.reads {
+            Reads::FirstFall => self.circuit.run_s(),
+            Reads::FillTime | Reads::DrainTime | Reads::HeatingTime { .. } => {
+                PATIENCE * self.circuit.predict(&measurement.reads, index, &self.sound)
+            }
+            _ => f64::INFINITY,
+        };
+        if value >= given_up { Seen::AtLeast(given_up) } else { Seen::Value(value) }
+    }
+
+    /// The worst that any fault, or a switch that is off, puts the inspection to, as it is read.
+    fn look(
+        &self,
+        inspection: &Inspection,
+        state: &State,
+        things: &[Thing],
+        random: &mut Random,
+    ) -> Observation {
+        let choices = inspection.choices.len();
+        let mut truly = 0;
+        let mut shown = |weights: &[(usize, f64)], random: &mut Random| {
+            let mut left = random.uniform();
+            for (choice, probability) in weights {
+                left -= probability;
+                if left < 0.0 {
+                    truly = truly.max(*choice);
+                    return;
+                }
+            }
+        };
+        for thing in things {
+            match thing {
+                Thing::Fault(fault) => {
+                    let shows = self.catalogue.faults[*fault].shows.iter();
+                    let of_this = shows.filter(|shows| shows.at == inspection.key);
+                    let weights: Vec<_> = of_this
+                        .filter_map(|shows| Some((inspection.choice(&shows.choice)?, shows.probability)))
+                        .collect();
+                    shown(&weights, random);
+                }
+                Thing::Unknown(subsystem) if self.bears_on(inspection, *subsystem) => {
+                    let each = UNKNOWN_SHOWS / choices as f64;
+                    let weights: Vec<_> = (0..choices).map(|choice| (choice, each)).collect();
+                    shown(&weights, random);
+                }
+                Thing::Unknown(_) => {}
+            }
+        }
+        for follows in &inspection.follows {
+            if state.get(follows.parameter) < 0.5 {
+                let choice = inspection.choice(&follows.choice);
+                let weights: Vec<_> =
+                    choice.into_iter().map(|choice| (choice, follows.probability)).collect();
+                shown(&weights, random);
+            }
+        }
+        let read = random.weighted(&inspection.confusion[truly]);
+        let seen = Seen::Choice(inspection.choices[read].as_str().to_owned());
+        Observation { key: inspection.key.clone(), seen, level_before_l: None, run_s: None }
+    }
+
+    /// Whether any fault of the subsystem, or a switch that it decides, shows there.
+    fn bears_on(&self, inspection: &Inspection, subsystem: Subsystem) -> bool {
+        let shows = |fault: &Fault| {
+            fault.subsystem == subsystem && fault.shows.iter().any(|shows| shows.at == inspection.key)
+        };
+        let follows = inspection.follows.iter().any(|follows| follows.parameter.subsystem() == subsystem);
+        follows || self.catalogue.faults.iter().any(shows)
+    }
+}
+
+fn symptom(share: impl Fn(Symptom) -> f64, random: &mut Random) -> Symptom {
+    let weights: Vec<_> = Symptom::ALL.iter().map(|symptom| share(*symptom)).collect();
+    Symptom::ALL[random.weighted(&weights)]
+}

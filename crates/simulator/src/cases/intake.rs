@@ -1,0 +1,55 @@
+//! What callers answer to the questions of the intake, as far as somebody asks them.
+
+use domain::vocabulary::Position;
+
+use crate::defect::{Defect, Severities};
+use crate::history::Code;
+use crate::physics::{Machine, Performance, Surroundings};
+use crate::random::Random;
+
+/// Chance that a question is asked, and that its answer is the wrong one.
+const ASKED: f64 = 0.7;
+const WRONG: f64 = 0.06;
+
+/// Answers by the names under which the catalogue of faults knows the questions.
+pub fn answers(
+    machine: &Machine,
+    severities: &Severities,
+    surroundings: &Surroundings,
+    random: &mut Random,
+) -> Vec<(Code, Code)> {
+    let performance = Performance::of(machine, severities, surroundings);
+    let is = |defect: Defect| severities[defect] >= Defect::NOTICEABLE;
+    let hosed = is(Defect::BoardWet) || is(Defect::InsulationLow) || is(Defect::WiringCorroded);
+    let questions: [(Code, Code, Code, bool); 14] = [
+        ("intake/other_taps", "normal", "weak", is(Defect::SupplyPressureLow)),
+        ("intake/cycle_starts", "starts", "does_not", performance.starts < 0.5),
+        ("intake/water_heard", "heard", "not_heard", performance.fill_l_per_min < 3.0),
+        ("intake/spray_reaches", "far_wall", "not_so_far", performance.flow * performance.pattern < 0.6),
+        ("intake/standing_water", "none", "stands", performance.drain < 0.25 || performance.trickle_l > 2.5),
+        ("intake/floor_drain", "free", "backs_up", severities[Defect::BuildingDrainBlocked] > 0.6),
+        ("intake/floor_water", "dry", "wet", performance.leak_l > 0.25),
+        ("intake/still_heats", "yes", "no", performance.heat < 0.4),
+        ("intake/chemical", "right_and_enough", "doubtful", is(Defect::ChemicalWrong) && random.chance(0.6)),
+        ("intake/cancelled", "no", "yes", is(Defect::Misuse) && random.chance(0.5)),
+        ("intake/cavity_strainer", "in_place", "out", is(Defect::Misuse) && machine.weak_circuit < 0.3),
+        (
+            "intake/door_closes",
+            "by_itself",
+            "needs_a_push",
+            is(Defect::DoorSags) || severities[Defect::DoorSwitchFails] > 0.35 && random.chance(0.5),
+        ),
+        ("intake/treatment", "in_date", "overdue", is(Defect::TreatmentExhausted) && random.chance(0.7)),
+        ("intake/hosed_down", "no", "yes", hosed && random.chance(0.5)),
+    ];
+    let has_treatment = machine.design.has(Position::Treatment);
+    let mut answers = Vec::new();
+    for (question, usual, unusual, truly) in questions {
+        if (question == "intake/treatment" && !has_treatment) || !random.chance(ASKED) {
+            continue;
+        }
+        let said = truly != random.chance(WRONG);
+        answers.push((question, if said { unusual } else { usual }));
+    }
+    answers
+}

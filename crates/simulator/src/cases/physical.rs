@@ -1,0 +1,160 @@
+//! Tier B: calls of a simulated company, with the whole checklist as one technician would have taken
+//! it then, labelled with what was truly wrong.
+
+use domain::evidence::{Phase, TestRun};
+use domain::procedure::ProcedureVersion;
+use domain::text::Text;
+use serde::Serialize;
+
+use crate::bench::{Taken, key};
+use crate::clock::{MINUTE, moment, timestamp};
+use crate::company::{Branch, Company, InvalidSettings, Settings};
+use crate::history::Code;
+use crate::random::Random;
+use crate::truth::CallTruth;
+
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PhysicalCase {
+    pub model: Code,
+    /// The first symptom that the dispatcher noted.
+    pub complaint: Code,
+    /// Questions of the intake that were asked, with the answers.
+    pub intake: Vec<(Code, Code)>,
+    pub runs: Vec<TestRun>,
+    /// Faults of the catalogue that a technician who looked everywhere would name.
+    pub truth: Vec<Label>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Label {
+    pub fault: Code,
+    /// 0 sound … 1 entirely failed.
+    pub severity: f64,
+}
+
+/// Endless cases of the machines of one model, branch after branch of a company of that seed.
+pub struct PhysicalCases {
+    company: Company,
+    model: Code,
+    next_branch: usize,
+    branch: Option<Branch>,
+    ready: std::collections::VecDeque<PhysicalCase>,
+}
+
+impl PhysicalCases {
+    /// `model` is `demo_combi`, `large_combi` or `demo_warewasher`.
+    pub fn new(seed: u64, model: Code) -> Result<Self, InvalidSettings> {
+        let company = Company::new(Settings {
+            // as many branches as anybody will ever draw from; only one lives at a time
+            kitchens: usize::MAX / 2,
+            kitchens_of_a_branch: 40,
+            original_parts: false,
+            stories: false,
+            cases: true,
+            ..Settings::demo(seed)
+        })?;
+        Ok(Self { company, model, next_branch: 0, branch: None, ready: std::collections::VecDeque::new() })
+    }
+}
+
+impl Iterator for PhysicalCases {
+    type Item = PhysicalCase;
+
+    fn next(&mut self) -> Option<PhysicalCase> {
+        loop {
+            if let Some(case) = self.ready.pop_front() {
+                return Some(case);
+            }
+            let branch = self.branch.get_or_insert_with(|| {
+                self.next_branch += 1;
+                self.company.branch(self.next_branch - 1)
+            });
+            if branch.next_day().is_none() {
+                self.branch = None;
+                continue;
+            }
+            let of_model = branch.take_truths().into_iter().filter(|truth| truth.model == self.model);
+            self.ready.extend(of_model.map(case));
+        }
+    }
+}
+
+fn case(truth: CallTruth) -> PhysicalCase {
+    let mut at = moment(truth.at);
+    let mut random = Random::new(truth.work_order.uuid().as_u64_pair().1, 0);
+    let labels = truth.faults().into_iter().map(|(fault, severity)| Label { fault, severity }).collect();
+    let runs = truth.checklist.into_iter().enumerate().map(|(sequence, taken)| {
+        at += taken.test.minutes() * MINUTE;
+        run(&mut random, at, sequence, taken, truth.work_order, truth.appliance)
+    });
+    PhysicalCase {
+        model: truth.model,
+        complaint: truth.symptoms.first().copied().unwrap_or("other"),
+        intake: truth.intake,
+        runs: runs.collect(),
+        truth: labels,
+    }
+}
+
+#[expect(clippy::expect_used, reason = "a short text, and sentences of the bench")]
+fn run(
+    random: &mut Random,
+    at: i64,
+    sequence: usize,
+    taken: Taken,
+    work_order: domain::id::WorkOrderId,
+    appliance: domain::id::ApplianceId,
+) -> TestRun {
+    let reason = |(step, reason)| (key(step), Text::new(reason).expect("a sentence"));
+    TestRun {
+        id: random.id(timestamp(at)),
+        appliance,
+        work_order: Some(work_order),
+        visit: None,
+        procedure: ProcedureVersion { key: key(taken.test.key()), version: 1 },
+        phase: Phase::BeforeRepair,
+        epoch: 0,
+        device_id: Text::new("checklist").expect("a short text"),
+        sequence: sequence as u64,
+        taken_at: timestamp(at),
+        conditions: taken.conditions,
+        readings: taken.readings,
+        not_tested: taken.not_tested.into_iter().map(reason).collect(),
+        interlock_defeat: None,
+        supersedes: None,
+        retraction_reason: None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use domain::procedure::built_in_procedures;
+
+    #[test]
+    fn cases_are_whole_checklists_and_often_have_several_faults() {
+        let cases: Vec<_> = PhysicalCases::new(3, "demo_combi").unwrap().take(150).collect();
+        let several = cases.iter().filter(|case| case.truth.len() > 1).count();
+        assert!((20..80).contains(&several), "{several} of 150");
+        let procedures = built_in_procedures();
+        for case in &cases {
+            assert!(case.runs.len() > 12);
+            for run in &case.runs {
+                let procedure = procedures.iter().find(|procedure| procedure.id() == run.procedure).unwrap();
+                assert_eq!(run.validate(procedure, domain::equipment::demo_combi()), Ok(()), "{run:?}");
+            }
+        }
+        let again: Vec<_> = PhysicalCases::new(3, "demo_combi").unwrap().take(150).collect();
+        assert_eq!(serde_json::to_string(&cases).unwrap(), serde_json::to_string(&again).unwrap());
+    }
+
+    #[test]
+    fn labels_are_faults_of_the_catalogue() {
+        let catalogue = domain::equipment::demo_warewasher_faults();
+        for case in PhysicalCases::new(4, "demo_warewasher").unwrap().take(100) {
+            for label in case.truth {
+                assert!(catalogue.fault(label.fault).is_some(), "{}", label.fault);
+            }
+        }
+    }
+}
