@@ -87,7 +87,7 @@ fn live(company: &Company, machine: usize) -> Life {
                     }
                 }
                 Entry::Action(action) if of_machine.get(&action.work_order) == Some(&true) => {
-                    life.actions.push(day)
+                    life.actions.push(day);
                 }
                 _ => {}
             }

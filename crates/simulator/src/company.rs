@@ -12,10 +12,11 @@ mod planned;
 mod repair;
 mod setting_up;
 mod site;
+mod testing;
 mod visit;
 
 pub use branch::Branch;
-pub use catalogue::{Catalogue, large_combi};
+pub use catalogue::{CURRENCY, Catalogue, large_combi};
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
@@ -212,6 +213,16 @@ pub struct Totals {
 }
 
 impl Totals {
+    pub fn add(&mut self, other: &Self) {
+        self.entries += other.entries;
+        self.sites += other.sites;
+        self.appliances += other.appliances;
+        self.orders += other.orders;
+        self.test_runs += other.test_runs;
+        self.readings += other.readings;
+        self.findings += other.findings;
+        self.part_lines += other.part_lines;
+    }
     pub fn count(&mut self, entry: &Entry) {
         self.entries += 1;
         match entry {

@@ -11,6 +11,7 @@ use domain::id::{
     InterlockDefeatId, PartId, PartLineId, PartMovementId, PersonId, QuoteId, SiteId, SiteWaterId, StoreId,
     TestRunId, VisitId, WaitingId, WaiverId, WorkOrderId,
 };
+use domain::site_water::WaterSample;
 use domain::time::Timestamp;
 use serde::Serialize;
 
@@ -136,21 +137,13 @@ pub struct Contact {
     pub phone: String,
 }
 
-/// One set of water values, taken at the appliance side of the treatment.
+/// One set of water values, taken where the water reaches the machines.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct SiteWater {
     pub id: SiteWaterId,
     pub site: SiteId,
     pub taken_at: Timestamp,
-    /// Total hardness as CaCO₃.
-    pub hardness_mg_per_l: f64,
-    pub alkalinity_mg_per_l: f64,
-    pub chloride_mg_per_l: f64,
-    pub conductivity_us_per_cm: f64,
-    pub ph: f64,
-    pub temperature_cel: f64,
-    /// `none`, `softener`, `cartridge`.
-    pub treatment: Code,
+    pub sample: WaterSample,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -303,6 +296,7 @@ pub struct PartLine {
     pub work_order: WorkOrderId,
     pub finding: FindingId,
     pub part: PartId,
+    pub position: Code,
     pub quantity: u32,
     /// `customer`, `warranty`, `contract`, `own_company`.
     pub payer: Code,
@@ -398,6 +392,6 @@ pub struct Closed {
     pub restored_at: Option<Timestamp>,
     /// The state in which the appliance is left, if it was on hand.
     pub leaves: Option<Code>,
-    /// Name and role of who signed, or `None` if nobody was available.
-    pub signed_by: Option<String>,
+    /// Who signed for the kitchen; `None` if nobody was available.
+    pub signed_off_by: Option<ContactId>,
 }

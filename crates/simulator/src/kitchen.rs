@@ -97,11 +97,11 @@ pub enum Treatment {
 }
 
 impl Treatment {
-    pub const fn key(self) -> &'static str {
+    pub const fn of_the_domain(self) -> domain::site_water::Treatment {
         match self {
-            Self::None => "none",
-            Self::Softener => "softener",
-            Self::Cartridge => "cartridge",
+            Self::None => domain::site_water::Treatment::None,
+            Self::Softener => domain::site_water::Treatment::Softener,
+            Self::Cartridge => domain::site_water::Treatment::Cartridge,
         }
     }
 }

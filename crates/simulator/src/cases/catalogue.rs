@@ -140,7 +140,7 @@ mod tests {
                 for observation in &case.observations {
                     match &observation.seen {
                         Seen::Value(value) | Seen::AtLeast(value) => {
-                            assert!(value.is_finite(), "{observation:?}")
+                            assert!(value.is_finite(), "{observation:?}");
                         }
                         Seen::Choice(_) => {}
                     }

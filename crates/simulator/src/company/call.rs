@@ -241,7 +241,7 @@ impl Branch {
             outcome,
             restored_at: restored.map(timestamp),
             leaves: leaves.filter(|_| self.jobs[job].appliance_known),
-            signed_by: signed.then(|| self.jobs[job].contact_name.clone()),
+            signed_off_by: signed.then_some(self.jobs[job].contact),
         };
         let by = self.actor(job);
         if let Some(id) = self.jobs[job].defeat.take() {

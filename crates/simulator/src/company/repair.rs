@@ -76,6 +76,7 @@ impl Branch {
             work_order: self.jobs[job].id,
             finding: self.jobs[job].faults[index].finding,
             part: part.id,
+            position: part.position,
             quantity: 1,
             payer,
             price_hundredths: part.price_hundredths,

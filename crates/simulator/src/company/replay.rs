@@ -87,6 +87,7 @@ struct Replay {
     states: BTreeMap<ApplianceId, ApplianceState>,
     orders: BTreeMap<WorkOrderId, Order>,
     closed: BTreeMap<Outcome, u32>,
+    on_site: BTreeSet<domain::id::PersonId>,
 }
 
 impl Replay {
@@ -181,6 +182,12 @@ impl Replay {
                     VisitMove::Missed => (VisitAction::Miss, None),
                     VisitMove::Left { result } => (VisitAction::Leave, Some(parsed::<VisitResult>(result))),
                 };
+                let person = dated.by.unwrap();
+                match moved.to {
+                    VisitMove::Arrived => assert!(self.on_site.insert(person), "in two places: {dated:?}"),
+                    VisitMove::Left { .. } => assert!(self.on_site.remove(&person)),
+                    _ => {}
+                }
                 let visits = &mut self.order(moved.work_order).visits;
                 let (_, times) = visits.iter_mut().find(|(id, _)| *id == moved.visit).unwrap();
                 *times = visit_after(times, action, dated.at, result).unwrap();
@@ -232,7 +239,7 @@ impl Replay {
 
 #[test]
 fn every_move_is_one_that_the_domain_allows() {
-    let settings = super::Settings { kitchens: 40, days: 731, ..super::Settings::demo(23) };
+    let settings = super::Settings { kitchens: 80, days: 731, ..super::Settings::demo(23) };
     let mut replay = Replay::default();
     for dated in super::Company::new(settings).unwrap().history(|_| ()) {
         replay.step(&dated);

@@ -1,6 +1,8 @@
 //! The first day: people, kitchens, machines, and the stories for a newcomer.
 
 use domain::id::SiteId;
+use domain::quantity::{Alkalinity, Conductivity, Hardness, MassConcentration, Ph, Temperature};
+use domain::site_water::{SamplePoint, WaterSample};
 use domain::text::Text;
 
 use super::branch::Branch;
@@ -67,7 +69,7 @@ impl Branch {
             self.emit(start, dispatcher, Entry::Store(Store { id: van, branch, person: Some(id), name }));
             #[expect(clippy::expect_used, reason = "a short text")]
             let device = Text::new(format!("phone-{number}-{}", count + 1)).expect("a short text");
-            self.technicians.push(Technician { id, van, habits, device, sequence: 0 });
+            self.technicians.push(Technician { id, van, habits, busy_until: start, device, sequence: 0 });
         }
     }
 
@@ -193,18 +195,19 @@ impl Branch {
         let kitchen = &self.sites[site].kitchen;
         let hardness = (kitchen.fed_hardness() * self.random.factor(0.05)).max(2.0);
         let round = |value: f64, digits: f64| (value * digits).round() / digits;
-        let water = SiteWater {
-            id,
-            site: self.sites[site].id,
-            taken_at: timestamp(at),
-            hardness_mg_per_l: round(hardness, 1.0),
-            alkalinity_mg_per_l: round(0.7 * hardness + 15.0, 1.0),
-            chloride_mg_per_l: round(kitchen.town.chloride_mg_per_l * self.random.factor(0.08), 1.0),
-            conductivity_us_per_cm: round(120.0 + 2.1 * hardness, 1.0),
-            ph: round(7.4 + self.random.normal(0.0, 0.12), 10.0),
-            temperature_cel: 13.0,
-            treatment: kitchen.treatment.key(),
+        let chloride = kitchen.town.chloride_mg_per_l * self.random.factor(0.08);
+        let sample = WaterSample {
+            sample_point: SamplePoint::AfterTreatment,
+            treatment: kitchen.treatment.of_the_domain(),
+            hardness: Hardness::read(round(hardness, 1.0), "mg/L").ok(),
+            calcium_hardness: None,
+            alkalinity: Alkalinity::read(round(0.7 * hardness + 15.0, 1.0), "mg/L").ok(),
+            conductivity: Conductivity::read(round(120.0 + 2.1 * hardness, 1.0), "uS/cm").ok(),
+            chloride: MassConcentration::read(round(chloride, 1.0), "mg/L").ok(),
+            ph: Ph::read(round(7.4 + self.random.normal(0.0, 0.12), 10.0), "[pH]").ok(),
+            temperature: Temperature::read(13.0, "Cel").ok(),
         };
+        let water = SiteWater { id, site: self.sites[site].id, taken_at: timestamp(at), sample };
         let dispatcher = self.dispatcher;
         self.emit(at, dispatcher, Entry::SiteWater(water));
         let days = 120 + self.random.whole(240);

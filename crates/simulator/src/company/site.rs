@@ -42,6 +42,8 @@ pub(super) struct Unit {
     pub annoyance_a_day: f64,
     pub filled: f64,
     pub fitted: BTreeMap<Position, FittedPartId>,
+    /// Somebody works on it until then.
+    pub busy_until: Moment,
 }
 
 impl Unit {
@@ -88,6 +90,7 @@ impl Unit {
             annoyance_a_day: 0.0,
             filled: 1.0,
             fitted: BTreeMap::new(),
+            busy_until: installed,
         }
     }
 }
@@ -96,6 +99,8 @@ pub(super) struct Technician {
     pub id: PersonId,
     pub van: StoreId,
     pub habits: Habits,
+    /// He is on a job, or on his way from one, until then.
+    pub busy_until: Moment,
     pub device: Text<1, 100>,
     pub sequence: u64,
 }
