@@ -1,5 +1,6 @@
 //! One module per command.
 
+pub mod bench_data;
 pub mod check;
 pub mod demo;
 pub mod migrate;

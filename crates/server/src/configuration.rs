@@ -42,6 +42,8 @@ pub enum Command {
     Demo(DemoArguments),
     /// Compare the database's summaries with what they sum up, and mend them.
     Check,
+    /// Fill an empty, migrated database with a large simulated company, to measure against.
+    BenchData(BenchDataArguments),
     /// Print the OpenAPI document.
     Openapi,
 }
@@ -87,4 +89,14 @@ pub struct TokenArguments {
     /// All that the role can use, unless said.
     #[arg(long, value_delimiter = ',')]
     pub scopes: Vec<Scope>,
+}
+
+#[derive(Debug, Args)]
+pub struct BenchDataArguments {
+    /// The same seed gives the same company.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Kitchens; without it as many as the benchmarks are stated for.
+    #[arg(long)]
+    pub kitchens: Option<usize>,
 }

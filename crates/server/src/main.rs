@@ -24,6 +24,7 @@ async fn main() -> ExitCode {
         Command::Token(token) => command::token::run(&arguments.database, &token).await,
         Command::Demo(demo) => command::demo::run(&arguments.database, &demo).await,
         Command::Check => command::check::run(&arguments.database).await,
+        Command::BenchData(bench_data) => command::bench_data::run(&arguments.database, &bench_data).await,
         Command::Openapi => {
             print!("{}", api::document::pretty());
             Ok(())

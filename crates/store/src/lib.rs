@@ -6,6 +6,7 @@ pub mod appliance;
 pub mod appliance_history;
 pub mod appliance_state;
 pub mod branch;
+pub mod bulk;
 pub mod call;
 pub mod catalogue;
 pub mod contact;

@@ -186,7 +186,7 @@ async fn insert(
 }
 
 /// The domain checked the run; a value that cannot be stored all the same is our fault, said loudly.
-fn unstorable(run: TestRunId, reason: impl std::fmt::Display) -> StoreError {
+pub(crate) fn unstorable(run: TestRunId, reason: impl std::fmt::Display) -> StoreError {
     StoreError::BadRow {
         table: "test_run",
         column: "payload",
@@ -214,11 +214,7 @@ impl Runs {
         self.late.push(new.late);
         self.supersedes.push(run.supersedes.map(TestRunId::uuid));
         self.retraction_reason.push(run.retraction_reason.as_ref().map(ToString::to_string));
-        let payload = super::load::Payload {
-            conditions: run.conditions.clone(),
-            not_tested: run.not_tested.clone(),
-            interlock_defeat: run.interlock_defeat,
-        };
+        let payload = super::load::Payload::of(run);
         self.payload.push(serde_json::to_value(payload).map_err(|error| fail(&error))?);
         self.sha256.push(new.sha256.clone());
         Ok(())

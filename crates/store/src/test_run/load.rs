@@ -34,16 +34,26 @@ pub struct StoredRun {
 
 /// What of a run has no column of its own.
 #[derive(Serialize, Deserialize)]
-pub(super) struct Payload {
+pub(crate) struct Payload {
     pub conditions: Conditions,
     pub not_tested: BTreeMap<Key, Words>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub interlock_defeat: Option<InterlockDefeatId>,
 }
 
+impl Payload {
+    pub(crate) fn of(run: &TestRun) -> Self {
+        Self {
+            conditions: run.conditions.clone(),
+            not_tested: run.not_tested.clone(),
+            interlock_defeat: run.interlock_defeat,
+        }
+    }
+}
+
 /// What of a reading has no column of its own.
 #[derive(Serialize, Deserialize)]
-pub(super) struct Detail {
+pub(crate) struct Detail {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     instrument: Option<Instrument>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -53,7 +63,7 @@ pub(super) struct Detail {
 }
 
 impl Detail {
-    pub(super) fn of(reading: &Reading) -> Option<Self> {
+    pub(crate) fn of(reading: &Reading) -> Option<Self> {
         let value = reading.value.as_ref();
         let of_series = reading.series.as_ref().and_then(|series| series.instrument.clone());
         let detail = Self {

@@ -1,0 +1,165 @@
+//! Fills an empty database with a large simulated company, round the use cases and by COPY, so that
+//! reports and lists can be measured at the size of years.
+
+mod fold;
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::time::Instant;
+
+use indicatif::{ProgressBar, ProgressStyle};
+use simulator::company::{Company, Settings, Totals};
+use store::Database;
+use store::bulk::{self, Batch};
+use tokio::sync::mpsc;
+
+use crate::configuration::{BenchDataArguments, DatabaseArguments};
+use crate::wiring::{Failure, database};
+
+/// Branches that are simulated side by side, and batches that may wait for the database.
+const WORKERS: usize = 2;
+const WAITING: usize = 2;
+
+pub async fn run(
+    database_arguments: &DatabaseArguments,
+    arguments: &BenchDataArguments,
+) -> Result<(), Failure> {
+    let database = database(database_arguments).await?;
+    if !database.is_empty().await? {
+        return Err(Failure::Other(
+            "the database holds customers already; give bench-data an empty, migrated one".to_owned(),
+        ));
+    }
+    let begun = Instant::now();
+    let benchmark = Settings::benchmark(arguments.seed);
+    let kitchens = arguments.kitchens.unwrap_or(benchmark.kitchens);
+    let bar = ProgressBar::new(0);
+    let style = "{bar:40} {pos}/{len} branches, {elapsed} gone, {eta} to go; {msg}";
+    bar.set_style(ProgressStyle::with_template(style).map_err(|error| Failure::Other(error.to_string()))?);
+    let totals = load(&database, Settings { kitchens, ..benchmark }, |done, of, totals| {
+        bar.set_length(of as u64);
+        bar.set_position(done as u64);
+        bar.set_message(format!("{} orders, {} readings", totals.orders, totals.readings));
+    })
+    .await?;
+    bar.finish_and_clear();
+    let size = bulk::settle(&database).await?;
+    println!(
+        "{} kitchens, {} appliances, {} orders, {} test runs, {} readings, {} findings, {} part lines in {:.0} s; \
+         {:.2} GB on disk",
+        totals.sites,
+        totals.appliances,
+        totals.orders,
+        totals.test_runs,
+        totals.readings,
+        totals.findings,
+        totals.part_lines,
+        begun.elapsed().as_secs_f64(),
+        size as f64 / 1e9,
+    );
+    database.close().await;
+    Ok(())
+}
+
+/// Simulates branch after branch and stores each; `progress` is told the branches done, their number and
+/// what was stored.
+async fn load(
+    database: &Database,
+    settings: Settings,
+    mut progress: impl FnMut(usize, usize, &Totals),
+) -> Result<Totals, Failure> {
+    let company = Arc::new(Company::new(settings).map_err(|error| Failure::Other(error.to_string()))?);
+    let mut set_up = fold::Fold::default();
+    for dated in company.set_up() {
+        set_up.take(dated)?;
+    }
+    bulk::store(database, set_up.finish()).await?;
+
+    let branches = company.settings().branches();
+    let (sender, mut batches) = mpsc::channel::<Result<(Batch, Totals), Failure>>(WAITING);
+    let next = Arc::new(AtomicUsize::new(0));
+    for _ in 0..WORKERS {
+        let (company, next, sender) = (company.clone(), next.clone(), sender.clone());
+        tokio::task::spawn_blocking(move || {
+            loop {
+                let index = next.fetch_add(1, Ordering::Relaxed);
+                // the other end is gone when a batch could not be stored
+                if index >= branches || sender.blocking_send(live(&company, index)).is_err() {
+                    return;
+                }
+            }
+        });
+    }
+    drop(sender);
+    let (mut totals, mut done) = (Totals::default(), 0);
+    while let Some(batch) = batches.recv().await {
+        let (batch, of_branch) = batch?;
+        bulk::store(database, batch).await?;
+        totals.add(&of_branch);
+        done += 1;
+        progress(done, branches, &totals);
+    }
+    Ok(totals)
+}
+
+/// One branch from its first day to its last, as rows.
+fn live(company: &Company, index: usize) -> Result<(Batch, Totals), Failure> {
+    let mut branch = company.branch(index);
+    let (mut fold, mut totals) = (fold::Fold::default(), Totals::default());
+    while let Some(entries) = branch.next_day() {
+        branch.take_truths();
+        for dated in entries {
+            totals.count(&dated.entry);
+            fold.take(dated)?;
+        }
+    }
+    Ok((fold.finish(), totals))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use application::catalogue::install_built_in;
+
+    use crate::wiring::application;
+
+    #[sqlx::test(migrations = "../../migrations")]
+    async fn a_small_company_is_stored_whole_and_its_summary_agrees(pool: sqlx::PgPool) {
+        let database = Database::over(pool.clone());
+        install_built_in(&application(database.clone())).await.unwrap();
+        let settings =
+            Settings { kitchens: 10, kitchens_of_a_branch: 5, days: 500, ..Settings::benchmark(3) };
+        let mut told = 0;
+        let totals = load(&database, settings, |done, _, _| told = done).await.unwrap();
+        assert_eq!(told, 2);
+        #[expect(clippy::disallowed_methods, reason = "a count of a test, beside the store's own statements")]
+        let stored: (i64, i64, i64, i64, i64, i64) = sqlx::query_as(
+            "SELECT (SELECT count(*) FROM site), (SELECT count(*) FROM appliance), (SELECT count(*) FROM work_order),
+                 (SELECT count(*) FROM test_run), (SELECT count(*) FROM reading), (SELECT count(*) FROM part_line)",
+        )
+        .fetch_one(&pool)
+        .await
+        .unwrap();
+        let counted = (
+            totals.sites,
+            totals.appliances,
+            totals.orders,
+            totals.test_runs,
+            totals.readings,
+            totals.part_lines,
+        );
+        assert_eq!(
+            (
+                stored.0 as u64,
+                stored.1 as u64,
+                stored.2 as u64,
+                stored.3 as u64,
+                stored.4 as u64,
+                stored.5 as u64
+            ),
+            counted
+        );
+        assert!(totals.orders > 50 && totals.readings > 500, "{totals:?}");
+        assert_eq!(store::fault_count::rebuild(&database).await.unwrap(), 0);
+    }
+}
