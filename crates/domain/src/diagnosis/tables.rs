@@ -17,7 +17,6 @@ use super::node::Node;
 use crate::equipment::{FaultCatalogue, MeasurementModel, Model, Parameter, Reads, Subsystem};
 use crate::physics::fill::FillFlow;
 use crate::procedure::Procedure;
-use crate::quantity::Scale;
 use crate::violation::Violation;
 
 /// What can stand: a fault of the catalogue, or something of a subsystem that nobody described.
@@ -148,13 +147,13 @@ pub struct Resolution {
     /// States whose parameters differ by less than this factor (as a logarithm) are taken as one; 0
     /// keeps all of them apart.
     pub states: f64,
-    /// Likewise of predictions; a share of the range where the scale is linear.
+    /// Predictions that differ by less than this share of their own model error are taken as one.
     pub predictions: f64,
 }
 
 impl Resolution {
     /// Well inside the model's own error, which is 3 % and more.
-    pub const USUAL: Self = Self { states: 0.025, predictions: 0.01 };
+    pub const USUAL: Self = Self { states: 0.025, predictions: 0.2 };
     pub const EXACT: Self = Self { states: 0.0, predictions: 0.0 };
 }
 
@@ -419,9 +418,7 @@ impl<'a> Predictor<'a> {
     ) -> Option<MeasurementTable> {
         let depends = Circuit::depends_on(&measurement.reads);
         let nodes: Vec<Node> = depends.iter().copied().filter(|node| Some(*node) != self.switch).collect();
-        let (low, high) = measurement.range;
-        let span = if measurement.scale == Scale::Linear { high - low } else { 1.0 };
-        let resolution = self.resolution.predictions * span;
+        let resolution = self.resolution.predictions * measurement.model_error;
         let mut rows = Rows { different: Vec::new(), found: HashMap::new(), resolution };
         let mut row = |values: Vec<f64>| {
             rows.index(values.into_iter().map(|value| on_scale(measurement.scale, value)).collect())

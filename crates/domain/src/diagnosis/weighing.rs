@@ -256,17 +256,12 @@ impl<'a> Weighing<'a> {
             .iter()
             .filter_map(|at| RowLikelihoods::new(view, *at, &self.evidence.numbers[*at]))
             .collect();
-        let mut on = Tensor::new(view, &on_nodes, &self.needed, &likelihoods, true);
-        let mut off = if switch.is_some() {
+        let on = Tensor::new(view, &on_nodes, &self.needed, &likelihoods, true);
+        let off = if switch.is_some() {
             Tensor::new(view, &off_nodes, &self.needed, &likelihoods, false)
         } else {
             Tensor::default()
         };
-        let largest = on.values.iter().chain(&off.values).copied().fold(0.0, f64::max);
-        // Every reading has a tail, so that nothing is impossible; 0 is left only by underflow.
-        let scale = if largest > 0.0 { largest } else { 1.0 };
-        on.values.iter_mut().chain(&mut off.values).for_each(|value| *value /= scale);
-
         let layout = Layout::new(&scope, &self.sizes, switch, &on, &off, &follows, &crossing);
         let mut part = Part {
             subsystem: index,
@@ -275,8 +270,8 @@ impl<'a> Weighing<'a> {
             scope,
             weights: Vec::new(),
             calls: of.sets.iter().map(|set| set.members.iter().map(|m| self.calls[*m]).sum()).collect(),
-            log_scale: scale.ln() + likelihoods.iter().map(|row| row.log_scale).sum::<f64>(),
-            scale,
+            log_scale: likelihoods.iter().map(|row| row.log_scale).sum(),
+            scale: 1.0,
             layout,
             on,
             off,
@@ -284,6 +279,12 @@ impl<'a> Weighing<'a> {
             choices,
         };
         part.weights = self.weigh(&part, &crossing);
+        // Readings bring at most 1 each; only where many contradict each other is there hardly anything
+        // left, and the weights must be brought back into the range of numbers.
+        if part.weights.iter().all(|weight| *weight < 1e-200) {
+            part.scale_up();
+            part.weights = self.weigh(&part, &crossing);
+        }
         part
     }
 
@@ -351,7 +352,7 @@ impl<'a> Weighing<'a> {
             return Vec::new();
         }
         let view = self.tables.view(part.subsystem, part.view);
-        Tensor::new(view, &like.nodes, &self.needed, &[], on).sum(&view.reached[set])
+        Tensor::owned_mean(view, &like.nodes, &self.needed, &view.reached[set], on)
     }
 
     fn local_choice<'t>(
@@ -393,6 +394,16 @@ impl<'a> Weighing<'a> {
 }
 
 impl Part {
+    /// Takes the largest value out of the tensors.
+    fn scale_up(&mut self) {
+        let largest = self.on.values.iter().chain(&self.off.values).copied().fold(0.0, f64::max);
+        if largest > 0.0 {
+            self.on.values.iter_mut().chain(&mut self.off.values).for_each(|value| *value /= largest);
+            self.scale = largest;
+            self.log_scale += largest.ln();
+        }
+    }
+
     /// The table over the nodes with a factor for each set, summed over the sets that `keep`.
     pub fn scaled_table(&self, factors: &[f64], keep: impl Fn(usize) -> bool) -> Table {
         let mut values = vec![Dual::default(); self.size];
@@ -486,15 +497,16 @@ impl Layout {
         crossing: &[&Crossing],
     ) -> Self {
         let size: usize = scope.iter().map(|node| sizes[*node]).product();
-        let value = |combination: usize, node: usize| {
-            let mut rest = combination;
-            for other in scope.iter().rev() {
-                if *other == node {
-                    return rest % sizes[*other];
-                }
-                rest /= sizes[*other];
-            }
-            0
+        // By node, its stride; 0 for those that the scope lacks.
+        let mut strides = vec![0; sizes.len()];
+        let mut stride = 1;
+        for node in scope.iter().rev() {
+            strides[*node] = stride;
+            stride *= sizes[*node];
+        }
+        let value = |combination: usize, node: usize| match strides[node] {
+            0 => 0,
+            stride => combination / stride % sizes[node],
         };
         let within = |combination: usize, nodes: &[Node]| {
             nodes.iter().fold(0, |offset, node| offset * node.size() + value(combination, node.index()))

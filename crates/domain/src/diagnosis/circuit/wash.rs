@@ -20,6 +20,10 @@ const LEAKS: [f64; 5] = [0.0, 0.012, 0.03, 0.06, 0.1];
 const FADES_AFTER_S: f64 = 2.0;
 /// A run that holds to its end is taken to hold this many times as long.
 const HOLDS: f64 = 10.0;
+/// How much more coarsely than the flow fade and current need to be told apart: they are predicted and
+/// read less closely.
+const FADE_COARSENESS: f64 = 2.0;
+const CURRENT_COARSENESS: f64 = 2.0;
 /// Local error of a solved run, in litres: far below what a sump can be read to.
 const TABLE_TOLERANCE: f64 = 1e-5;
 /// Slip of a small induction motor at its rated voltage; it grows as 1/U² (textbook, equivalent circuit
@@ -106,7 +110,8 @@ impl Wash {
         let (first, faded) = self.flows(state, 1.0);
         let turns = state.get(Parameter::MotorTurns);
         let current = state.get(Parameter::MotorCurrent).max(1e-6).ln();
-        vec![turns, first.max(0.01).ln(), (faded / first.max(1e-6)).max(0.05).ln(), current]
+        let fade = (faded / first.max(1e-6)).max(0.05).ln();
+        vec![turns, first.max(0.01).ln(), fade / FADE_COARSENESS, current / CURRENT_COARSENESS]
     }
 
     pub fn predict(&self, reads: &Reads, state: &State, powered: bool, voltage: f64, leak: f64) -> Vec<f64> {

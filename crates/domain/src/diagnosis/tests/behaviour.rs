@@ -207,7 +207,7 @@ fn another_machine_is_data() {
 fn coarse_tables_answer_as_fine_ones_do() {
     use crate::diagnosis::{Resolution, Tables};
     use crate::equipment::{demo_combi, demo_combi_faults};
-    let finer = Resolution { states: 0.012, predictions: 0.003 };
+    let finer = Resolution { states: 0.012, predictions: 0.05 };
     let fine = Tables::compile_at(finer, demo_combi_faults(), demo_combi(), &[]).unwrap();
     let full = from_level(2.9);
     let mut slow = sound_fill();

@@ -30,21 +30,19 @@ pub(super) struct RowLikelihoods {
 impl RowLikelihoods {
     pub fn new(view: &View, at: usize, number: &NumberEvidence) -> Option<Self> {
         let table = view.table(number.measurement)?;
-        let at_level = |row: &[f64], level: f64| {
-            let mut places = place(&LEVELS, level).into_iter().filter(|(_, share)| *share > 0.0);
-            places.try_fold(0.0, |sum, (at, share)| Some(sum + share * row.get(at)?)).unwrap_or(row[0])
+        let levels: Vec<[(usize, f64); 2]> = match (table.by_level, number.level) {
+            (false, _) => vec![[(0, 1.0), (0, 0.0)]],
+            (true, Some(level)) => vec![place(&LEVELS, level)],
+            (true, None) => Node::FilledVolume.grid().iter().map(|level| place(&LEVELS, *level)).collect(),
         };
-        let levels: Vec<f64> = match (table.by_level, number.level) {
-            (false, _) => vec![1.0],
-            (true, Some(level)) => vec![level],
-            (true, None) => Node::FilledVolume.grid().to_vec(),
-        };
-        let predicted: Vec<f64> = table
-            .rows
-            .iter()
-            .flat_map(|row| levels.iter().map(move |level| (row, *level)))
-            .map(|(row, level)| if table.by_level { at_level(row, level) } else { row[0] })
-            .collect();
+        let mut predicted = Vec::with_capacity(table.rows.len() * levels.len());
+        for row in &table.rows {
+            for [(low, of_low), (high, of_high)] in &levels {
+                // An end of the grid stands alone, so that what is infinite beyond it does no harm.
+                let above = if *of_high > 0.0 { of_high * row[*high] } else { 0.0 };
+                predicted.push(of_low * row[*low] + above);
+            }
+        }
         let mut values: Vec<Likelihood> =
             predicted.iter().map(|predicted| number.comparable.likelihood(*predicted)).collect();
         // Taken out, so that the product over many readings stays within the range of numbers.
@@ -76,15 +74,9 @@ impl Tensor {
     ) -> Self {
         let size: usize = nodes.iter().map(|node| node.size()).product();
         let mut tensor = Self { nodes: nodes.to_vec(), size, values: vec![1.0; view.states * size] };
-        for own in view.owns.iter().filter(|own| needed[own.node.index()]) {
-            let of_own: Vec<Node> = own.given.into_iter().chain([own.node]).collect();
-            let offsets = tensor.offsets(&of_own);
-            let probabilities = if on { &own.on } else { &own.off };
-            for (state, values) in tensor.values.chunks_exact_mut(size).enumerate() {
-                let of_state = &probabilities[state * own.stride()..];
-                for (value, offset) in values.iter_mut().zip(&offsets) {
-                    *value *= of_state[*offset];
-                }
+        if view.owns.iter().any(|own| needed[own.node.index()]) {
+            for state in 0..view.states {
+                tensor.multiply_owned(view, needed, state, state, on);
             }
         }
         for likelihood in likelihoods {
@@ -94,14 +86,59 @@ impl Tensor {
         tensor
     }
 
+    /// `Π P(owned nodes)` alone, as a mean over some states.
+    pub fn owned_mean(
+        view: &View,
+        nodes: &[Node],
+        needed: &[bool; Node::COUNT],
+        reached: &[(u32, f64)],
+        on: bool,
+    ) -> Vec<f64> {
+        let size: usize = nodes.iter().map(|node| node.size()).product();
+        let mut mean = vec![0.0; size];
+        for (state, probability) in reached {
+            let mut single = Self { nodes: nodes.to_vec(), size, values: vec![1.0; size] };
+            single.multiply_owned(view, needed, *state as usize, 0, on);
+            for (mean, value) in mean.iter_mut().zip(&single.values) {
+                *mean += probability * value;
+            }
+        }
+        mean
+    }
+
+    /// Multiplies the entries of one state, which stand at `at`, by the probabilities of its owned
+    /// nodes.
+    fn multiply_owned(&mut self, view: &View, needed: &[bool; Node::COUNT], state: usize, at: usize, on: bool) {
+        for own in view.owns.iter().filter(|own| needed[own.node.index()]) {
+            let of_own: Vec<Node> = own.given.into_iter().chain([own.node]).collect();
+            let offsets = self.offsets(&of_own);
+            let probabilities = if on { &own.on } else { &own.off };
+            let of_state = &probabilities[state * own.stride()..];
+            let values = &mut self.values[at * self.size..(at + 1) * self.size];
+            for (value, offset) in values.iter_mut().zip(&offsets) {
+                *value *= of_state[*offset];
+            }
+        }
+    }
+
     /// Multiplies by a value of each row of a reading.
     fn multiply(&mut self, view: &View, likelihood: &RowLikelihoods, by_row: &[f64], on: bool) {
         let by_level = likelihood.per_row > 1;
         let Some(places) = Places::new(view, likelihood.measurement, by_level, self, on) else { return };
         let size = self.size;
-        for (state, values) in self.values.chunks_exact_mut(size).enumerate() {
-            for (combination, value) in values.iter_mut().enumerate() {
-                *value *= by_row[places.of(state, combination)];
+        if by_level || places.off.is_some() {
+            for (state, values) in self.values.chunks_exact_mut(size).enumerate() {
+                for (combination, value) in values.iter_mut().enumerate() {
+                    *value *= by_row[places.of(state, combination)];
+                }
+            }
+            return;
+        }
+        // The usual way, kept free of branches.
+        let rows_of = places.index.chunks_exact(places.combinations);
+        for (values, rows) in self.values.chunks_exact_mut(size).zip(rows_of) {
+            for (value, offset) in values.iter_mut().zip(&places.offsets) {
+                *value *= by_row[rows[*offset] as usize];
             }
         }
     }
