@@ -4,9 +4,7 @@
 #![expect(clippy::unwrap_used, reason = "a failed unwrap stops the benchmark")]
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use domain::diagnosis::{
-    Case, Observation, ReadingConditions, Tables, diagnose, next_test, probabilities,
-};
+use domain::diagnosis::{Case, Observation, ReadingConditions, Tables, diagnose, next_test, probabilities};
 use domain::equipment::{ObservationKey, demo_combi, demo_combi_faults};
 use domain::procedure::built_in_procedures;
 use domain::text::Key;
@@ -40,11 +38,8 @@ fn at_the_call() -> Case {
 
 /// Ten readings over fill, wash and looks.
 fn ten_readings() -> Case {
-    let full = ReadingConditions {
-        level_before_l: Some(2.9),
-        run_s: Some(60.0),
-        ..ReadingConditions::default()
-    };
+    let full =
+        ReadingConditions { level_before_l: Some(2.9), run_s: Some(60.0), ..ReadingConditions::default() };
     Case {
         complaint: Some(Symptom::DoesNotClean),
         observations: vec![

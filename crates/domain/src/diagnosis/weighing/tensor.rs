@@ -108,7 +108,14 @@ impl Tensor {
 
     /// Multiplies the entries of one state, which stand at `at`, by the probabilities of its owned
     /// nodes.
-    fn multiply_owned(&mut self, view: &View, needed: &[bool; Node::COUNT], state: usize, at: usize, on: bool) {
+    fn multiply_owned(
+        &mut self,
+        view: &View,
+        needed: &[bool; Node::COUNT],
+        state: usize,
+        at: usize,
+        on: bool,
+    ) {
         for own in view.owns.iter().filter(|own| needed[own.node.index()]) {
             let of_own: Vec<Node> = own.given.into_iter().chain([own.node]).collect();
             let offsets = self.offsets(&of_own);
