@@ -10,7 +10,7 @@ use domain::id::WorkOrderId;
 use indicatif::ProgressBar;
 use simulator::bench::Test;
 use simulator::company::{Company, InvalidSettings, Settings, Totals};
-use simulator::defect::Defect;
+use simulator::defect::{Defect, Severities};
 use simulator::history::Entry;
 use simulator::truth::CallTruth;
 
@@ -85,15 +85,58 @@ const ON_THE_WAY_IN: [Defect; 12] = [
     Defect::SupplyVoltageLow,
 ];
 
+/// Calls of one model, or of all.
+#[derive(Default)]
+struct Calls {
+    all: u32,
+    with_several: u32,
+    with_none: u32,
+    /// How often, and the sum of the severities.
+    by_defect: BTreeMap<Defect, (u32, f64)>,
+}
+
+impl Calls {
+    fn learn(&mut self, severities: &Severities) {
+        let faults: Vec<_> = severities.noticeable().collect();
+        self.all += 1;
+        self.with_several += u32::from(faults.len() > 1);
+        self.with_none += u32::from(faults.is_empty());
+        for fault in faults {
+            let entry = self.by_defect.entry(fault).or_default();
+            entry.0 += 1;
+            entry.1 += severities[fault];
+        }
+    }
+
+    fn faults(&self) -> u32 {
+        self.by_defect.values().map(|(count, _)| count).sum()
+    }
+
+    fn of(&self, defect: Defect) -> u32 {
+        self.by_defect.get(&defect).map_or(0, |(count, _)| *count)
+    }
+
+    /// As a weight beside those expected: of all faults found, on the scale of the expected sum.
+    fn weight(&self, defect: Defect) -> f64 {
+        let expected: f64 = EXPECTED.iter().map(|(_, weight)| weight).sum();
+        expected * f64::from(self.of(defect)) / f64::from(self.faults().max(1))
+    }
+
+    fn severity(&self, defect: Defect) -> f64 {
+        self.by_defect.get(&defect).map_or(f64::NAN, |(count, sum)| sum / f64::from(*count))
+    }
+}
+
+fn percent(part: u32, whole: u32) -> f64 {
+    100.0 * f64::from(part) / f64::from(whole.max(1))
+}
+
 #[derive(Default)]
 struct Facts {
     totals: Totals,
-    calls: u32,
-    with_several: u32,
-    with_none: u32,
+    calls: Calls,
+    by_model: BTreeMap<&'static str, Calls>,
     visits: u32,
-    /// How often, and the sum of the severities.
-    by_defect: BTreeMap<Defect, (u32, f64)>,
     work: BTreeMap<WorkOrderId, &'static str>,
     outcomes: BTreeMap<(&'static str, &'static str), u32>,
     symptoms: BTreeMap<&'static str, u32>,
@@ -103,15 +146,8 @@ struct Facts {
 
 impl Facts {
     fn learn_truth(&mut self, truth: &CallTruth) {
-        let faults: Vec<_> = truth.severities.noticeable().collect();
-        self.calls += 1;
-        self.with_several += u32::from(faults.len() > 1);
-        self.with_none += u32::from(faults.is_empty());
-        for fault in faults {
-            let entry = self.by_defect.entry(fault).or_default();
-            entry.0 += 1;
-            entry.1 += truth.severities[fault];
-        }
+        self.calls.learn(&truth.severities);
+        self.by_model.entry(truth.model).or_default().learn(&truth.severities);
         let nothing_in_the_way = ON_THE_WAY_IN.iter().all(|defect| truth.severities[*defect] < 0.15);
         if truth.model == "demo_combi" && nothing_in_the_way {
             for taken in truth.checklist.iter().filter(|taken| taken.test == Test::FillTime) {
@@ -141,34 +177,67 @@ impl Facts {
         }
     }
 
-    fn print(mut self, days: u32) {
-        let share = |part: u32, whole: u32| 100.0 * f64::from(part) / f64::from(whole.max(1));
-        println!("{:?}", self.totals);
-        let years = f64::from(days) / 365.25 * self.totals.appliances as f64;
-        println!("calls per machine and year {:.2}", f64::from(self.calls) / years);
-        println!("visits per order {:.2}", f64::from(self.visits) / self.totals.orders as f64);
+    fn print(mut self, arguments: &Arguments) {
+        let Arguments { seed, kitchens, days, .. } = arguments;
+        let years = f64::from(*days) / 365.25 * self.totals.appliances as f64;
+        println!("Seed {seed}, {kitchens} kitchens, {} machines, {days} days:", self.totals.appliances);
         println!(
-            "two faults or more {:.1} % of calls (20 to 30 expected)",
-            share(self.with_several, self.calls)
+            "{} calls, {:.2} per machine and year.\n",
+            self.calls.all,
+            f64::from(self.calls.all) / years
         );
-        println!("no fault {:.1} % of calls", share(self.with_none, self.calls));
         self.healthy_fills_s.sort_by(f64::total_cmp);
         let fills = &self.healthy_fills_s;
         let quantile =
             |q: f64| fills.get(((fills.len() as f64 - 1.0) * q) as usize).copied().unwrap_or(f64::NAN);
-        let (low, middle, high) = (quantile(0.05), quantile(0.5), quantile(0.95));
+        println!("| fact | expected | simulated | n |\n| --- | --- | --- | --- |");
         println!(
-            "fills with nothing in the way: 5 % {low:.1}, median {middle:.1}, 95 % {high:.1} s (10 to 15 expected)"
+            "| fill of a demo combi with nothing in the way, s: 10 %, median, 90 % | 10 to 15 | {:.1}, {:.1}, {:.1} | {} |",
+            quantile(0.1),
+            quantile(0.5),
+            quantile(0.9),
+            fills.len()
         );
-        let total: u32 = self.by_defect.values().map(|(count, _)| count).sum();
-        println!("\n{:28} {:>8} {:>10} {:>14}", "defect", "expected", "simulated", "mean severity");
-        for (defect, weight) in EXPECTED {
-            let (count, severity) = self.by_defect.get(&defect).copied().unwrap_or_default();
-            let simulated = 1.18 * share(count, total);
-            let severity = severity / f64::from(count.max(1));
-            println!("{:28} {weight:>8.1} {simulated:>10.1} {severity:>14.2}", defect.key());
+        println!(
+            "| calls behind which two faults or more stand, % | 20 to 30 | {:.1} | {} |",
+            percent(self.calls.with_several, self.calls.all),
+            self.calls.all
+        );
+        println!(
+            "| calls behind which no fault stands, % | | {:.1} | {} |",
+            percent(self.calls.with_none, self.calls.all),
+            self.calls.all
+        );
+        println!(
+            "| visits per order | | {:.2} | {} |",
+            f64::from(self.visits) / self.totals.orders as f64,
+            self.totals.orders
+        );
+        self.print_weights();
+        println!("\n{:?}", self.totals);
+        println!("outcomes {:?}\nsymptoms {:?}\nactions {:?}", self.outcomes, self.symptoms, self.actions);
+    }
+
+    fn print_weights(&self) {
+        let models: Vec<_> = self.by_model.iter().collect();
+        print!("\n| fault | weight expected | simulated | n | mean severity |");
+        for (model, calls) in &models {
+            print!(" {model} ({} faults) |", calls.faults());
         }
-        println!("\noutcomes {:?}\nsymptoms {:?}\nactions {:?}", self.outcomes, self.symptoms, self.actions);
+        println!("\n| --- |{}", " --- |".repeat(4 + models.len()));
+        for (defect, expected) in EXPECTED {
+            print!(
+                "| {} | {expected:.1} | {:.1} | {} | {:.2} |",
+                defect.key().replace('_', " "),
+                self.calls.weight(defect),
+                self.calls.of(defect),
+                self.calls.severity(defect)
+            );
+            for (_, calls) in &models {
+                print!(" {:.1} |", calls.weight(defect));
+            }
+            println!();
+        }
     }
 }
 
@@ -200,6 +269,6 @@ fn main() -> Result<(), InvalidSettings> {
         bar.inc(1);
     }
     bar.finish_and_clear();
-    facts.print(arguments.days);
+    facts.print(&arguments);
     Ok(())
 }

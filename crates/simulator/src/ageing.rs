@@ -66,30 +66,30 @@ impl Pace {
 
 /// How fast everything goes, against the rates written below: set so that two faults or more stand
 /// behind about a quarter of the calls, as common practice has it.
-const TEMPO: f64 = 0.76;
+const TEMPO: f64 = 0.60;
 
 /// Severity gained in a year by what creeps, at pace 1; none for what strikes.
 fn creep(defect: Defect, stress: &Stress, now: &Severities) -> f64 {
     let torn = now[Defect::GasketTorn];
     let base = match defect {
         Defect::InletStrainerClogged => 0.095 * stress.debris * stress.use_.sqrt(),
-        Defect::FillValveWeak => 0.075 * (0.4 + 0.6 * stress.lime) + 0.10 * now[Defect::StrainerMisfitted],
+        Defect::FillValveWeak => 0.102 * (0.4 + 0.6 * stress.lime) + 0.10 * now[Defect::StrainerMisfitted],
         Defect::FillValvePasses => {
             0.012 * (0.5 + 0.5 * stress.debris) + 0.15 * now[Defect::StrainerMisfitted]
         }
-        Defect::RestrictorScaled => 0.065 * stress.lime,
-        Defect::WashPumpClogged => 0.09 * stress.grease * stress.use_,
-        Defect::WashPumpFades => 0.06 * stress.use_ * (1.0 + 6.0 * stress.short_of_water),
-        Defect::RunCapacitorWeak => 0.018 * stress.heat * stress.volts,
+        Defect::RestrictorScaled => 0.072 * stress.lime,
+        Defect::WashPumpClogged => 0.092 * stress.grease * stress.use_,
+        Defect::WashPumpFades => 0.065 * stress.use_ * (1.0 + 6.0 * stress.short_of_water),
+        Defect::RunCapacitorWeak => 0.020 * stress.heat * stress.volts,
         Defect::SprayBlocked => 0.042 * stress.food,
         Defect::DrainPumpClogged => 0.08 * stress.food * stress.use_,
-        Defect::SumpSeatLeaks => 0.038 * stress.food + 0.2 * now[Defect::BuildingDrainBlocked],
+        Defect::SumpSeatLeaks => 0.050 * stress.food + 0.2 * now[Defect::BuildingDrainBlocked],
         Defect::GasketTorn => 0.055 * stress.heat / stress.care * (1.0 + now[Defect::DoorSags]),
-        Defect::DoorSags => 0.035 * stress.use_,
-        Defect::SteamGeneratorScaled => 0.04 * stress.lime * stress.heat,
-        Defect::ProbeDrifted => 0.02 * stress.heat,
-        Defect::DosingWeak => 0.042 * stress.use_,
-        Defect::LevelSensorFouled => 0.034 * (0.5 * stress.lime + 0.5 * stress.grease),
+        Defect::DoorSags => 0.030 * stress.use_,
+        Defect::SteamGeneratorScaled => 0.036 * stress.lime * stress.heat,
+        Defect::ProbeDrifted => 0.023 * stress.heat,
+        Defect::DosingWeak => 0.046 * stress.use_,
+        Defect::LevelSensorFouled => 0.045 * (0.5 * stress.lime + 0.5 * stress.grease),
         Defect::WiringCorroded => 0.005 * stress.hosing * (1.0 + 8.0 * torn),
         _ => 0.0,
     };
@@ -102,33 +102,33 @@ fn strike(defect: Defect, stress: &Stress, now: &Severities) -> f64 {
     let torn = now[Defect::GasketTorn];
     let old = 0.4 + 0.12 * stress.age_years;
     match defect {
-        Defect::ChemicalWrong => 0.42 / stress.care,
-        Defect::Misuse => 0.26 / stress.care,
-        Defect::StrainerMisfitted => 0.05 / stress.care,
-        Defect::FillValveCoilOpen => 0.05 * stress.volts * old,
+        Defect::ChemicalWrong => 0.33 / stress.care,
+        Defect::Misuse => 0.23 / stress.care,
+        Defect::StrainerMisfitted => 0.075 / stress.care,
+        Defect::FillValveCoilOpen => 0.042 * stress.volts * old,
         Defect::FillValvePasses => 0.012 * stress.debris,
         Defect::WashMotorDead => {
-            0.03 * old * (1.0 + 8.0 * now[Defect::RunCapacitorWeak] + 3.0 * now[Defect::WashPumpClogged])
+            0.028 * old * (1.0 + 8.0 * now[Defect::RunCapacitorWeak] + 3.0 * now[Defect::WashPumpClogged])
         }
         Defect::RunCapacitorWeak => 0.025 * old,
         Defect::SprayBlocked => 0.03 / stress.care,
         Defect::DrainPumpClogged => 0.030 * stress.food,
         Defect::DrainPumpDead => 0.05 * old * (1.0 + 5.0 * now[Defect::DrainPumpClogged]),
-        Defect::DoorSwitchFails => 0.047 * (1.0 + 2.0 * now[Defect::DoorSags]) * stress.use_,
-        Defect::DoorSwitchSticks => 0.008,
+        Defect::DoorSwitchFails => 0.037 * (1.0 + 2.0 * now[Defect::DoorSags]) * stress.use_,
+        Defect::DoorSwitchSticks => 0.010,
         Defect::DoorSags | Defect::ProbeDrifted => 0.004,
         Defect::GasketTorn => 0.012 / stress.care,
 
-        Defect::ElementOpen => 0.02 * old * stress.volts * (1.0 + 3.0 * now[Defect::SteamGeneratorScaled]),
+        Defect::ElementOpen => 0.025 * old * stress.volts * (1.0 + 3.0 * now[Defect::SteamGeneratorScaled]),
 
         Defect::DosingWeak => 0.009,
         Defect::RinseFails => 0.011,
-        Defect::OutputDead => 0.022 * stress.volts * (1.0 + 10.0 * now[Defect::BoardWet]),
-        Defect::WiringCorroded => 0.028 * stress.hosing,
+        Defect::OutputDead => 0.021 * stress.volts * (1.0 + 10.0 * now[Defect::BoardWet]),
+        Defect::WiringCorroded => 0.025 * stress.hosing,
         Defect::BoardWet => 0.009 * stress.hosing * (1.0 + 14.0 * torn),
-        Defect::VerminDamage => 0.004 * stress.vermin,
-        Defect::InsulationLow => 0.003 * stress.hosing * (1.0 + 8.0 * torn),
-        Defect::Intermittent => 0.04 * (1.0 + 2.0 * now[Defect::WiringCorroded]),
+        Defect::VerminDamage => 0.005 * stress.vermin,
+        Defect::InsulationLow => 0.0028 * stress.hosing * (1.0 + 8.0 * torn),
+        Defect::Intermittent => 0.038 * (1.0 + 2.0 * now[Defect::WiringCorroded]),
         _ => 0.0,
     }
 }

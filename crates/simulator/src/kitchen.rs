@@ -65,15 +65,15 @@ pub struct Town {
 }
 
 pub const TOWNS: &[Town] = &[
-    Town::of("Saltmere", 210.0, 45.0, 3.2, 5.0),
+    Town::of("Saltmere", 210.0, 45.0, 3.4, 5.0),
     Town::of("Quillhaven", 95.0, 30.0, 3.8, 20.0),
-    Town::of("Brackenfold", 320.0, 25.0, 3.0, 140.0),
-    Town::of("Ostrel Bay", 160.0, 70.0, 2.6, 10.0),
+    Town::of("Brackenfold", 320.0, 25.0, 3.3, 140.0),
+    Town::of("Ostrel Bay", 160.0, 70.0, 3.0, 10.0),
     Town::of("Upper Fennick", 60.0, 12.0, 4.2, 620.0),
     Town::of("Marlstow", 280.0, 35.0, 3.4, 80.0),
-    Town::of("Gannet Quay", 130.0, 85.0, 2.9, 3.0),
+    Town::of("Gannet Quay", 130.0, 85.0, 3.2, 3.0),
     Town::of("Tarn Ebbing", 40.0, 10.0, 4.6, 410.0),
-    Town::of("Windlass", 190.0, 50.0, 3.1, 30.0),
+    Town::of("Windlass", 190.0, 50.0, 3.3, 30.0),
     Town::of("Corrow", 240.0, 28.0, 3.6, 210.0),
 ];
 
@@ -155,7 +155,7 @@ impl Kitchen {
             treatment,
             treatment_days: random.between(150.0, 400.0),
             discipline: random.uniform(),
-            pressure_bar: (town.pressure_bar * random.factor(0.12)).max(2.4),
+            pressure_bar: (town.pressure_bar * random.factor(0.10)).max(2.5),
             swing_bar: random.between(0.1, 0.35),
             flutter_bar: random.between(0.02, 0.10),
             voltage: random.normal(1.0, 0.015),
@@ -215,7 +215,7 @@ impl Kitchen {
     /// dirt that came down the pipes, if any.
     pub fn age(&mut self, days: f64, random: &mut Random) -> Option<f64> {
         let years = days / crate::clock::YEAR_DAYS;
-        self.building.add(Defect::BuildingDrainBlocked, 0.125 * self.grease / self.care * years);
+        self.building.add(Defect::BuildingDrainBlocked, 0.115 * self.grease / self.care * years);
         if random.chance((0.012 * self.grease * years).min(1.0)) {
             self.building.add(Defect::BuildingDrainBlocked, random.between(0.4, 0.9));
         }
@@ -230,16 +230,16 @@ impl Kitchen {
                 self.building.set(Defect::TreatmentExhausted, 0.0);
             }
         }
-        if random.chance((0.085 * years).min(1.0)) {
+        if random.chance((0.053 * years).min(1.0)) {
             self.building.set(Defect::SupplyPressureLow, random.between(0.42, 0.68));
         }
-        if random.chance((0.055 * years).min(1.0)) {
+        if random.chance((0.044 * years).min(1.0)) {
             self.building.set(Defect::SupplyValvePartShut, random.between(0.42, 1.0));
         }
-        if random.chance((0.003 * years).min(1.0)) {
+        if random.chance((0.0035 * years).min(1.0)) {
             self.building.set(Defect::SupplyVoltageLow, random.between(0.36, 0.7));
         }
-        random.chance((0.10 * years).min(1.0)).then(|| random.between(0.15, 0.7) * self.debris.min(2.0))
+        random.chance((0.085 * years).min(1.0)).then(|| random.between(0.15, 0.7) * self.debris.min(2.0))
     }
 
     /// The building is put right, as far as it can be.

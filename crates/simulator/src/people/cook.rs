@@ -16,7 +16,7 @@ pub fn complaints(
     let has_steam = design.has(domain::vocabulary::Position::SteamGenerator);
     let below = |value: f64, bearable: f64| ((bearable - value) / bearable).clamp(0.0, 1.0);
     let p = performance;
-    let dirty = below(p.cleaning, 0.72);
+    let dirty = below(p.cleaning, 0.67);
     let running = p.starts.min(1.0);
     let mut list = vec![
         // a calm background: questions, doubts, a cycle that was disturbed
@@ -25,7 +25,7 @@ pub fn complaints(
         (Symptom::NoStart, 0.6 * (1.0 - running)),
         (Symptom::NoWaterHeard, if p.fill_l_per_min < 0.5 { 0.4 } else { 0.0 }),
         (Symptom::DoesNotClean, if p.cleaning < 0.3 { 0.25 * running } else { 0.0 }),
-        (Symptom::CleansPartly, 0.14 * dirty * dirty * running),
+        (Symptom::CleansPartly, 0.25 * dirty * dirty * running),
         (Symptom::StopsMidway, 0.3 * (1.0 - p.runs_through) * running),
         (Symptom::ResidueLeft, 0.05 * below(p.rinse, 0.7) + 0.03 * severities[Defect::ChemicalWrong]),
         (
@@ -37,7 +37,7 @@ pub fn complaints(
         (Symptom::Overfills, 0.03 * (p.trickle_l - 2.0).clamp(0.0, 1.0)),
         (Symptom::SlowHeat, 0.06 * below(p.heat, 0.75).powi(2)),
         (Symptom::NoHeat, if p.heat < 0.1 { 0.4 } else { 0.0 }),
-        (Symptom::WrongTemperature, 0.04 * (severities[Defect::ProbeDrifted] - 0.3).max(0.0)),
+        (Symptom::WrongTemperature, 0.04 * (severities[Defect::ProbeDrifted] - 0.4).max(0.0)),
         (Symptom::NoChemicalUsed, 0.05 * (severities[Defect::DosingWeak] - 0.5).max(0.0)),
         (
             Symptom::Noisy,
@@ -47,7 +47,7 @@ pub fn complaints(
         (Symptom::TripsSupply, 0.25 * (severities[Defect::InsulationLow] - 0.45).max(0.0)),
         (
             Symptom::MessageShown,
-            0.05 * severities[Defect::BoardWet]
+            0.06 * (severities[Defect::BoardWet] - 0.2).max(0.0)
                 + 0.03 * (severities[Defect::LevelSensorFouled] - 0.45).max(0.0)
                 + 0.04 * (severities[Defect::DoorSwitchFails] - 0.35).max(0.0),
         ),

@@ -26,7 +26,7 @@ impl Machine {
         };
         let wiring = severities[Defect::WiringCorroded].max(severities[Defect::VerminDamage]);
         let wiring = if weak { passes(wiring) } else { 1.0 };
-        let board = 1.0 - 0.5 * severities[Defect::BoardWet];
+        let board = 1.0 - 0.5 * bites(severities[Defect::BoardWet]);
         let contact = 1.0 - 0.04 * severities[Defect::Intermittent];
         driver * door * wiring * board * contact
     }
@@ -34,6 +34,11 @@ impl Machine {
     pub fn commanded(&self, output: Output, severities: &Severities, random: &mut Random) -> bool {
         random.chance(self.command_arrives(output, severities))
     }
+}
+
+/// A trace of moisture or a slightly loose contact does nothing yet: what bites, of a severity.
+pub(super) fn bites(severity: f64) -> f64 {
+    ((severity - 0.2) / 0.8).max(0.0)
 }
 
 /// Sound up to a third, dead from two thirds.

@@ -1,4 +1,4 @@
-use super::command::Output;
+use super::command::{Output, bites};
 use super::machine::{Machine, Surroundings};
 use crate::defect::{Defect, Severities};
 
@@ -67,9 +67,9 @@ impl Performance {
         let starts = arrives(Output::FillValve).min(arrives(Output::WashPump))
             * if level < design.dry_l { 0.0 } else { 1.0 }
             * if pump.turns { 1.0 } else { 0.0 };
-        let runs_through = (1.0 - 0.35 * severities[Defect::Intermittent])
+        let runs_through = (1.0 - 0.35 * bites(severities[Defect::Intermittent]))
             * (1.0 - 0.9 * severities[Defect::Misuse])
-            * (1.0 - 0.8 * severities[Defect::InsulationLow])
+            * (1.0 - 0.8 * bites(severities[Defect::InsulationLow]))
             * (drain * 3.0).min(1.0);
         let mechanical = libm::pow(flow.clamp(0.0, 1.0), 0.8) * pattern;
         let cleaning = mechanical
