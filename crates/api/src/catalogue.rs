@@ -1,5 +1,8 @@
-//! The catalogue: models, test procedures, and the lists in which everybody speaks of a fault.
+//! The catalogue: models, test procedures, faults, and the lists in which everybody speaks of a fault.
 
+mod fault_catalogues;
+mod fault_shape;
+mod faults;
 mod model_shape;
 mod models;
 mod procedure_shape;
@@ -22,5 +25,11 @@ pub fn routes() -> OpenApiRouter<ApiState> {
         .routes(routes!(procedures::list_procedures, procedures::create_procedure))
         .routes(routes!(procedures::get_procedure))
         .routes(routes!(procedures::get_procedure_version))
+        .routes(routes!(faults::list_faults))
+        .routes(routes!(faults::get_fault))
+        .routes(routes!(faults::get_fault_version))
+        .routes(routes!(fault_catalogues::create_fault_catalogue))
+        .routes(routes!(fault_catalogues::get_fault_catalogue))
+        .routes(routes!(fault_catalogues::get_fault_catalogue_version))
         .routes(routes!(terms::list_terms, terms::create_term))
 }

@@ -60,6 +60,13 @@ named_schemas! {
     Words = text(1, 4000, "The oven stops in the middle of the wash.");
     /// A key of the catalogue or of a list.
     Key = pattern("^[a-z][a-z0-9_]{0,63}$", 64, json!("fill_valve"));
+    /// Names what is observed: `procedure/step`, or `procedure/step/statistic` of a recorded series; the questions
+    /// of the intake belong to the procedure `intake`.
+    ObservationKey = pattern(
+        "^[a-z][a-z0-9_]{0,63}(/[a-z][a-z0-9_]{0,63}){1,2}$",
+        194,
+        json!("fill_time/fill_time"),
+    );
     /// An instant: RFC 3339 with an offset; answered in UTC at microseconds.
     Instant = pattern(
         "^(19[7-9][0-9]|[2-9][0-9]{3})-[0-9]{2}-[0-9]{2}[Tt][0-9]{2}:[0-9]{2}:[0-9]{2}(\\.[0-9]{1,9})?([Zz]|[+-][0-9]{2}:[0-9]{2})$",
@@ -151,10 +158,20 @@ named_schemas! {
     PositionWord = ObjectBuilder::new()
         .schema_type(Type::String)
         .enum_values(Some(domain::vocabulary::Position::TERMS.iter().map(|term| term.key)));
+    /// In which manner something fails.
+    FailureModeWord = of_terms(domain::vocabulary::FailureMode::TERMS);
+    /// What brought it about.
+    CauseWord = of_terms(domain::vocabulary::Cause::TERMS);
+    /// What is done to a machine.
+    RepairActionWord = of_terms(domain::vocabulary::Action::TERMS);
     /// What kind of quantity is measured.
     QuantityWord = ObjectBuilder::new()
         .schema_type(Type::String)
         .enum_values(Some(domain::quantity::QuantityKind::ALL.map(domain::quantity::QuantityKind::key)));
+}
+
+fn of_terms(terms: &[domain::vocabulary::Term]) -> ObjectBuilder {
+    ObjectBuilder::new().schema_type(Type::String).enum_values(Some(terms.iter().map(|term| term.key)))
 }
 
 /// Schemas of lists that the domain keeps as plain enumerations: one entry for each variant, as it is sent.
@@ -173,6 +190,14 @@ listed_schemas! {
     ConditionWord = ["ok", "degraded", "failed", "inconclusive", "not_tested"];
     /// Certainty about a limit (ILAC-G8:09/2019, 4.2.3).
     ConformityWord = ["pass", "conditional_pass", "conditional_fail", "fail", "inconclusive"];
+    /// The parts of the machine whose readings hang together.
+    SubsystemWord = ["water_supply", "fill", "sump", "wash", "door", "drain", "heat", "power_supply", "control",
+        "chemical", "use"];
+    /// What faults can change in the circuit of which every machine is made.
+    ParameterWord = ["site_pressure", "line_kv", "inlet_strainer_kv", "valve_strainer_kv", "fill_valve_kv",
+        "fill_valve_opens", "filled_volume", "pump_head", "faded_head", "system_curve", "motor_turns",
+        "motor_current", "drain_flow", "open_elements", "heating_power", "site_voltage", "door_made", "door_leak",
+        "fill_output", "wash_output"];
     /// How a finding was made.
     EvidenceWord = ["measured", "timed", "seen", "heard", "reported"];
     /// Why a reading teaches nothing; of several reasons the first.

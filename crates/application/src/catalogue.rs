@@ -1,11 +1,13 @@
-//! The catalogue: lists, models, procedures, each version once and for ever.
+//! The catalogue: lists, models, procedures, faults, each version once and for ever.
 
+mod create_fault_catalogue;
 mod create_model;
 mod create_procedure;
 mod create_term;
 mod install;
 pub(crate) mod references;
 
+pub use create_fault_catalogue::CreateFaultCatalogue;
 pub use create_model::CreateModel;
 pub use create_procedure::CreateProcedure;
 pub use create_term::CreateTerm;

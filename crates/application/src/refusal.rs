@@ -116,7 +116,7 @@ const DANGLING: &[Explanation] = &[
     ("finding_failure_mode_fkey", "/failure_mode", "is not in the company's list of failure modes"),
     ("finding_mechanism_fkey", "/mechanism", "is not in the company's list of mechanisms"),
     ("finding_cause_fkey", "/cause", "is not in the company's list of causes"),
-    ("finding_fault_key_fault_version_fkey", "/fault", "there is no such version of a fault"),
+    ("finding_fault_fkey", "/fault", "there is no such version of a fault"),
     ("finding_test_run_test_run_id_fkey", "/test_run_ids", "names a test run that is not kept"),
     ("action_taken_position_fkey", "/position", "is not in the list of positions"),
     ("action_taken_action_fkey", "/action", "is not in the company's list of actions"),

@@ -30,16 +30,16 @@ pub struct Kept<T> {
     pub created_at: Timestamp,
 }
 
-struct Row {
-    key: String,
-    version: i32,
-    payload: Value,
-    built_in: bool,
-    created_at: DateTime<Utc>,
+pub(crate) struct Row {
+    pub key: String,
+    pub version: i32,
+    pub payload: Value,
+    pub built_in: bool,
+    pub created_at: DateTime<Utc>,
 }
 
 impl Row {
-    fn entry<T: serde::de::DeserializeOwned>(self, table: &'static str) -> Result<Kept<T>, StoreError> {
+    pub fn entry<T: serde::de::DeserializeOwned>(self, table: &'static str) -> Result<Kept<T>, StoreError> {
         let name = format!("{} version {}", self.key, self.version);
         let created_at = Timestamp::new(self.created_at).map_err(|reason| StoreError::BadRow {
             table,

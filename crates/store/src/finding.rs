@@ -16,6 +16,7 @@ pub struct NewFinding {
     pub id: FindingId,
     pub work_order: WorkOrderId,
     pub position: Key,
+    /// A version of a fault of the appliance's model.
     pub fault: Option<(Key, u32)>,
     /// `ok`, `degraded`, `failed`, `inconclusive`, `not_tested`.
     pub finding: Key,
@@ -36,6 +37,7 @@ pub struct Finding {
     pub work_order: WorkOrderId,
     pub appliance: ApplianceId,
     pub position: Key,
+    pub fault_model: Option<Key>,
     pub fault_key: Option<Key>,
     pub fault_version: Option<i32>,
     pub finding: Key,
@@ -57,6 +59,7 @@ struct Row {
     work_order_id: Uuid,
     appliance_id: Uuid,
     position: String,
+    fault_model_key: Option<String>,
     fault_key: Option<String>,
     fault_version: Option<i32>,
     finding: String,
@@ -84,6 +87,7 @@ impl TryFrom<Row> for Finding {
             work_order: stored(row.work_order_id, "finding", "work_order_id", id)?,
             appliance: stored(row.appliance_id, "finding", "appliance_id", id)?,
             position: stored(row.position, "finding", "position", id)?,
+            fault_model: stored_option(row.fault_model_key, "finding", "fault_model_key", id)?,
             fault_key: stored_option(row.fault_key, "finding", "fault_key", id)?,
             fault_version: row.fault_version,
             finding: stored(row.finding, "finding", "finding", id)?,
@@ -106,8 +110,8 @@ macro_rules! findings {
     ($connection:expr, $condition:literal, $parameter:expr) => {
         sqlx::query_as!(
             Row,
-            r#"SELECT f.id, f.work_order_id, f.appliance_id, f.position, f.fault_key, f.fault_version, f.finding,
-                   f.failure_mode, f.mechanism, f.cause, f.evidence, f.note, f.confirmed_by, f.found_at,
+            r#"SELECT f.id, f.work_order_id, f.appliance_id, f.position, f.fault_model_key, f.fault_key,
+                   f.fault_version, f.finding, f.failure_mode, f.mechanism, f.cause, f.evidence, f.note, f.confirmed_by, f.found_at,
                    f.supersedes_id, s.id AS "superseded_by?", f.retraction_reason,
                    ARRAY(SELECT test_run_id FROM finding_test_run WHERE finding_id = f.id ORDER BY 1) AS "test_runs!"
                FROM finding f LEFT JOIN finding s ON s.supersedes_id = f.id WHERE "# + $condition,
@@ -137,8 +141,9 @@ pub async fn insert(
         sqlx::query!(
             "INSERT INTO finding (id, work_order_id, appliance_id, position, fault_key, fault_version, finding,
                  failure_mode, mechanism, cause, evidence, note, confirmed_by, found_at, supersedes_id,
-                 retraction_reason, body_sha256, created_at)
-             VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18)
+                 retraction_reason, body_sha256, created_at, fault_model_key)
+             VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18,
+                 (SELECT model_key FROM appliance WHERE id = $3 AND $5::text IS NOT NULL))
              ON CONFLICT (id) DO NOTHING",
             new.id.uuid(),
             new.work_order.uuid(),

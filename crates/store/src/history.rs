@@ -53,7 +53,7 @@ pub async fn of_appliance(
                SELECT 'order_received' AS kind, o.id, o.received_at AS at, o.id AS work_order_id,
                    '{}'::text[] AS positions, jsonb_build_object('number', o.number, 'kind', o.kind,
                        'urgency', o.urgency, 'call_id', o.call_id, 'words', call.words,
-                       'symptoms', coalesce((SELECT jsonb_agg(code ORDER BY code) FROM symptom
+                       'symptoms', coalesce((SELECT jsonb_agg(code ORDER BY place, code) FROM symptom
                            WHERE symptom.work_order_id = o.id), '[]')) AS detail
                FROM work_order o LEFT JOIN call ON call.id = o.call_id WHERE o.appliance_id = $1
                UNION ALL

@@ -14,6 +14,7 @@ pub mod creation;
 pub mod customer;
 pub mod database;
 pub mod error;
+pub mod fault_catalogue;
 pub mod fault_count;
 pub mod feed;
 pub mod finding;

@@ -131,7 +131,8 @@ macro_rules! orders {
             crate::work_order::Row,
             r#"SELECT id, number, call_id, site_id, appliance_id, kind, urgency, state, outcome, restored_at, closed_at,
                    follows_id, spending_limit, spending_currency, signed_off_by,
-                   ARRAY(SELECT code FROM symptom WHERE symptom.work_order_id = work_order.id ORDER BY code)
+                   ARRAY(SELECT code FROM symptom WHERE symptom.work_order_id = work_order.id
+                       ORDER BY place, code)
                        AS "symptoms!",
                    received_at, version, created_at
                FROM work_order WHERE "# + $condition
@@ -185,7 +186,7 @@ pub async fn insert(unit: &mut UnitOfWork, new: &NewWorkOrder, hash: &[u8]) -> R
     Ok(creation)
 }
 
-/// Replaces the symptoms of an order.
+/// Replaces the symptoms of an order; the first is the complaint.
 pub async fn set_symptoms(
     unit: &mut UnitOfWork,
     order: WorkOrderId,
@@ -196,8 +197,9 @@ pub async fn set_symptoms(
         .execute(unit.connection())
         .await?;
     sqlx::query!(
-        "INSERT INTO symptom (work_order_id, code) SELECT $1, code FROM UNNEST($2::text[]) AS c (code)
-         ON CONFLICT DO NOTHING",
+        "INSERT INTO symptom (work_order_id, code, place)
+         SELECT $1, code, min(n)::smallint FROM UNNEST($2::text[]) WITH ORDINALITY AS c (code, n) GROUP BY code
+         ON CONFLICT (work_order_id, code) DO UPDATE SET place = excluded.place",
         order.uuid(),
         &codes
     )

@@ -24,7 +24,7 @@ pub struct FindingCreate {
     id: FindingId,
     #[schema(value_type = schema::Key)]
     position: Key,
-    /// The fault of the catalogue that it is.
+    /// The fault that it is, in the catalogue of the machine's model.
     #[serde(default)]
     fault: Option<FaultVersion>,
     #[schema(value_type = schema::ConditionWord)]

@@ -18,6 +18,9 @@ pub struct Finding {
     appliance_id: ApplianceId,
     #[schema(value_type = schema::Key)]
     position: Key,
+    /// The model whose catalogue has the fault.
+    #[schema(value_type = Option<schema::Key>, required)]
+    fault_model: Option<Key>,
     #[schema(value_type = Option<schema::Key>, required)]
     fault_key: Option<Key>,
     #[schema(required, minimum = 1)]
@@ -55,6 +58,7 @@ impl From<store::finding::Finding> for Finding {
             work_order_id: finding.work_order,
             appliance_id: finding.appliance,
             position: finding.position,
+            fault_model: finding.fault_model,
             fault_key: finding.fault_key,
             fault_version: finding.fault_version,
             finding: finding.finding,

@@ -117,6 +117,11 @@ impl Company {
         let etag = self.get(of, token).await.etag();
         self.send(method, path, token, &[("if-match", &etag)], Some(body)).await
     }
+    /// Brings the catalogues of faults in.
+    pub async fn with_faults(self) -> Self {
+        application::catalogue::install_built_in(&self.service.application).await.unwrap();
+        self
+    }
 
     /// Moves an order, a visit, a part line on the version that stands now.
     pub async fn act(&self, resource: &str, action: &str, token: &str, body: Value) -> Answered {

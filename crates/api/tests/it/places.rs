@@ -4,6 +4,7 @@ mod appliances;
 mod branches;
 mod catalogue;
 mod contacts;
+mod faults;
 mod parts;
 mod search;
 mod sites;

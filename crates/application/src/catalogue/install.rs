@@ -1,11 +1,12 @@
-use domain::equipment::built_in_models;
+use domain::equipment::{built_in_fault_catalogues, built_in_models};
 use domain::procedure::built_in_procedures;
 use domain::vocabulary;
 use serde::Serialize;
 use store::catalogue::{self, NewVersion};
 use store::term::{self, TermList};
-use store::{Change, Creation, UnitOfWork};
+use store::{Change, Creation, UnitOfWork, fault_catalogue};
 
+use super::create_fault_catalogue as faults;
 use crate::use_case::body_sha256;
 use crate::{Application, Refusal};
 
@@ -18,7 +19,7 @@ pub struct Installed {
     pub left: Vec<String>,
 }
 
-/// Brings the lists, models and procedures that come with the service into the database. Safe to
+/// Brings the lists, models, procedures and faults that come with the service into the database. Safe to
 /// repeat: what is there stays, because a version never changes.
 pub async fn install_built_in(application: &Application) -> Result<Installed, Refusal> {
     let mut unit = application.begin_alone("install_catalogue").await?;
@@ -39,6 +40,21 @@ pub async fn install_built_in(application: &Application) -> Result<Installed, Re
         let version = BuiltIn::of(model.key.as_str(), model.version, model)?;
         let creation = catalogue::model::insert(&mut unit, &version.as_new_version()).await?;
         installed.note(&mut unit, "model.created", creation, &version);
+    }
+    for catalogue in built_in_fault_catalogues() {
+        let creation = faults::insert(&mut unit, catalogue, true).await?;
+        match creation {
+            Creation::Created => {
+                let new = faults::new_faults(catalogue)?;
+                fault_catalogue::insert_faults(&mut unit, catalogue.model.as_str(), &new).await?;
+                faults::record(&mut unit, catalogue);
+                installed.added += 1;
+            }
+            Creation::AlreadyThere => {}
+            Creation::Differs => {
+                installed.left.push(format!("faults of {} version {}", catalogue.model, catalogue.version));
+            }
+        }
     }
     unit.commit().await?;
     Ok(installed)

@@ -2,11 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use domain::equipment::{Measurement, Model};
+use domain::equipment::{FaultCatalogue, Measurement, Model, ObservationKey, SeriesStatistic};
 use domain::procedure::{Precondition, Procedure, Reads};
 use domain::quantity::QuantityKind;
 use domain::text::Key;
 use domain::violation::Violation;
+use store::fault_catalogue::NewFault;
 
 type Procedures = BTreeMap<String, Procedure>;
 
@@ -74,6 +75,114 @@ pub fn of_procedure(procedure: &Procedure, procedures: &Procedures) -> Vec<Viola
                     .push(Violation { pointer: format!("{pointer}/step"), detail: no_step(step, known) });
             }
             _ => {}
+        }
+    }
+    violations
+}
+
+/// A model that is not there.
+pub fn no_model(key: &Key) -> Violation {
+    Violation {
+        pointer: "/model".into(),
+        detail: format!(
+            "there is no model {key}; GET /v1/models lists them, POST /v1/models takes a new one"
+        ),
+    }
+}
+
+/// Questions of the intake, which no procedure asks.
+const INTAKE: &str = "intake";
+
+/// Measurements, inspections and mandatory tests of a catalogue of faults that no procedure makes.
+pub fn of_faults(faults: &FaultCatalogue, procedures: &Procedures) -> Vec<Violation> {
+    let mut violations = Vec::new();
+    for (index, measurement) in faults.measurements.iter().enumerate() {
+        let pointer = format!("/measurements/{index}");
+        let quantity = Some(measurement.quantity);
+        violations.extend(of_observation(&pointer, &measurement.key, quantity, procedures));
+    }
+    for (index, inspection) in faults.inspections.iter().enumerate() {
+        if inspection.key.procedure() != INTAKE {
+            let pointer = format!("/inspections/{index}");
+            violations.extend(of_observation(&pointer, &inspection.key, None, procedures));
+        }
+    }
+    for (index, mandatory) in faults.mandatory.iter().enumerate() {
+        if !procedures.contains_key(mandatory.procedure.as_str()) {
+            let pointer = format!("/mandatory/{index}/procedure");
+            violations.push(Violation { pointer, detail: no_procedure(&mandatory.procedure) });
+        }
+    }
+    violations
+}
+
+/// What is observed by a step of a procedure; with a quantity, in numbers.
+fn of_observation(
+    pointer: &str,
+    key: &ObservationKey,
+    quantity: Option<QuantityKind>,
+    procedures: &Procedures,
+) -> Option<Violation> {
+    let violation =
+        |field: &str, detail: String| Some(Violation { pointer: format!("{pointer}{field}"), detail });
+    let mut names = key.as_str().split('/').filter_map(|name| Key::new(name).ok());
+    let (Some(of), Some(step)) = (names.next(), names.next()) else { return None };
+    let Some(procedure) = procedures.get(of.as_str()) else {
+        return violation("/key", no_procedure(&of));
+    };
+    let Some(step) = procedure.step(&step) else {
+        return violation("/key", no_step(&step, procedure));
+    };
+    let statistic = names.next();
+    let statistic = match &statistic {
+        None => None,
+        Some(name) => {
+            let known = SeriesStatistic::ALL.into_iter().find(|known| known.key() == name.as_str());
+            let Some(known) = known else {
+                let known = SeriesStatistic::ALL.map(SeriesStatistic::key).join(", ");
+                return violation("/key", format!("{name} is no statistic of a series; they are {known}"));
+            };
+            Some(known)
+        }
+    };
+    match (&step.reads, statistic, quantity) {
+        (Reads::Record { .. }, None, _) => {
+            violation("/key", "that step records a series: name a statistic".into())
+        }
+        (Reads::Measure { .. } | Reads::Choose { .. }, Some(_), _) => {
+            violation("/key", "that step records no series: leave the statistic out".into())
+        }
+        (Reads::Measure { quantity: measured, .. }, None, Some(quantity)) if *measured != quantity => {
+            violation("/quantity", format!("that step reads a {}", measured.key()))
+        }
+        (Reads::Record { quantity: recorded, .. }, Some(statistic), Some(quantity))
+            if statistic.quantity(*recorded) != quantity =>
+        {
+            violation("/quantity", format!("that statistic is a {}", statistic.quantity(*recorded).key()))
+        }
+        _ => None,
+    }
+}
+
+/// A version of a fault that is kept never changes, and versions are counted without gaps.
+pub fn of_fault_versions(faults: &[NewFault], kept: &BTreeMap<(Key, u32), Vec<u8>>) -> Vec<Violation> {
+    let mut violations = Vec::new();
+    for (index, fault) in faults.iter().enumerate() {
+        let pointer = format!("/faults/{index}/version");
+        let newest = kept.keys().filter(|(key, _)| *key == fault.key).map(|(_, version)| *version).max();
+        let due = newest.unwrap_or(0) + 1;
+        match kept.get(&(fault.key.clone(), fault.version)) {
+            Some(hash) if *hash == fault.body_sha256 => {}
+            Some(_) => {
+                let detail =
+                    format!("this version of {} is kept with other content; make it {due}", fault.key);
+                violations.push(Violation { pointer, detail });
+            }
+            None if fault.version == due => {}
+            None => {
+                let detail = format!("the next version of {} is {due}", fault.key);
+                violations.push(Violation { pointer, detail });
+            }
         }
     }
     violations

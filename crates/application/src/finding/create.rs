@@ -2,7 +2,7 @@ use domain::id::ApplianceId;
 use domain::vocabulary::Condition;
 use domain::work::{FindingParts, check_finding};
 use store::finding::{self, Finding, NewFinding};
-use store::{UnitOfWork, test_run};
+use store::{UnitOfWork, fault_catalogue, test_run};
 
 use crate::use_case::{body_sha256, is_new, written};
 use crate::work_order::{Held, hold, not_in_future};
@@ -23,6 +23,7 @@ impl UseCase for CreateFinding {
                 .to_owned(),
         })?;
         check(&new, unit)?;
+        check_fault(unit, &new, appliance).await?;
         let superseded = superseded(unit, &new, appliance).await?;
         let confirmed_by = caller.principal.person;
         let creation = finding::insert(unit, &new, appliance, confirmed_by, &body_sha256(&new)?).await?;
@@ -70,6 +71,25 @@ fn check(new: &NewFinding, unit: &UnitOfWork) -> Result<(), Refusal> {
         faults.push(Fault::at("/supersedes_id", "a finding cannot supersede itself"));
     }
     Refusal::unless_faultless(faults)
+}
+
+/// The fault that it names must be of the machine's model, and stand where the finding does.
+async fn check_fault(unit: &mut UnitOfWork, new: &NewFinding, appliance: ApplianceId) -> Result<(), Refusal> {
+    let Some((key, version)) = &new.fault else { return Ok(()) };
+    let context = test_run::appliances(unit, &[appliance]).await?.remove(&appliance);
+    let model = context.map(|context| context.model_key).unwrap_or_default();
+    match fault_catalogue::position_of(unit, &model, key, *version).await? {
+        None => {
+            let detail = format!(
+                "the catalogue of {model} has no version {version} of a fault {key}; GET /v1/faults lists them"
+            );
+            Err(Refusal::invalid("/fault", detail))
+        }
+        Some(position) if position != new.position.as_str() => {
+            Err(Refusal::invalid("/position", format!("the fault {key} is one of the {position}")))
+        }
+        Some(_) => Ok(()),
+    }
 }
 
 /// The finding that is corrected, if it is of the same order and machine.

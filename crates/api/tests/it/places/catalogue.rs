@@ -15,8 +15,9 @@ async fn the_built_in_catalogue_is_installed_once(pool: PgPool) {
         .filter(|list| !["finding", "evidence"].contains(&list.name))
         .map(|list| list.terms.len())
         .sum();
-    let versions =
-        domain::equipment::built_in_models().len() + domain::procedure::built_in_procedures().len();
+    let versions = domain::equipment::built_in_models().len()
+        + domain::procedure::built_in_procedures().len()
+        + domain::equipment::built_in_fault_catalogues().len();
     assert_eq!(first, Installed { added: (terms + versions) as u64, left: Vec::new() });
     assert_eq!(install_built_in(&service.application).await.unwrap(), Installed::default());
     let models = service.as_role(Role::Technician).get("/v1/models").await;
