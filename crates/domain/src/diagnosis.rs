@@ -55,6 +55,7 @@ use prior::Prior;
 use tables::HypothesisKind;
 use weighing::Weighing;
 
+use crate::equipment::Subsystem;
 use crate::text::Key;
 
 /// P(other) from which an answer says that something outside the catalogue is likely.
@@ -143,6 +144,44 @@ fn probabilities_to(tables: &Tables, case: &Case, depth: Depth) -> Probabilities
         nothing_found: posterior.nothing,
         other: other(tables, posterior),
         log_evidence: posterior.z.ln() + weighing.parts.iter().map(|part| part.log_scale).sum::<f64>(),
+    })
+}
+
+/// P(these faults stand and nothing else), look-alikes taken as one and what stands in a subsystem
+/// beside something that nobody described left open: no reading tells of it.
+pub fn probability_of_set(
+    tables: &Tables,
+    case: &Case,
+    faults: &BTreeSet<Key>,
+    other_in: &BTreeSet<Subsystem>,
+) -> f64 {
+    let one_of_its_like = |member: usize| {
+        let group = tables.look_alikes.iter().find(|group| group.contains(&member));
+        let subsystem = |of: usize| tables.hypotheses[of].subsystem;
+        let first =
+            |group: &Vec<usize>| group.iter().copied().find(|other| subsystem(*other) == subsystem(member));
+        group.and_then(first).unwrap_or(member)
+    };
+    let standing: BTreeSet<usize> = tables
+        .hypotheses
+        .iter()
+        .enumerate()
+        .filter(|(_, hypothesis)| match hypothesis.kind {
+            HypothesisKind::Fault(fault) => {
+                faults.contains(&tables.catalogue.faults[fault].key)
+                    && !other_in.contains(&hypothesis.subsystem)
+            }
+            HypothesisKind::Other => other_in.contains(&hypothesis.subsystem),
+        })
+        .map(|(index, _)| one_of_its_like(index))
+        .collect();
+    weighed(tables, case, Depth::USUAL, |weighing, posterior, _| {
+        let whole: Vec<_> = weighing.parts.iter().map(|part| part.table(|_| true)).collect();
+        posterior::share_by_part(weighing, &whole, posterior.z, |part, members| {
+            let of = &tables.subsystems[part];
+            let stand: BTreeSet<usize> = members.iter().map(|member| one_of_its_like(*member)).collect();
+            stand.iter().eq(standing.iter().filter(|member| of.members.contains(member)))
+        })
     })
 }
 

@@ -112,13 +112,24 @@ pub(super) fn is_external(weighing: &Weighing, hypothesis: usize) -> bool {
 
 /// The probability that every subsystem holds one of the sets that `keep`.
 pub(super) fn share(weighing: &Weighing, whole: &[Table], z: f64, keep: impl Fn(&[usize]) -> bool) -> f64 {
+    share_by_part(weighing, whole, z, |_, members| keep(members))
+}
+
+/// The same where `keep` is asked for the sets of each subsystem, by its index.
+pub(super) fn share_by_part(
+    weighing: &Weighing,
+    whole: &[Table],
+    z: f64,
+    keep: impl Fn(usize, &[usize]) -> bool,
+) -> f64 {
     let restricted: Vec<Option<Table>> = weighing
         .parts
         .iter()
         .map(|part| {
             let sets = &weighing.tables.subsystems[part.subsystem].sets;
-            let all = sets.iter().all(|set| keep(&set.members));
-            (!all).then(|| part.table(|set| keep(&sets[set].members)))
+            let keeps: Vec<bool> = sets.iter().map(|set| keep(part.subsystem, &set.members)).collect();
+            let all = keeps.iter().all(|keep| *keep);
+            (!all).then(|| part.table(|set| keeps[set]))
         })
         .collect();
     let tables: Vec<&Table> = restricted

@@ -1,0 +1,59 @@
+//! How good the diagnosis is: the quality table on labelled cases of both tiers, with seeds and 95 %
+//! intervals, reliability diagrams and the curve of accuracy against minutes.
+//!
+//!     scripts/evaluate                 10,000 cases of each tier; some hours on two cores
+//!     scripts/evaluate --cases 200     a first look
+
+mod charts;
+mod course;
+mod judged;
+mod labelled;
+mod measures;
+mod report;
+mod tier;
+mod workers;
+
+use std::path::PathBuf;
+
+use clap::Parser;
+
+#[derive(Parser)]
+struct Arguments {
+    /// Cases of each tier.
+    #[arg(long, default_value_t = 10_000)]
+    cases: usize,
+    /// Cases of each tier that are tested step by step.
+    #[arg(long, default_value_t = 2_000)]
+    stepwise: usize,
+    #[arg(long, default_value_t = 20_261_125)]
+    seed: u64,
+    #[arg(long, default_value_t = 2)]
+    threads: usize,
+    /// Model of the cases: demo_combi or demo_warewasher.
+    #[arg(long, default_value = "demo_combi")]
+    model: String,
+    /// One tier alone: a or b.
+    #[arg(long)]
+    tier: Option<tier::Tier>,
+    /// Folder for the report and its pictures; without it the report is printed alone.
+    #[arg(long, overrides_with = "folder")]
+    folder: Option<PathBuf>,
+}
+
+fn main() -> Result<(), Box<dyn std::error::Error>> {
+    let arguments = Arguments::parse();
+    let tiers = match arguments.tier {
+        Some(tier) => vec![tier],
+        None => vec![tier::Tier::A, tier::Tier::B],
+    };
+    let results: Result<Vec<_>, _> = tiers.into_iter().map(|tier| tier::evaluate(tier, &arguments)).collect();
+    let results = results?;
+    let text = report::text(&arguments, &results);
+    print!("{text}");
+    if let Some(folder) = &arguments.folder {
+        std::fs::create_dir_all(folder)?;
+        std::fs::write(folder.join("README.md"), text)?;
+        charts::draw(folder, &results)?;
+    }
+    Ok(())
+}
