@@ -127,6 +127,7 @@ async fn of_evidence(
     let epoch = epoch.unwrap_or(evidence.epoch);
     let runs: Vec<TestRun> = evidence.runs.into_iter().map(|stored| stored.run).collect();
     let bench = Bench::of(versions, context, &runs).await?;
+    let bench = bench.beside_neighbours(versions, appliance, &runs).await?;
     let bench_of_past = Bench::of(versions, context, past.runs()).await?;
     let past = past.in_jobs(&bench_of_past, &context.model_key)?;
     let assessment = bench.assess(&runs, epoch, &past.references)?;

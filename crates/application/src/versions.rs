@@ -25,6 +25,10 @@ impl Versions {
         Self { database, models: Kept::default(), procedures: Kept::default(), knowledge: RwLock::default() }
     }
 
+    pub fn database(&self) -> &Database {
+        &self.database
+    }
+
     pub async fn model(&self, key: &str, version: u32) -> Result<Option<Arc<Model>>, StoreError> {
         if let Some(model) = kept(&self.models, key, version) {
             return Ok(Some(model));
@@ -39,6 +43,17 @@ impl Versions {
         }
         let procedure = known_version::procedure(&self.database, key, version).await?;
         Ok(procedure.map(|procedure| keep(&self.procedures, key, version, procedure)))
+    }
+
+    /// The newest version of each of these procedures that there is.
+    pub async fn newest_procedures(&self, keys: &[String]) -> Result<Vec<Arc<Procedure>>, StoreError> {
+        let mut newest = Vec::with_capacity(keys.len());
+        if !keys.is_empty() {
+            for (key, version) in known_version::newest_procedures(&self.database, keys).await? {
+                newest.extend(self.procedure(&key, version).await?);
+            }
+        }
+        Ok(newest)
     }
 
     /// The newest knowledge; none before anything was learned. Asks the store for its number only.

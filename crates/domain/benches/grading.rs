@@ -39,6 +39,7 @@ fn grading(criterion: &mut Criterion) {
         model: demo_combi(),
         procedures: built_in_procedures(),
         runs: &runs,
+        site_runs: &[],
         epoch: 0,
         appliance_limits: &[],
         references: &(),

@@ -49,6 +49,9 @@ pub struct GradingInput<'a> {
     pub procedures: &'a [Procedure],
     /// All runs of one appliance and order, of every epoch, superseded ones and retractions included.
     pub runs: &'a [TestRun],
+    /// Runs of the kitchen's other machines, near in time. What they say of the building, its pressure and
+    /// its voltage, counts here too, less sure, where the machine's own runs say nothing of it.
+    pub site_runs: &'a [TestRun],
     pub epoch: u32,
     /// Limits of the appliance's own record; each goes before the model's.
     pub appliance_limits: &'a [FunctionalLimit],

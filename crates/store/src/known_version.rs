@@ -34,6 +34,19 @@ pub async fn procedure(
         .transpose()
 }
 
+/// The newest version of each of these procedures that there is.
+pub async fn newest_procedures(
+    database: &Database,
+    keys: &[String],
+) -> Result<Vec<(String, u32)>, StoreError> {
+    let rows = sqlx::query!(
+        r#"SELECT key, max(version) AS "version!" FROM procedure WHERE key = ANY($1) GROUP BY key ORDER BY key"#,
+        keys
+    );
+    let rows = rows.fetch_all(database.pool()).await?;
+    Ok(rows.into_iter().map(|row| (row.key, row.version.cast_unsigned())).collect())
+}
+
 /// The number of a model's newest version.
 pub async fn newest_model(unit: &mut UnitOfWork, key: &str) -> Result<Option<u32>, StoreError> {
     let newest = sqlx::query_scalar!("SELECT max(version) FROM model WHERE key = $1", key);

@@ -12,6 +12,6 @@ pub(crate) use insert::unstorable;
 pub use insert::{NewTestRun, bump_evidence, insert_all, insert_each};
 pub(crate) use load::{Detail, Payload};
 pub use load::{
-    OrderEvidence, StoredRun, of_appliance, of_appliance_around, of_appliances_within, of_order, one,
-    order_evidence, order_evidence_within, standing_before, standing_before_within,
+    OrderEvidence, StoredRun, of_appliance, of_appliance_around, of_appliances_within, of_neighbours,
+    of_order, one, order_evidence, order_evidence_within, standing_before, standing_before_within,
 };

@@ -3,6 +3,7 @@
 mod calls;
 mod proof;
 mod story;
+mod verdicts;
 
 use serde_json::{Value, json};
 

@@ -81,7 +81,8 @@ impl Check<'_> {
         for (index, key) in conditions.confirmed.iter().enumerate() {
             if !known.contains(&key) {
                 let known: Vec<_> = known.iter().map(|key| key.as_str()).collect();
-                let detail = format!("this procedure asks to confirm [{}], not {key}", known.join(", "));
+                let asked = if known.is_empty() { "nothing".to_owned() } else { known.join(", ") };
+                let detail = format!("this procedure asks to confirm {asked}, not {key}");
                 self.violations.add(format!("/conditions/confirmed/{index}"), detail);
             }
         }

@@ -1,20 +1,24 @@
 //! A reading brought to the model's reference conditions, by the laws of [`crate::physics::correction`].
 
+use super::evidence_index::Found;
 use super::prerequisite::own_condition;
-use super::uncertainty::{Assessed, assess, assess_as};
+use super::uncertainty::{Assessed, assess, assess_as, assess_elsewhere};
 use super::verdict::Grader;
 use super::{GradingError, Reason};
 use crate::equipment::FillCircuit;
 use crate::evidence::{Calibration, TestRun};
 use crate::physics::PhysicsError;
-use crate::physics::choking::choked_drop;
+use crate::physics::choking::{TURBULENT_FROM, TYPICAL_STYLE_MODIFIER, choked_drop, valve_reynolds_number};
 use crate::physics::correction::{
     Uncertain, catch_at_reference_pressure, fill_time_at_reference_pressure,
     heating_time_at_reference_voltage,
 };
 use crate::physics::fill::{Clock as PhysicsClock, FlowRegime};
 use crate::procedure::{Clock, Correction, Precondition, Procedure, Reads, Step};
-use crate::quantity::{AbsolutePressure, Duration, DynamicPressure, Power, QuantityKind, Voltage, Volume};
+use crate::quantity::{
+    AbsolutePressure, Duration, DynamicPressure, FlowCoefficient, Power, QuantityKind, Voltage, Volume,
+    VolumeFlow,
+};
 use crate::text::Key;
 
 /// A value at reference.
@@ -22,8 +26,22 @@ use crate::text::Key;
 pub(super) struct AtReference {
     pub value: f64,
     pub standard_uncertainty: f64,
-    /// The dynamic pressure in bar from which it was corrected.
-    pub dynamic_pressure: Option<f64>,
+    /// The dynamic pressure from which it was corrected.
+    pub dynamic_pressure: Option<PressureDuring>,
+}
+
+#[derive(Debug, Clone, Copy)]
+pub(super) struct PressureDuring {
+    pub bar: f64,
+    /// Read at another machine of the kitchen.
+    pub elsewhere: bool,
+}
+
+/// A condition of a run.
+#[derive(Clone, Copy)]
+struct During {
+    read: Assessed,
+    elsewhere: bool,
 }
 
 /// A value at reference, or why there is none.
@@ -57,7 +75,7 @@ struct Case<'a> {
     procedure: &'a Procedure,
 }
 
-impl Case<'_> {
+impl<'a> Case<'a> {
     fn fill_time(&self, read: Assessed, clock: Option<Clock>) -> Result<Corrected, GradingError> {
         let model = self.grader.model;
         let (Some(fill), Some(sump)) = (&model.fill, &model.sump) else { return Ok(Err(no_circuit())) };
@@ -73,9 +91,9 @@ impl Case<'_> {
             };
             let flowing =
                 read.value - if clock == PhysicsClock::FromFirstWater { 0.0 } else { fill.opening_time_s };
-            let regime = self.regime(fill, during.value, sump.full_l / flowing)?;
+            let regime = self.regime(fill, during.read.value, sump.full_l / flowing)?;
             let time = uncertain(Duration::from_seconds(read.value)?, read);
-            let pressure = uncertain(DynamicPressure::from_bar(during.value)?, during);
+            let pressure = uncertain(DynamicPressure::from_bar(during.read.value)?, during.read);
             let reference = DynamicPressure::from_bar(model.reference.dynamic_pressure_bar)?;
             let at = fill_time_at_reference_pressure(time, clock, pressure, reference, regime)?;
             Ok(at_pressure(at.value.seconds(), at.standard_uncertainty, during))
@@ -99,9 +117,9 @@ impl Case<'_> {
             if flowing <= 0.0 || flowing_at_reference <= 0.0 {
                 return Err(PhysicsError::NoFlow);
             }
-            let regime = self.regime(fill, during.value, read.value / flowing)?;
+            let regime = self.regime(fill, during.read.value, read.value / flowing)?;
             let caught = uncertain(Volume::from_litres(read.value)?, read);
-            let pressure = uncertain(DynamicPressure::from_bar(during.value)?, during);
+            let pressure = uncertain(DynamicPressure::from_bar(during.read.value)?, during.read);
             let reference = DynamicPressure::from_bar(model.reference.dynamic_pressure_bar)?;
             let at = catch_at_reference_pressure(caught, pressure, reference, regime)?;
             // The same flow over the reference length of the call.
@@ -132,7 +150,7 @@ impl Case<'_> {
             let power = Power::from_watts(f64::from(heater.elements) * heater.power_per_element_w)?;
             let at = heating_time_at_reference_voltage(
                 uncertain(Duration::from_seconds(read.value)?, read),
-                uncertain(Voltage::from_volts(during.value)?, during),
+                uncertain(Voltage::from_volts(during.read.value)?, during.read),
                 Voltage::from_volts(model.reference.supply_voltage_v)?,
                 power,
                 Power::from_watts(heater.loss_w)?,
@@ -151,42 +169,46 @@ impl Case<'_> {
         Ok(correct().map_err(not_correctable))
     }
 
-    /// A condition of the run in the canonical unit, from the run or from the step that the procedure's
-    /// preconditions name.
-    fn condition(&self, quantity: QuantityKind) -> Result<Result<Assessed, Reason>, GradingError> {
+    /// A condition of the run in the canonical unit: from the run, else from the step that the
+    /// procedure's preconditions name, else from that step at another machine of the kitchen.
+    fn condition(&self, quantity: QuantityKind) -> Result<Result<During, Reason>, GradingError> {
+        let evidence = &self.grader.evidence;
         let asked = self.procedure.preconditions.iter().find_map(|precondition| match precondition {
             Precondition::Read { procedure, step, .. } => {
-                let known = self.grader.evidence.newest(procedure).and_then(|known| known.step(step));
+                let known = evidence.newest(procedure).and_then(|known| known.step(step));
                 (known.and_then(Step::quantity) == Some(quantity)).then_some((procedure, step))
             }
             _ => None,
         });
-        let assessed = if let Some(own) = own_condition(self.run, quantity) {
+        let value_of = |found: Found<'a>| found.reading.value.as_ref().map(|value| (value, found));
+        let during = if let Some(own) = own_condition(self.run, quantity) {
             let name = asked.map_or(&self.procedure.key, |(_, step)| step);
-            assess_as(own, quantity, false, name, self.run.taken_at)?
+            During { read: assess_as(own, quantity, false, name, self.run.taken_at)?, elsewhere: false }
         } else {
-            let found = asked.and_then(|(procedure, step)| self.grader.evidence.latest(procedure, step));
-            let value = found.and_then(|found| Some((found, found.reading.value.as_ref()?)));
-            let Some((found, value)) = value else {
-                return Ok(Err(asked.map_or_else(
-                    || Reason::NotCorrectable { detail: format!("the {quantity} is not known") },
-                    |(procedure, step)| Reason::NotRead { procedure: procedure.clone(), step: step.clone() },
-                )));
+            let Some((procedure, step)) = asked else {
+                return Ok(Err(Reason::NotCorrectable { detail: format!("the {quantity} is not known") }));
             };
-            assess(value, found.step, found.run.taken_at)?
+            if let Some((value, found)) = evidence.latest(procedure, step).and_then(value_of) {
+                During { read: assess(value, found.step, found.run.taken_at)?, elsewhere: false }
+            } else if let Some((value, found)) = evidence.elsewhere(procedure, step).and_then(value_of) {
+                During { read: assess_elsewhere(value, found.step, found.run.taken_at)?, elsewhere: true }
+            } else {
+                return Ok(Err(Reason::NotRead { procedure: procedure.clone(), step: step.clone() }));
+            }
         };
-        Ok(if assessed.censored.is_some() {
+        Ok(if during.read.censored.is_some() {
             Err(Reason::NotCorrectable { detail: format!("of the {quantity} only a bound is known") })
-        } else if assessed.calibration == Calibration::LongExpired {
+        } else if during.read.calibration == Calibration::LongExpired {
             Err(Reason::CalibrationLongExpired)
         } else {
-            Ok(assessed)
+            Ok(during)
         })
     }
 
     /// Whether the flow of a fill follows the square root of the pressure: not where a regulator holds it,
-    /// nor where the valve chokes. The drop over the valve follows from the flow that was read and the
-    /// healthy strainers before it; a dirty strainer leaves less to the valve, so this errs to choking.
+    /// nor where the valve chokes or its flow is no longer turbulent. The drop over the valve follows from
+    /// the flow that was read and the healthy strainers before it; a dirty strainer leaves less to the
+    /// valve, so this errs to choking.
     fn regime(&self, fill: &FillCircuit, during: f64, flow_l_per_s: f64) -> Result<FlowRegime, PhysicsError> {
         if fill.regulator.is_some_and(|regulator| during >= regulator.minimum_pressure_bar) {
             return Ok(FlowRegime::Regulated);
@@ -199,11 +221,21 @@ impl Case<'_> {
         if !over_valve.is_finite() || over_valve <= 0.0 {
             return Ok(FlowRegime::Turbulent);
         }
+        let water = self.grader.water.clone()?;
         let upstream = AbsolutePressure::from_bar(over_valve + AbsolutePressure::STANDARD_ATMOSPHERE.bar())?;
-        let vapour = self.grader.vapour_pressure.clone()?;
         let critical = AbsolutePressure::CRITICAL_OF_WATER;
-        let choked_from = choked_drop(fill.fill_valve_pressure_recovery, upstream, vapour, critical)?;
-        Ok(if over_valve >= choked_from.bar() { FlowRegime::Choked } else { FlowRegime::Turbulent })
+        let recovery = fill.fill_valve_pressure_recovery;
+        if over_valve >= choked_drop(recovery, upstream, water.vapour_pressure, critical)?.bar() {
+            return Ok(FlowRegime::Choked);
+        }
+        let valve = FlowCoefficient::from_cubic_metres_per_hour(flow / over_valve.sqrt())?;
+        let flow = VolumeFlow::from_litres_per_minute(flow_l_per_s * 60.0)?;
+        let reynolds_number = valve_reynolds_number(valve, recovery, TYPICAL_STYLE_MODIFIER, flow, &water)?;
+        Ok(if reynolds_number < TURBULENT_FROM {
+            FlowRegime::NotTurbulent { reynolds_number }
+        } else {
+            FlowRegime::Turbulent
+        })
     }
 
     /// The value of another step of the same run.
@@ -217,8 +249,9 @@ impl Case<'_> {
     }
 }
 
-fn at_pressure(value: f64, standard_uncertainty: f64, during: Assessed) -> AtReference {
-    AtReference { value, standard_uncertainty, dynamic_pressure: Some(during.value) }
+fn at_pressure(value: f64, standard_uncertainty: f64, during: During) -> AtReference {
+    let pressure = PressureDuring { bar: during.read.value, elsewhere: during.elsewhere };
+    AtReference { value, standard_uncertainty, dynamic_pressure: Some(pressure) }
 }
 
 fn uncertain<Q>(value: Q, read: Assessed) -> Uncertain<Q> {

@@ -12,6 +12,8 @@ pub(super) struct EvidenceIndex<'a> {
     procedures: BTreeMap<(&'a Key, u32), &'a Procedure>,
     newest: BTreeMap<&'a Key, &'a Procedure>,
     latest: BTreeMap<(&'a Key, &'a Key), Found<'a>>,
+    /// What other machines' runs say of the building.
+    elsewhere: BTreeMap<(&'a Key, &'a Key), Found<'a>>,
 }
 
 /// One reading with what it belongs to.
@@ -29,6 +31,7 @@ impl<'a> EvidenceIndex<'a> {
             procedures: input.procedures.iter().map(|known| ((&known.key, known.version), known)).collect(),
             newest: BTreeMap::new(),
             latest: BTreeMap::new(),
+            elsewhere: BTreeMap::new(),
         };
         // Ascending versions, so that the last one stays.
         index.newest = index.procedures.iter().map(|((key, _), procedure)| (*key, *procedure)).collect();
@@ -39,6 +42,15 @@ impl<'a> EvidenceIndex<'a> {
                 index.latest.insert((&procedure.key, &step.key), Found { run, step, reading });
             }
             index.runs.push((run, procedure));
+        }
+        for run in current(input.site_runs) {
+            let procedure = index.procedure_of(run)?;
+            for reading in &run.readings {
+                let step = step_of(procedure, &reading.step)?;
+                if !step.about.is_empty() && step.about.iter().all(|position| position.is_external()) {
+                    index.elsewhere.insert((&procedure.key, &step.key), Found { run, step, reading });
+                }
+            }
         }
         Ok(index)
     }
@@ -59,6 +71,11 @@ impl<'a> EvidenceIndex<'a> {
 
     pub fn latest(&self, procedure: &Key, step: &Key) -> Option<Found<'a>> {
         self.latest.get(&(procedure, step)).copied()
+    }
+
+    /// The latest that another machine's runs say of the building by this step.
+    pub fn elsewhere(&self, procedure: &Key, step: &Key) -> Option<Found<'a>> {
+        self.elsewhere.get(&(procedure, step)).copied()
     }
 }
 

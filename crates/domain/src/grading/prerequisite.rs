@@ -61,6 +61,7 @@ fn unmet(
             let condition = known.and_then(Step::quantity).and_then(|quantity| own_condition(run, quantity));
             let met = grader.evidence.latest(procedure, step).is_some()
                 || condition.is_some()
+                || grader.evidence.elsewhere(procedure, step).is_some()
                 || known.is_some_and(|step| !step.applies_to(grader.model));
             Ok((!met).then(|| Reason::NotRead { procedure: procedure.clone(), step: step.clone() }))
         }

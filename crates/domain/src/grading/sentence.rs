@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use super::correction::PressureDuring;
 use super::verdict::{Grading, Verdict};
 use super::{Conformity, Reason};
 use crate::equipment::{Bounds, Model, SeriesStatistic};
@@ -9,8 +10,13 @@ use crate::evidence::Censored;
 use crate::procedure::{Choice, Step};
 use crate::quantity::QuantityKind;
 
-/// `pressure` is the dynamic pressure in bar from which the value was corrected.
-pub(super) fn of_number(verdict: &Verdict, step: &Step, model: &Model, pressure: Option<f64>) -> String {
+/// `pressure` is the dynamic pressure from which the value was corrected.
+pub(super) fn of_number(
+    verdict: &Verdict,
+    step: &Step,
+    model: &Model,
+    pressure: Option<PressureDuring>,
+) -> String {
     let unit = verdict.quantity.map_or("", unit);
     let mut text = String::with_capacity(320);
     text.push_str(step.title.as_str());
@@ -59,7 +65,13 @@ pub(super) fn of_choice(step: &Step, chosen: &Choice, as_found: &Grading, at_ref
     text
 }
 
-fn at_reference(text: &mut String, verdict: &Verdict, step: &Step, model: &Model, pressure: Option<f64>) {
+fn at_reference(
+    text: &mut String,
+    verdict: &Verdict,
+    step: &Step,
+    model: &Model,
+    pressure: Option<PressureDuring>,
+) {
     let unit = verdict.quantity.map_or("", unit);
     let part = verdict.position.map_or("part", |position| position.key()).replace('_', " ");
     let (found, reference) = (&verdict.as_found, &verdict.at_reference);
@@ -83,8 +95,9 @@ fn at_reference(text: &mut String, verdict: &Verdict, step: &Step, model: &Model
             Number(value)
         ),
     );
-    let low = pressure.filter(|bar| *bar < model.reference.dynamic_pressure_bar);
-    match (found.conformity.is_inside(), healthy, pressure) {
+    let bar = pressure.map(|pressure| pressure.bar);
+    let low = bar.filter(|bar| *bar < model.reference.dynamic_pressure_bar);
+    match (found.conformity.is_inside(), healthy, bar) {
         (Some(false), true, Some(_)) => {
             push(text, format_args!(": the {part} is healthy"));
             if let Some(bar) = low {
@@ -102,6 +115,9 @@ fn at_reference(text: &mut String, verdict: &Verdict, step: &Step, model: &Model
             push(text, format_args!(": the supply of {} bar hides a weak {part}", Number(bar)));
         }
         _ => {}
+    }
+    if pressure.is_some_and(|pressure| pressure.elsewhere) {
+        text.push_str("; the pressure was read at another machine of the kitchen");
     }
 }
 

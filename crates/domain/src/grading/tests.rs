@@ -67,6 +67,7 @@ fn assess_runs(runs: &[TestRun]) -> Assessment {
         model: demo_combi(),
         procedures: built_in_procedures(),
         runs,
+        site_runs: &[],
         epoch: 0,
         appliance_limits: &[],
         references: &(),
@@ -365,6 +366,7 @@ fn a_regulator_hides_the_pressure_and_so_forbids_the_correction() {
         model: demo_warewasher(),
         procedures: built_in_procedures(),
         runs: &runs,
+        site_runs: &[],
         epoch: 0,
         appliance_limits: &[],
         references: &(),
@@ -390,6 +392,7 @@ fn an_appliances_own_limit_goes_before_the_models_and_learned_references_before_
             model: demo_combi(),
             procedures: built_in_procedures(),
             runs: &runs,
+            site_runs: &[],
             epoch: 0,
             appliance_limits,
             references: &references,
@@ -435,6 +438,7 @@ fn epochs_never_mix() {
         model: demo_combi(),
         procedures: built_in_procedures(),
         runs: &runs,
+        site_runs: &[],
         epoch: 1,
         appliance_limits: &[],
         references: &(),
@@ -533,4 +537,78 @@ proptest! {
         prop_assert!(of(fast).0 <= of(slow).0);
         prop_assert!(of(fast).1 >= of(slow).1);
     }
+}
+
+fn fill_at(number_of_run: u32, seconds: f64, dynamic_bar: f64) -> TestRun {
+    let mut fill = fill(number_of_run, seconds, 0.3);
+    fill.conditions.dynamic_pressure =
+        serde_json::from_value(precise("", dynamic_bar, "bar", 0.02)["value"].take()).unwrap();
+    fill
+}
+
+#[test]
+fn a_pressure_stated_with_a_fill_is_itself_held_against_its_limit() {
+    let stated = assess_runs(&[strainers(1, "clear", "clear"), fill_at(2, 22.01, 0.944)]);
+    let pressure_verdict = verdict(&stated, "dynamic_pressure");
+    assert_eq!(pressure_verdict.as_found.conformity, Conformity::Fail, "{}", pressure_verdict.sentence);
+    assert_eq!(pressure_verdict.test_run, verdict(&stated, "fill_time").test_run);
+    assert_eq!(condition_of(&stated, Position::SitePressure), Condition::Failed);
+    assert_eq!(condition_of(&stated, Position::FillValve), Condition::Ok);
+
+    let latest = assess_runs(&[fill_at(1, 22.01, 0.944), fill_at(2, 12.71, 2.831)]);
+    let of_pressure = latest.verdicts.iter().filter(|verdict| verdict.of.step.as_str() == "dynamic_pressure");
+    assert_eq!(of_pressure.count(), 1);
+    assert_eq!(condition_of(&latest, Position::SitePressure), Condition::Ok);
+
+    let read =
+        assess_runs(&[pressure(1, 3.0, 2.831), strainers(2, "clear", "clear"), fill_at(3, 22.01, 0.944)]);
+    assert_eq!(condition_of(&read, Position::SitePressure), Condition::Ok, "what its own step read stands");
+}
+
+#[test]
+fn a_pressure_read_at_another_machine_of_the_kitchen_counts_with_a_wider_uncertainty() {
+    let mut neighbour = pressure(1, 1.0, 0.944);
+    neighbour.appliance = "01890a5d-ac96-774b-bcce-b302099a8059".parse().unwrap();
+    let with = |runs: &[TestRun], site_runs: &[TestRun]| {
+        let input = GradingInput {
+            model: demo_combi(),
+            procedures: built_in_procedures(),
+            runs,
+            site_runs,
+            epoch: 0,
+            appliance_limits: &[],
+            references: &(),
+        };
+        grade(&input).unwrap()
+    };
+    let runs = [strainers(2, "clear", "clear"), fill(3, 22.01, 0.3)];
+    let alone = with(&runs, &[]);
+    assert_eq!(words(verdict(&alone, "fill_time")), (Conformity::Fail, Conformity::Inconclusive));
+
+    let helped = with(&runs, std::slice::from_ref(&neighbour));
+    let by_neighbour = verdict(&helped, "fill_time");
+    assert_eq!(words(by_neighbour), (Conformity::Fail, Conformity::Pass), "{}", by_neighbour.sentence);
+    assert!(by_neighbour.sentence.contains("another machine of the kitchen"), "{}", by_neighbour.sentence);
+    assert_eq!(helped.verdicts.len(), runs.iter().map(|run| run.readings.len()).sum::<usize>());
+
+    let own = with(&[pressure(1, 1.0, 0.944), runs[0].clone(), runs[1].clone()], &[]);
+    let wide = by_neighbour.at_reference.standard_uncertainty.unwrap();
+    let narrow = verdict(&own, "fill_time").at_reference.standard_uncertainty.unwrap();
+    // (u/t)² = (u_t/t)² + (u_p/2p)², u_p = hypot(0.02, 0.1·0.944).
+    let expected = 12.71 * (0.3 / 22.01_f64).hypot(0.02_f64.hypot(0.0944) / (2.0 * 0.944));
+    assert!((wide - expected).abs() < 1e-3, "{wide} {expected}");
+    assert!(narrow < wide);
+
+    let mut odd = neighbour.clone();
+    odd.readings.clear();
+    assert_eq!(words(verdict(&with(&runs, &[odd]), "fill_time")).1, Conformity::Inconclusive);
+}
+
+#[test]
+fn a_trickle_is_not_turbulent_and_is_not_brought_to_reference() {
+    let runs = [pressure(1, 3.0, 2.99), strainers(2, "clear", "clear"), fill(3, 900.0, 0.5)];
+    let trickle = assess_runs(&runs);
+    let verdict = verdict(&trickle, "fill_time");
+    assert_eq!(words(verdict), (Conformity::Fail, Conformity::Inconclusive));
+    assert!(verdict.sentence.contains("turbulent"), "{}", verdict.sentence);
 }

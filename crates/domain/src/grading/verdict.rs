@@ -1,9 +1,11 @@
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
 use super::correction;
 use super::evidence_index::{EvidenceIndex, step_of};
 use super::limit::{Record, Records};
-use super::prerequisite::first_unmet;
+use super::prerequisite::{first_unmet, own_condition};
 use super::reference;
 use super::series::reduce_step;
 use super::uncertainty::{Assessed, assess};
@@ -14,11 +16,12 @@ use super::{
 use crate::equipment::{Bounds, Measurement, Model, SeriesStatistic};
 use crate::evidence::{Calibration, Censored, Reading, TestRun};
 use crate::id::TestRunId;
+use crate::physics::PhysicsError;
+use crate::physics::liquid::Water;
 use crate::physics::pump::{Pump, SpraySystem, operating_flow};
 use crate::physics::sump::Sump;
-use crate::physics::{PhysicsError, if97};
-use crate::procedure::{Blocks, Procedure, Reads, Step};
-use crate::quantity::{AbsolutePressure, QuantityKind, Scale, Temperature};
+use crate::procedure::{Blocks, Precondition, Procedure, Reads, Step};
+use crate::quantity::{QuantityKind, Scale, Temperature};
 use crate::text::{Key, Words};
 use crate::vocabulary::{Condition, FailureMode, Position};
 
@@ -93,8 +96,8 @@ pub struct Grader<'a> {
     pub(super) evidence: EvidenceIndex<'a>,
     /// Litres in the sump from which the model's pump reaches full flow.
     pub(super) level_for_full_flow: Option<f64>,
-    /// Of water at the model's reference temperature.
-    pub(super) vapour_pressure: Result<AbsolutePressure, PhysicsError>,
+    /// At the model's reference temperature.
+    pub(super) water: Result<Water, PhysicsError>,
     records: Records,
     references: &'a dyn HealthyReferences,
 }
@@ -105,7 +108,7 @@ impl<'a> Grader<'a> {
             model: input.model,
             evidence: EvidenceIndex::new(input)?,
             level_for_full_flow: level_for_full_flow(input.model),
-            vapour_pressure: vapour_pressure(input.model),
+            water: water(input.model),
             records: Records::new(input.model, input.appliance_limits)?,
             references: input.references,
         })
@@ -130,12 +133,39 @@ impl<'a> Grader<'a> {
                 });
             }
         }
+        verdicts.extend(self.stated_conditions()?);
         let is_latest = |verdict: &&Verdict| {
             let latest = self.evidence.latest(&verdict.of.procedure, &verdict.of.step);
-            latest.is_some_and(|found| found.run.id == verdict.test_run)
+            latest.is_none_or(|found| found.run.id == verdict.test_run)
         };
         let conditions = condition::propose_all(self.model, verdicts.iter().filter(is_latest), &not_tested);
         Ok(Assessment { verdicts, not_tested, conditions })
+    }
+
+    /// What the runs state of the building as their own conditions, graded as if its step had been read:
+    /// each once, as it was stated last, and only where that step was not read.
+    fn stated_conditions(&self) -> Result<Vec<Verdict>, GradingError> {
+        let mut stated = BTreeMap::new();
+        for (run, procedure) in &self.evidence.runs {
+            for precondition in &procedure.preconditions {
+                let Precondition::Read { procedure, step, .. } = precondition else { continue };
+                let Some(procedure) = self.evidence.newest(procedure) else { continue };
+                let Some(step) = procedure.step(step) else { continue };
+                let Some(quantity) = step.quantity() else { continue };
+                let is_read = self.evidence.latest(&procedure.key, &step.key).is_some();
+                if let (false, Some(value)) = (is_read, own_condition(run, quantity)) {
+                    stated.insert((&procedure.key, &step.key), (*run, procedure, step, value));
+                }
+            }
+        }
+        let graded = stated.into_values().filter_map(|(run, procedure, step, value)| {
+            let case = Case { run, procedure, step, position: Some(step.position(self.model)?) };
+            let of =
+                Measurement { procedure: procedure.key.clone(), step: step.key.clone(), statistic: None };
+            let assessed = assess(value, step, run.taken_at);
+            Some(assessed.and_then(|assessed| self.grade_number(&case, of, Some(assessed), None, None)))
+        });
+        graded.collect()
     }
 
     /// Grades one reading: no verdict for one that only qualifies others, several for a series.
@@ -402,8 +432,8 @@ fn quantity(of: &Measurement, step: &Step) -> Option<QuantityKind> {
     Some(of.statistic.map_or(read, |statistic| statistic.quantity(read)))
 }
 
-fn vapour_pressure(model: &Model) -> Result<AbsolutePressure, PhysicsError> {
-    if97::saturation_pressure(Temperature::from_celsius(model.reference.water_temperature_cel)?)
+fn water(model: &Model) -> Result<Water, PhysicsError> {
+    Water::at(Temperature::from_celsius(model.reference.water_temperature_cel)?)
 }
 
 /// What the sump must hold for full flow: the starving volume and the water on its way round.

@@ -2,6 +2,7 @@
 //! quantities.
 
 use super::PhysicsError;
+use super::choking::TYPICAL_STYLE_MODIFIER;
 use super::fill::{FillLine, FillValve, FlowRegulator};
 use super::heating::Heater;
 use super::liquid::Water;
@@ -12,10 +13,6 @@ use crate::quantity::{
     AbsolutePressure, Duration, FlowCoefficient, Length, Power, PressureDifference, StaticPressure,
     Temperature, Voltage, Volume, VolumeFlow,
 };
-
-/// F_d of a globe valve with a contoured plug, flow to open, and of most small diaphragm valves: IEC
-/// 60534-2-1, table of typical values (from memory).
-const TYPICAL_STYLE_MODIFIER: f64 = 0.46;
 
 impl TryFrom<&equipment::FillCircuit> for FillLine {
     type Error = PhysicsError;

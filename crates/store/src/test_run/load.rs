@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, HashMap};
 
 use chrono::{DateTime, TimeDelta, Utc};
 use domain::evidence::{Censored, Conditions, Instrument, Measured, Reading, Repeats, Series, TestRun};
-use domain::id::{ApplianceId, InterlockDefeatId, PersonId, TestRunId, WorkOrderId};
+use domain::id::{ApplianceId, InterlockDefeatId, PersonId, SiteId, TestRunId, WorkOrderId};
 use domain::procedure::ProcedureVersion;
 use domain::quantity::{AsRead, HardnessScale};
 use domain::text::{Key, Words};
@@ -271,6 +271,31 @@ async fn load_standing(
         LOOK_BACK
     );
     assemble(connection, rows).await
+}
+
+/// Runs that still stand, of these procedures, by the other machines of the appliance's kitchen, taken
+/// within an interval.
+pub async fn of_neighbours(
+    database: &Database,
+    site: SiteId,
+    not_of: ApplianceId,
+    procedures: &[String],
+    taken: (DateTime<Utc>, DateTime<Utc>),
+) -> Result<Vec<StoredRun>, StoreError> {
+    let mut connection = database.pool().acquire().await?;
+    let rows = runs!(
+        connection,
+        "t.appliance_id IN (SELECT id FROM appliance WHERE site_id = $1 AND id <> $2)
+             AND t.procedure_key = ANY($3) AND t.taken_at BETWEEN $4 AND $5
+             AND t.retraction_reason IS NULL AND s.id IS NULL
+         ORDER BY t.taken_at, t.id",
+        site.uuid(),
+        not_of.uuid(),
+        procedures,
+        taken.0,
+        taken.1
+    );
+    assemble(&mut connection, rows).await
 }
 
 /// As many of one appliance's runs as are looked at together.
