@@ -32,6 +32,7 @@ mod parts;
 mod posterior;
 mod prior;
 pub mod scores;
+mod sentence;
 mod tables;
 mod weighing;
 

@@ -75,6 +75,10 @@ pub struct ExplainedReading {
     /// Indices into the case's observations.
     pub observations: Vec<usize>,
     pub key: ObservationKey,
+    /// What the procedure calls it.
+    pub title: String,
+    /// UCUM code of the numbers here; empty for a choice.
+    pub unit: String,
     pub read: ReadAs,
     /// Under the most probable set.
     pub expected: Expected,

@@ -10,6 +10,7 @@ use super::node::Node;
 use super::posterior::{Posterior, ProbableSet};
 use super::tables::InspectionTable;
 use super::weighing::{ReadingUnderSet, Weighing};
+use crate::equipment::ObservationKey;
 
 /// A set counts as leading from this probability, or if it is the first.
 const LEADING: f64 = 0.05;
@@ -37,6 +38,11 @@ pub(super) fn readings(weighing: &Weighing, posterior: &Posterior, case: &Case) 
         explained.push(ExplainedReading {
             observations: number.from.clone(),
             key: case.observations[number.from[0]].key.clone(),
+            title: title(weighing, &case.observations[number.from[0]].key),
+            unit: weighing.tables.catalogue.measurements[number.measurement]
+                .quantity
+                .canonical_unit()
+                .to_owned(),
             read: read_as(weighing, number),
             expected: expected.map_or(Expected::Anything, |under| expected_number(weighing, number, &under)),
             misread: mean(&under_each),
@@ -62,6 +68,8 @@ pub(super) fn readings(weighing: &Weighing, posterior: &Posterior, case: &Case) 
         explained.push(ExplainedReading {
             observations: choice.from.clone(),
             key: inspection.key.clone(),
+            title: title(weighing, &inspection.key),
+            unit: String::new(),
             read: ReadAs::Choice(inspection.choices[choice.choice].clone()),
             expected: expected.map_or(Expected::Anything, Expected::Choices),
             misread: mean(&under_each),
@@ -70,6 +78,16 @@ pub(super) fn readings(weighing: &Weighing, posterior: &Posterior, case: &Case) 
     }
     explained.sort_by(|a, b| a.observations.cmp(&b.observations));
     explained
+}
+
+/// What the procedure calls the step, and which statistic of it; the key where no procedure has it.
+fn title(weighing: &Weighing, key: &ObservationKey) -> String {
+    let mut names = key.as_str().split('/').skip(1);
+    let (step, statistic) = (names.next().unwrap_or_default(), names.next());
+    let procedure = weighing.tables.procedures.iter().find(|of| of.key.as_str() == key.procedure());
+    let of_procedure = procedure.and_then(|of| of.steps.iter().find(|of| of.key.as_str() == step));
+    let title = of_procedure.map_or_else(|| step.replace('_', " "), |step| step.title.to_string());
+    statistic.map_or_else(|| title.clone(), |statistic| format!("{title}, {}", statistic.replace('_', " ")))
 }
 
 /// What the readings as a whole give cause to say.

@@ -55,12 +55,15 @@ pub struct TestToDo {
     pub skills: BTreeSet<Key>,
     /// It opens the protection of an interlock: second person, time limit, removal recorded.
     pub defeats_interlock: bool,
+    pub preconditions: Vec<Precondition>,
     pub cautions: Vec<Caution>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct TestAdvice {
     pub procedure: Key,
+    /// What must be known before it is begun.
+    pub to_do: TestToDo,
     /// With the tests that must come before it and are not done, min.
     pub minutes: f64,
     /// Expected fall of the loss, min.
@@ -88,6 +91,7 @@ impl From<&Procedure> for TestToDo {
             minutes: procedure.minutes,
             skills: procedure.skills.clone(),
             defeats_interlock: procedure.defeating_steps().next().is_some(),
+            preconditions: procedure.preconditions.clone(),
             cautions: procedure.cautions.clone(),
         }
     }
@@ -138,6 +142,7 @@ pub(super) fn advise(weighing: &Weighing, case: &Case) -> NextTest {
             let saved: f64 = order.iter().map(|of| saves_of(&of.key)).sum();
             TestAdvice {
                 procedure: procedure.key.clone(),
+                to_do: (*procedure).into(),
                 minutes,
                 // Tests that tell the same cannot save it twice.
                 saves_minutes: saved.min(loss),

@@ -13,7 +13,7 @@ use crate::text::Key;
 use crate::vocabulary::Symptom;
 
 /// Compiled once for all tests of the module.
-static COMBI: LazyLock<Tables> =
+pub(super) static COMBI: LazyLock<Tables> =
     LazyLock::new(|| Tables::compile(demo_combi_faults(), demo_combi(), built_in_procedures()).unwrap());
 static WAREWASHER: LazyLock<Tables> = LazyLock::new(|| {
     Tables::compile(demo_warewasher_faults(), demo_warewasher(), built_in_procedures()).unwrap()
@@ -23,20 +23,20 @@ fn key(text: &str) -> ObservationKey {
     ObservationKey::new(text).unwrap()
 }
 
-fn value(of: &str, value: f64) -> Observation {
+pub(super) fn value(of: &str, value: f64) -> Observation {
     Observation::value(key(of), value)
 }
 
-fn choice(of: &str, choice: &str) -> Observation {
+pub(super) fn choice(of: &str, choice: &str) -> Observation {
     Observation::choice(key(of), Key::new(choice).unwrap())
 }
 
-fn complaint(symptom: Symptom, observations: Vec<Observation>) -> Case {
+pub(super) fn complaint(symptom: Symptom, observations: Vec<Observation>) -> Case {
     Case { complaint: Some(symptom), observations, ..Case::default() }
 }
 
 /// A run of the wash from this level.
-fn from_level(litres: f64) -> ReadingConditions {
+pub(super) fn from_level(litres: f64) -> ReadingConditions {
     ReadingConditions { level_before_l: Some(litres), run_s: Some(60.0), ..ReadingConditions::default() }
 }
 

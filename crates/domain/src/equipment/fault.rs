@@ -350,6 +350,21 @@ impl FaultCatalogue {
         self.faults.iter().find(|fault| fault.key.as_str() == key)
     }
 
+    /// The fault that a finding without a fault's name means: the only one of its position and failure mode.
+    pub fn meant(&self, position: Position, failure_mode: FailureMode) -> Option<&Fault> {
+        let mut alike = self
+            .faults
+            .iter()
+            .filter(|fault| fault.position == position && fault.failure_mode == failure_mode);
+        let first = alike.next()?;
+        alike.next().is_none().then_some(first)
+    }
+
+    /// The faults of a position.
+    pub fn at(&self, position: Position) -> impl Iterator<Item = &Fault> {
+        self.faults.iter().filter(move |fault| fault.position == position)
+    }
+
     /// κ₀·q₀(s), or κ₀ if nobody complained.
     pub fn background(&self, complaint: Option<Symptom>) -> f64 {
         let share = complaint.map_or(1.0, |symptom| share_of(&self.calls_without_fault.symptoms, symptom));
