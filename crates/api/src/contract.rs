@@ -6,7 +6,8 @@ use std::sync::OnceLock;
 
 use application::rights::{self, Right};
 use axum::http::Method;
-use jsonschema::Validator;
+use jsonschema::error::{TypeKind, ValidationErrorKind};
+use jsonschema::{JsonType, ValidationError, Validator};
 use serde_json::{Value, json};
 
 use crate::problem::ProblemFault;
@@ -60,16 +61,44 @@ impl Schema {
 
     fn faults(&self, value: &Value) -> Vec<(String, String)> {
         let Some(validator) = self.validator() else { return Vec::new() };
-        validator
-            .iter_errors(value)
-            .map(|error| (error.instance_path().to_string(), sentence(&error)))
-            .collect()
+        let mut faults = Vec::new();
+        for error in validator.iter_errors(value) {
+            list(&error, &mut faults);
+        }
+        faults
     }
 }
 
+/// One fault; of alternatives, the faults of the one that was meant, and never of the `null` that an
+/// optional field allows too.
+fn list(error: &ValidationError<'_>, faults: &mut Vec<(String, String)>) {
+    use ValidationErrorKind::{AnyOf, Constant, Enum, OneOfNotValid, Type};
+    let is_null = |fault: &ValidationError<'_>| {
+        matches!(fault.kind(), Type { kind: TypeKind::Single(JsonType::Null) })
+            && fault.instance_path() == error.instance_path()
+    };
+    // A wrong tag or type tells that another alternative was meant.
+    let strangeness = |alternative: &Vec<ValidationError<'_>>| {
+        let is_strange = |fault: &&ValidationError<'_>| {
+            matches!(fault.kind(), Constant { .. } | Enum { .. } | Type { .. })
+        };
+        (alternative.iter().filter(is_strange).count(), alternative.len())
+    };
+    if let AnyOf { context } | OneOfNotValid { context } = error.kind() {
+        let alternatives = context.iter().filter(|alternative| !alternative.iter().any(is_null));
+        if let Some(meant) = alternatives.min_by_key(|alternative| strangeness(alternative)) {
+            for fault in meant {
+                list(fault, faults);
+            }
+            return;
+        }
+    }
+    faults.push((error.instance_path().to_string(), sentence(error)));
+}
+
 /// A schema error in words that say what would be right.
-fn sentence(error: &jsonschema::ValidationError<'_>) -> String {
-    use jsonschema::error::ValidationErrorKind::{AdditionalProperties, UnevaluatedProperties};
+fn sentence(error: &ValidationError<'_>) -> String {
+    use ValidationErrorKind::{AdditionalProperties, UnevaluatedProperties};
     match error.kind() {
         AdditionalProperties { unexpected } | UnevaluatedProperties { unexpected } => {
             format!("unknown_field: {} is not known here; leave it out", unexpected.join(", "))

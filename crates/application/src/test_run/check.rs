@@ -138,12 +138,15 @@ impl Surroundings {
     }
 }
 
-/// The wire names identifiers as such.
+/// The wire names identifiers as such, and a standard uncertainty shorter.
 fn fault(violation: Violation) -> Fault {
     let pointer = match violation.pointer.as_str() {
         "/supersedes" => "/supersedes_id".to_owned(),
         "/interlock_defeat" => "/interlock_defeat_id".to_owned(),
-        _ => violation.pointer,
+        other => match other.strip_suffix("/standard_uncertainty") {
+            Some(value) => format!("{value}/uncertainty"),
+            None => violation.pointer,
+        },
     };
     Fault::at(pointer, violation.detail)
 }

@@ -64,7 +64,9 @@ impl std::fmt::Display for Reason {
             Self::PrerequisiteInconclusive { procedure, step } => {
                 write!(f, "{} is itself inconclusive ({})", words(step), words(procedure))
             }
-            Self::NotConfirmed { statement } => write!(f, "nobody confirmed: {statement}"),
+            Self::NotConfirmed { statement } => {
+                write!(f, "nobody confirmed: {}", statement.as_str().trim_end_matches('.'))
+            }
             Self::SumpLevelNotRead => f.write_str("the water in the sump before the run was not read"),
             Self::SumpUnderFilled { level_l, needed_l } => write!(
                 f,

@@ -87,3 +87,37 @@ async fn a_fill_that_states_its_own_pressure_needs_no_other_run(pool: PgPool) {
     let supply = conditions.iter().find(|condition| condition["position"] == "site_pressure").unwrap();
     assert_eq!(supply["condition"], "failed", "{supply:#}");
 }
+
+#[sqlx::test(migrations = "../../migrations")]
+async fn a_fault_inside_an_optional_value_is_told_where_it_lies(pool: PgPool) {
+    let company = Company::over(pool).await;
+    let refused = async |value: Value| {
+        let fill = run(
+            0x31,
+            &company::appliance(),
+            "fill_time",
+            "2026-03-01T10:10:00Z",
+            &json!([{"step": "fill_time", "value": value}]),
+        );
+        let answer = company.post("/v1/test-runs", TECHNICIAN, json!({"runs": [fill]})).await.expect(200);
+        let problem = &answer.body["items"][0]["problem"];
+        problem["errors"].as_array().unwrap_or_else(|| panic!("{:#}", answer.body)).clone()
+    };
+    let at = "/readings/0/value";
+    let unknown = refused(json!({"value": 13, "unit": "s", "bound": "at_least"})).await;
+    assert_eq!(unknown.len(), 1, "{unknown:#?}");
+    assert_eq!(unknown[0]["pointer"], at);
+    assert!(unknown[0]["detail"].as_str().unwrap().starts_with("unknown_field: bound"), "{unknown:#?}");
+
+    let two = refused(json!({"value": "13", "unit": "", "instrument": {"kind": "sundial"}})).await;
+    let mut places: Vec<_> = two.iter().map(|fault| fault["pointer"].as_str().unwrap()).collect();
+    places.sort_unstable();
+    let kind = format!("{at}/instrument/kind");
+    assert_eq!(places, [&kind, &format!("{at}/unit"), &format!("{at}/value")], "{two:#?}");
+
+    let certain = refused(json!({"value": 13, "unit": "s", "uncertainty": 0})).await;
+    assert_eq!(certain[0]["pointer"], format!("{at}/uncertainty"));
+    let text = refused(json!(13)).await;
+    assert_eq!(text[0]["pointer"], at);
+    assert!(text[0]["detail"].as_str().unwrap().contains("object"), "{text:#?}");
+}
