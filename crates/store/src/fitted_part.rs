@@ -84,6 +84,27 @@ pub async fn fit(unit: &mut UnitOfWork, new: &NewFittedPart) -> Result<Creation,
     Ok(Creation::Created)
 }
 
+/// Notes that a part was taken out of its position and nothing was put in its place.
+pub async fn take_out(
+    unit: &mut UnitOfWork,
+    appliance: ApplianceId,
+    position: &Key,
+    part: PartId,
+    at: Timestamp,
+) -> Result<(), StoreError> {
+    sqlx::query!(
+        "UPDATE fitted_part SET removed_at = greatest($4, fitted_at)
+         WHERE appliance_id = $1 AND position = $2 AND part_id = $3 AND removed_at IS NULL",
+        appliance.uuid(),
+        position.as_str(),
+        part.uuid(),
+        at.instant()
+    )
+    .execute(unit.connection())
+    .await?;
+    Ok(())
+}
+
 struct Row {
     id: Uuid,
     position: String,

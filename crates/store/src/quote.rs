@@ -79,6 +79,12 @@ impl TryFrom<QuoteRow> for Quote {
     }
 }
 
+/// The number of the order's newest quote.
+pub async fn newest_number(unit: &mut UnitOfWork, order: WorkOrderId) -> Result<Option<i32>, StoreError> {
+    let newest = sqlx::query_scalar!("SELECT max(number) FROM quote WHERE work_order_id = $1", order.uuid());
+    Ok(newest.fetch_one(unit.connection()).await?)
+}
+
 /// Inserts the order's next quote; its order is locked, so the number cannot be taken twice.
 pub async fn insert(unit: &mut UnitOfWork, new: &NewQuote, hash: &[u8]) -> Result<Creation, StoreError> {
     let now = unit.now().instant();

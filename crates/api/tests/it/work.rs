@@ -1,6 +1,7 @@
 //! From the call to the closed order.
 
 mod calls;
+mod parts;
 mod proof;
 mod story;
 mod verdicts;

@@ -3,7 +3,7 @@ use domain::id::{FittedPartId, PartLineId};
 use domain::money::Amount;
 use domain::text::Name;
 use domain::time::Timestamp;
-use domain::work::{PartLineAction, Payer, Spending, approval_ground, part_line_after};
+use domain::work::{PartLineAction, PartLineState, Payer, Spending, approval_ground, part_line_after};
 use store::UnitOfWork;
 use store::fitted_part::{self, NewFittedPart};
 use store::part_line::{self, PartLine};
@@ -62,6 +62,12 @@ impl UseCase for MovePartLine {
         if self.action == PartLineAction::Approve {
             let lines = part_line::of_order_within(unit, order).await?;
             approve(&held.order, &line, &lines)?;
+        }
+        if line.state == PartLineState::Fitted
+            && let (Some(appliance), Some(position)) = (held.order.appliance, &line.position)
+        {
+            // Only a defective part leaves its place again.
+            fitted_part::take_out(unit, appliance, position, line.part, unit.now()).await?;
         }
         line.state = state;
         if self.action == PartLineAction::Promise {

@@ -1,3 +1,4 @@
+use domain::time::Timestamp;
 use domain::work::{Decision, PartLineAction, part_line_after};
 use store::part_line;
 use store::quote::{self, Approval, NewApproval, Quote};
@@ -24,7 +25,8 @@ impl UseCase for RecordApproval {
         let is_new = is_new(creation, "approval")?;
         if is_new {
             held.require_open()?;
-            check(&new, &quote, unit)?;
+            let newest = quote::newest_number(unit, new.work_order).await?;
+            check(&new, &quote, newest, unit.now())?;
             for line in &quote.lines {
                 decide(unit, &held, line, new.decision).await?;
             }
@@ -35,14 +37,20 @@ impl UseCase for RecordApproval {
     }
 }
 
-fn check(new: &NewApproval, quote: &Quote, unit: &UnitOfWork) -> Result<(), Refusal> {
+fn check(new: &NewApproval, quote: &Quote, newest: Option<i32>, now: Timestamp) -> Result<(), Refusal> {
     let mut faults = Vec::new();
-    not_in_future("/decided_at", Some(new.decided_at), unit.now(), &mut faults);
+    not_in_future("/decided_at", Some(new.decided_at), now, &mut faults);
     if new.decided_at < quote.made_at {
         faults.push(Fault::at(
             "/decided_at",
             format!("must not lie before {}, when the quote was made", quote.made_at),
         ));
+    }
+    if let Some(newest) = newest.filter(|newest| new.decision == Decision::Approved && *newest > quote.number)
+    {
+        let detail =
+            format!("quote {newest} took the place of this one, number {}; ask about that", quote.number);
+        faults.push(Fault::at("/quote_id", detail));
     }
     let day = new.decided_at.instant().date_naive();
     if new.decision == Decision::Approved && quote.valid_until.is_some_and(|until| day > until) {
