@@ -91,6 +91,26 @@ impl Comparable {
         Likelihood { as_predicted: (1.0 - MISREAD) * as_predicted.max(0.0), misread: MISREAD * misread }
     }
 
+    /// The whole likelihood under each of many predictions, and the part of a misread, which is the same
+    /// for all.
+    pub fn totals(&self, predicted: &[f64]) -> (Vec<f64>, f64) {
+        let misread = self.likelihood(f64::INFINITY).misread;
+        let totals = match self.seen {
+            Seen::Exactly(y) => {
+                let factor = (1.0 - MISREAD) / (self.sigma * (2.0 * std::f64::consts::PI).sqrt());
+                let inverse = 1.0 / self.sigma;
+                // Without a finite prediction the exponential is 0.
+                let total = |predicted: &f64| {
+                    let z = (y - predicted) * inverse;
+                    factor * (-0.5 * z * z).exp() + misread
+                };
+                predicted.iter().map(total).collect()
+            }
+            _ => predicted.iter().map(|predicted| self.likelihood(*predicted).total()).collect(),
+        };
+        (totals, misread)
+    }
+
     /// The likelihood under a fault that nobody described: anything within the range.
     pub fn under_the_unknown(&self) -> f64 {
         self.likelihood(f64::INFINITY).misread / MISREAD
@@ -141,6 +161,19 @@ mod tests {
         assert!((near.misread - 0.03 / 5.0).abs() < 1e-15);
         let far = reading(Seen::Exactly(5.0)).likelihood(2.0);
         assert!(far.as_predicted < 1e-300 && far.misread > 0.0);
+    }
+
+    #[test]
+    fn many_predictions_at_once_are_as_one_by_one() {
+        for seen in [Seen::Exactly(3.05), Seen::AtLeast(3.0), Seen::Between(2.0, 4.0)] {
+            let predicted = [f64::NEG_INFINITY, 0.0, 2.9, 3.0, 3.1, 9.0, f64::INFINITY];
+            let (totals, misread) = reading(seen).totals(&predicted);
+            for (predicted, total) in predicted.iter().zip(totals) {
+                let one = reading(seen).likelihood(*predicted);
+                assert!((total / one.total() - 1.0).abs() < 1e-13, "{seen:?} {predicted}");
+                assert!((misread - one.misread).abs() < 1e-16);
+            }
+        }
     }
 
     #[test]

@@ -8,9 +8,11 @@ mod tensor;
 pub(super) use foresight::{Foresight, Sight, threshold_weights};
 pub(super) use reading::ReadingUnderSet;
 
+use std::borrow::Cow;
+
 use super::circuit::Circuit;
 use super::elimination::{Dual, Table};
-use super::evidence::{ChoiceEvidence, Evidence, NumberEvidence};
+use super::evidence::{Evidence, NumberEvidence};
 use super::node::Node;
 use super::tables::{InspectionTable, SubsystemTables, Tables};
 use tensor::{RowLikelihoods, Tensor};
@@ -307,19 +309,33 @@ impl<'a> Weighing<'a> {
         let view = self.tables.view(part.subsystem, part.view);
         let unknown = part.likelihoods.iter().map(|row| row.unknown).product::<f64>() / part.scale;
         let mut weights = Vec::with_capacity(of.sets.len() * part.size);
+        let read: Vec<Vec<f64>> = part
+            .choices
+            .iter()
+            .map(|at| {
+                let seen = &self.evidence.choices[*at];
+                InspectionTable::weights(&self.tables.catalogue.inspections[seen.inspection], seen.choice)
+            })
+            .collect();
+        let (mut on, mut off) = (Vec::new(), Vec::new());
         for (index, set) in of.sets.iter().enumerate() {
             let odds: f64 = set.odds * set.members.iter().map(|member| self.found[*member]).product::<f64>();
-            let (on, off) = if set.unknown {
-                (self.unread(part, index, &part.on, true), self.unread(part, index, &part.off, false))
+            if set.unknown {
+                on = self.unread(part, index, &part.on, true);
+                off = self.unread(part, index, &part.off, false);
             } else {
                 let reached = &view.reached[index];
-                (part.on.sum(reached), part.off.sum(reached))
-            };
+                part.on.sum_into(reached, &mut on);
+                part.off.sum_into(reached, &mut off);
+            }
             let odds = if set.unknown { odds * unknown } else { odds };
             let local: Vec<LocalChoice> = part
                 .choices
                 .iter()
-                .map(|at| self.local_choice(&self.evidence.choices[*at], index, of))
+                .zip(&read)
+                .map(|(at, read)| {
+                    self.local_choice(self.evidence.choices[*at].inspection, Cow::Borrowed(read), index, of)
+                })
                 .collect();
             let crossed: Vec<Vec<f64>> =
                 crossing.iter().map(|crossing| self.crossed(crossing, index, of)).collect();
@@ -357,14 +373,14 @@ impl<'a> Weighing<'a> {
 
     fn local_choice<'t>(
         &'t self,
-        seen: &ChoiceEvidence,
+        inspection: usize,
+        weights: Cow<'t, [f64]>,
         set: usize,
         of: &SubsystemTables,
     ) -> LocalChoice<'t> {
-        let table = &self.tables.inspections[seen.inspection];
-        let inspection = &self.tables.catalogue.inspections[seen.inspection];
-        let cumulative = table.cumulative_of(&of.sets[set].members, inspection.choices.len());
-        LocalChoice { table, weights: InspectionTable::weights(inspection, seen.choice), cumulative }
+        let table = &self.tables.inspections[inspection];
+        let cumulative = table.cumulative_of(&of.sets[set].members, weights.len());
+        LocalChoice { table, weights, cumulative }
     }
 
     /// The kept thresholds' factors of one set.
@@ -437,7 +453,7 @@ impl Part {
 /// An inspection whose parents are all of one subsystem, for one set.
 struct LocalChoice<'a> {
     table: &'a InspectionTable,
-    weights: Vec<f64>,
+    weights: Cow<'a, [f64]>,
     cumulative: Vec<f64>,
 }
 

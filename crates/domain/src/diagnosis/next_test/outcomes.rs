@@ -9,12 +9,13 @@ use crate::diagnosis::weighing::{Foresight, Part, Sight, Weighing, threshold_wei
 use crate::procedure::{Procedure, Reads};
 use crate::quantity::Scale;
 
-/// Readings of one test that are weighed together in one subsystem.
+/// Readings of one test that are weighed together in one subsystem, and their outcomes.
 const MOST_TOGETHER: usize = 3;
+const MOST_OUTCOMES: usize = 75;
 /// Sets and node values of less probability than this hardly move an expectation.
 const NEGLIGIBLE: f64 = 2e-5;
 /// Faults whose loss is less than this many minutes are left out.
-const NEGLIGIBLE_LOSS: f64 = 0.05;
+const NEGLIGIBLE_LOSS: f64 = 0.5;
 /// Where the outcomes of a number part: standard deviations from what is most probably read.
 const EDGES: [f64; 4] = [-5.0, -1.6, 1.6, 5.0];
 
@@ -97,8 +98,8 @@ impl<'a, 'b> Outlook<'a, 'b> {
         key.procedure() == procedure.key.as_str()
     }
 
-    /// What the test lets be seen in a subsystem: its steps, optional ones only where no other step
-    /// tells of the subsystem, and without recorded series, for which not everybody has the instrument.
+    /// What the test lets be seen in a subsystem: its steps, optional ones behind the others, as many
+    /// as can be weighed together, and without recorded series, for which not everybody has the instrument.
     fn sights(&self, procedure: &Procedure, part: &Part) -> Vec<Sight> {
         let tables = self.weighing.tables;
         let subsystem = tables.subsystems[part.subsystem].subsystem;
@@ -126,10 +127,35 @@ impl<'a, 'b> Outlook<'a, 'b> {
                 sights.push((optional, Sight::Choice { inspection: index }));
             }
         }
-        let needed = sights.iter().any(|(optional, _)| !optional);
-        sights.retain(|(optional, _)| !(needed && *optional));
+        // The stages of one heating tell the same: the longest does for all.
+        let rise = |sight: &Sight| match sight {
+            Sight::Number { measurement, .. } => match tables.catalogue.measurements[*measurement].reads {
+                crate::equipment::Reads::HeatingTime { from, to } => Some(to - from),
+                _ => None,
+            },
+            Sight::Choice { .. } => None,
+        };
+        let highest = sights.iter().filter_map(|(_, sight)| rise(sight)).fold(0.0, f64::max);
+        sights.retain(|(_, sight)| rise(sight).is_none_or(|rise| rise >= highest));
+        sights.sort_by_key(|(optional, _)| *optional);
+        let mut outcomes = 1;
+        sights.retain(|(_, sight)| {
+            let more = outcomes * self.outcomes_of(sight);
+            let fits = more <= MOST_OUTCOMES;
+            outcomes = if fits { more } else { outcomes };
+            fits
+        });
         sights.truncate(MOST_TOGETHER);
         sights.into_iter().map(|(_, sight)| sight).collect()
+    }
+
+    fn outcomes_of(&self, sight: &Sight) -> usize {
+        match sight {
+            Sight::Number { edges, .. } => edges.len() + 1,
+            Sight::Choice { inspection } => {
+                self.weighing.tables.catalogue.inspections[*inspection].choices.len()
+            }
+        }
     }
 
     /// Where the outcomes of a measurement part: about what is most probably read, or between the

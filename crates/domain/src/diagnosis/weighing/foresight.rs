@@ -2,7 +2,7 @@ use super::tensor::Places;
 use super::{LocalChoice, Part, Weighing};
 use crate::diagnosis::circuit::LEVELS;
 use crate::diagnosis::elimination::Table;
-use crate::diagnosis::evidence::{ChoiceEvidence, grid_error};
+use crate::diagnosis::evidence::grid_error;
 use crate::diagnosis::likelihood::{Comparable, Seen, on_scale};
 use crate::diagnosis::tables::InspectionTable;
 
@@ -25,20 +25,22 @@ pub(in crate::diagnosis) enum Sight {
 pub(in crate::diagnosis) struct Foresight<'a, 'b> {
     part: &'a Part,
     weighing: &'a Weighing<'b>,
-    sights: Vec<Prepared>,
+    sights: Vec<Prepared<'a>>,
     outcomes: usize,
 }
 
-struct Prepared {
+struct Prepared<'a> {
     count: usize,
-    kind: PreparedKind,
+    kind: PreparedKind<'a>,
 }
 
-enum PreparedKind {
-    /// By row of the measurement's table, the probabilities of the outcomes.
+enum PreparedKind<'a> {
     Number {
-        measurement: usize,
+        /// By row of the measurement's table, the probabilities of the outcomes.
         by_row: Vec<Vec<f64>>,
+        /// Where the rows stand while the subsystem is switched on, and off.
+        on: Option<Box<Places<'a>>>,
+        off: Option<Box<Places<'a>>>,
     },
     Choice {
         inspection: usize,
@@ -93,14 +95,17 @@ fn usual_level(row: &[f64]) -> f64 {
 impl<'a, 'b> Foresight<'a, 'b> {
     pub fn new(weighing: &'a Weighing<'b>, part: &'a Part, sights: &[Sight]) -> Self {
         let view = weighing.tables.view(part.subsystem, part.view);
-        let prepared: Vec<Prepared> = sights
+        let prepared: Vec<Prepared<'a>> = sights
             .iter()
             .filter_map(|sight| match sight {
                 Sight::Number { measurement, edges } => {
                     let table = view.table(*measurement)?;
                     let by_row =
                         table.rows.iter().map(|row| binned(weighing, *measurement, edges, usual_level(row)));
-                    let kind = PreparedKind::Number { measurement: *measurement, by_row: by_row.collect() };
+                    let places =
+                        |tensor, on| Places::new(view, *measurement, false, tensor, on).map(Box::new);
+                    let (on, off) = (places(&part.on, true), places(&part.off, false));
+                    let kind = PreparedKind::Number { by_row: by_row.collect(), on, off };
                     Some(Prepared { count: edges.len() + 1, kind })
                 }
                 Sight::Choice { inspection } => {
@@ -128,10 +133,10 @@ impl<'a, 'b> Foresight<'a, 'b> {
             (&self.part.off, combination.off)
         };
         let unknown = of.sets[set].unknown;
-        let mut numbers: Vec<(Places, &[Vec<f64>])> = Vec::new();
+        let mut numbers: Vec<(&Places, &[Vec<f64>])> = Vec::new();
         for sight in &self.sights {
-            if let PreparedKind::Number { measurement, by_row } = &sight.kind
-                && let Some(places) = Places::new(view, *measurement, false, tensor, combination.is_on)
+            if let PreparedKind::Number { by_row, on, off } = &sight.kind
+                && let Some(places) = if combination.is_on { on } else { off }
             {
                 numbers.push((places, by_row));
             }
@@ -174,10 +179,11 @@ impl<'a, 'b> Foresight<'a, 'b> {
     fn choices(&self, inspection: usize, set: usize, index: usize, count: usize) -> Vec<f64> {
         let of = &self.weighing.tables.subsystems[self.part.subsystem];
         let off = &self.part.layout.combinations[index].switched_off;
+        let seen = &self.weighing.tables.catalogue.inspections[inspection];
         (0..count)
             .map(|choice| {
-                let seen = ChoiceEvidence { inspection, choice, from: Vec::new() };
-                let local: LocalChoice = self.weighing.local_choice(&seen, set, of);
+                let weights = InspectionTable::weights(seen, choice).into();
+                let local: LocalChoice = self.weighing.local_choice(inspection, weights, set, of);
                 local.given(off)
             })
             .collect()

@@ -64,9 +64,9 @@ impl Part {
                 for (combination, share) in shares.iter().enumerate() {
                     let mass = probability * share * tensor.values[state * tensor.size + combination];
                     let place = places.of(state, combination);
-                    let (value, predicted) = (likelihood.values[place], likelihood.predicted[place]);
+                    let predicted = likelihood.predicted[place];
                     total += mass;
-                    misread += mass * value.misread / value.total();
+                    misread += mass * likelihood.misread / likelihood.totals[place];
                     if predicted.is_finite() {
                         finite += mass;
                         first += mass * predicted;

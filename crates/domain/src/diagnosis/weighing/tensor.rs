@@ -1,6 +1,5 @@
 use crate::diagnosis::circuit::{LEVELS, place};
 use crate::diagnosis::evidence::NumberEvidence;
-use crate::diagnosis::likelihood::Likelihood;
 use crate::diagnosis::node::Node;
 use crate::diagnosis::tables::View;
 
@@ -20,10 +19,12 @@ pub(super) struct RowLikelihoods {
     /// By row, or by row and node of the filled volume: what is predicted, on the scale, and how likely
     /// the reading then is.
     pub predicted: Vec<f64>,
-    pub values: Vec<Likelihood>,
+    pub totals: Vec<f64>,
+    /// The part of the totals that a misread has.
+    pub misread: f64,
     pub per_row: usize,
     pub unknown: f64,
-    /// Logarithm of the factor taken out of values and unknown.
+    /// Logarithm of the factor taken out of totals, misread and unknown.
     pub log_scale: f64,
 }
 
@@ -43,21 +44,21 @@ impl RowLikelihoods {
                 predicted.push(of_low * row[*low] + above);
             }
         }
-        let mut values: Vec<Likelihood> =
-            predicted.iter().map(|predicted| number.comparable.likelihood(*predicted)).collect();
+        let (mut totals, misread) = number.comparable.totals(&predicted);
         // Taken out, so that the product over many readings stays within the range of numbers.
-        let largest = values.iter().map(|value| value.total()).fold(0.0, f64::max);
-        for value in &mut values {
-            value.as_predicted /= largest;
-            value.misread /= largest;
+        let largest = totals.iter().copied().fold(0.0, f64::max);
+        let inverse = 1.0 / largest;
+        for total in &mut totals {
+            *total *= inverse;
         }
         Some(Self {
             number: at,
             measurement: number.measurement,
             predicted,
-            values,
+            totals,
+            misread: misread * inverse,
             per_row: levels.len(),
-            unknown: number.comparable.under_the_unknown() / largest,
+            unknown: number.comparable.under_the_unknown() * inverse,
             log_scale: largest.ln(),
         })
     }
@@ -80,8 +81,7 @@ impl Tensor {
             }
         }
         for likelihood in likelihoods {
-            let totals: Vec<f64> = likelihood.values.iter().map(|value| value.total()).collect();
-            tensor.multiply(view, likelihood, &totals, on);
+            tensor.multiply(view, likelihood, &likelihood.totals, on);
         }
         tensor
     }
@@ -141,8 +141,14 @@ impl Tensor {
             }
             return;
         }
-        // The usual way, kept free of branches.
+        // The usual ways, kept free of branches.
         let rows_of = places.index.chunks_exact(places.combinations);
+        if size == places.combinations && places.offsets.iter().copied().eq(0..size) {
+            for (value, row) in self.values.iter_mut().zip(places.index) {
+                *value *= by_row[*row as usize];
+            }
+            return;
+        }
         for (values, rows) in self.values.chunks_exact_mut(size).zip(rows_of) {
             for (value, offset) in values.iter_mut().zip(&places.offsets) {
                 *value *= by_row[rows[*offset] as usize];
@@ -166,9 +172,17 @@ impl Tensor {
 
     /// The mean over the states of a set.
     pub fn sum(&self, states: &[(u32, f64)]) -> Vec<f64> {
-        let mut sum = vec![0.0; self.size];
+        let mut sum = Vec::new();
+        self.sum_into(states, &mut sum);
+        sum
+    }
+
+    /// The same into a buffer that is used again.
+    pub fn sum_into(&self, states: &[(u32, f64)], sum: &mut Vec<f64>) {
+        sum.clear();
+        sum.resize(self.size, 0.0);
         if self.size == 0 {
-            return sum;
+            return;
         }
         for (state, probability) in states {
             let values = &self.values[*state as usize * self.size..(*state as usize + 1) * self.size];
@@ -176,7 +190,6 @@ impl Tensor {
                 *sum += probability * value;
             }
         }
-        sum
     }
 }
 
