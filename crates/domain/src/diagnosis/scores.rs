@@ -132,8 +132,10 @@ pub fn calibration_slope(cases: &[(f64, bool)]) -> Option<f64> {
             return None;
         }
         let (step0, step1) = ((h11 * g0 - h01 * g1) / determinant, (h00 * g1 - h01 * g0) / determinant);
-        intercept += step0;
-        slope += step1;
+        // A full step from forecasts that are far too sure would overshoot.
+        let held = 1.0 / step0.abs().max(step1.abs()).max(1.0);
+        intercept += held * step0;
+        slope += held * step1;
         if step0.abs() + step1.abs() < 1e-10 {
             break;
         }
@@ -169,6 +171,14 @@ mod tests {
             cases.iter().map(|(p, y)| (p * p / (p * p + (1.0 - p) * (1.0 - p)), *y)).collect();
         assert!((calibration_slope(&sure).unwrap() - 0.5).abs() < 1e-9);
         assert!(calibration_equal_mass(&sure, 4).unwrap().expected_error > 0.05);
+    }
+
+    #[test]
+    fn forecasts_that_are_far_too_sure_have_a_slope_all_the_same() {
+        let mut cases: Vec<(f64, bool)> = (0..2000).map(|case| (1e-8, case % 50 == 0)).collect();
+        cases.extend((0..200).map(|case| (0.6, case % 2 == 0)));
+        let slope = calibration_slope(&cases).unwrap();
+        assert!((0.1..0.4).contains(&slope), "{slope}");
     }
 
     #[test]

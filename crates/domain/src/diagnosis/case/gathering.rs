@@ -196,3 +196,6 @@ fn number(assessed: &Assessed) -> Observed {
         Some(Censored::AtMost) => Observed::AtMost(number),
     }
 }
+
+#[cfg(test)]
+mod tests;
