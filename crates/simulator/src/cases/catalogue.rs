@@ -7,8 +7,10 @@
 //! 100 are misread anywhere in their range; inspections show the worst that any fault puts them to and
 //! are read through their confusion matrix.
 
-mod circuit;
+pub mod circuit;
 mod draw;
+
+pub use draw::{CALLS_OF_THE_UNKNOWN, MISREAD, PATIENCE, POURED, UNKNOWN_SHOWS};
 
 use domain::equipment::{FaultCatalogue, Model, ObservationKey};
 use domain::vocabulary::Symptom;
@@ -21,7 +23,7 @@ use crate::random::Random;
 pub struct Observation {
     pub key: ObservationKey,
     pub seen: Seen,
-    /// Water in the sump when a wash run began, L, and its length, s.
+    /// Water in the sump when a wash run began, as it was read, L, and the run's length, s.
     pub level_before_l: Option<f64>,
     pub run_s: Option<f64>,
 }

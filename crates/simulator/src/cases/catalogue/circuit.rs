@@ -5,7 +5,7 @@ use domain::equipment::{Drain, FillCircuit, Heater, HeaterWiring, Model, Paramet
 
 /// Everything that predictions depend on, after faults and spreads.
 #[derive(Debug, Clone)]
-pub(super) struct State {
+pub struct State {
     pub parameters: [f64; Parameter::COUNT],
     /// Measured values with a sound value of their own, by index into the catalogue's measurements.
     pub own: Vec<f64>,
@@ -26,7 +26,7 @@ impl State {
     }
 }
 
-pub(super) struct Circuit<'a> {
+pub struct Circuit<'a> {
     model: &'a Model,
     fill: FillCircuit,
     pub sump: Sump,
@@ -92,7 +92,7 @@ impl<'a> Circuit<'a> {
         }
     }
 
-    fn water_comes(state: &State) -> bool {
+    pub fn water_comes(state: &State) -> bool {
         state.is_on(Parameter::FillOutput) && state.is_on(Parameter::FillValveOpens)
     }
 
@@ -143,7 +143,7 @@ impl<'a> Circuit<'a> {
     }
 
     /// L/s at the start and after the pump has faded.
-    fn wash_flows(&self, state: &State) -> (f64, f64) {
+    pub fn wash_flows(&self, state: &State) -> (f64, f64) {
         if !Self::powered(state) || !state.is_on(Parameter::MotorTurns) {
             return (0.0, 0.0);
         }
@@ -165,22 +165,27 @@ impl<'a> Circuit<'a> {
         full * (IDLE + (1.0 - IDLE) * load)
     }
 
+    fn run(&self, state: &State) -> (f64, f64) {
+        let (first, faded) = self.wash_flows(state);
+        self.wash_run(first, faded, state.get(Parameter::DoorLeak), state.level_l)
+    }
+
     /// First fall below nine tenths of the start, s (infinite if it holds), and the share of the first
     /// flow in the last fifth: `dV/dt = −Q(V) + (1 − ℓ)·Q(t − τ)` in steps of a hundredth of a second.
-    fn run(&self, state: &State) -> (f64, f64) {
+    /// Flows in L/s, at the start and after the fade; the level at the start in L.
+    pub fn wash_run(&self, first: f64, faded: f64, leak: f64, level_l: f64) -> (f64, f64) {
         const STEP: f64 = 0.01;
-        let (first, faded) = self.wash_flows(state);
-        let (sump, leak) = (&self.sump, state.get(Parameter::DoorLeak));
+        let sump = &self.sump;
         let submerged =
             |volume: f64| ((volume - sump.dry_l) / (sump.starving_l - sump.dry_l)).clamp(0.0, 1.0);
-        let start = first * submerged(state.level_l);
+        let start = first * submerged(level_l);
         if start <= 0.0 {
             return (0.0, 0.0);
         }
         let delay = (sump.return_delay_s / STEP).round() as usize;
         let mut in_the_air = vec![0.0; delay.max(1)];
         let steps = (self.pump.run_s / STEP).round() as usize;
-        let (mut volume, mut fall, mut late, mut late_steps) = (state.level_l, f64::INFINITY, 0.0, 0.0);
+        let (mut volume, mut fall, mut late, mut late_steps) = (level_l, f64::INFINITY, 0.0, 0.0);
         for step in 0..steps {
             let time = step as f64 * STEP;
             let full = if time < FADES_AFTER_S { first } else { faded };

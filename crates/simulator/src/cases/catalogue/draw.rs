@@ -9,17 +9,17 @@ use super::{CatalogueCase, Observation, Seen, Standing};
 use crate::random::Random;
 
 /// Share of readings that say nothing.
-const MISREAD: f64 = 0.03;
+pub const MISREAD: f64 = 0.03;
 /// Undescribed faults: how often they make people call, per year, and the chance that an inspection of
 /// their subsystem shows something, spread over its choices. Conventions of the catalogue's model.
-const CALLS_OF_THE_UNKNOWN: f64 = 6.0;
-const UNKNOWN_SHOWS: f64 = 0.5;
+pub const CALLS_OF_THE_UNKNOWN: f64 = 6.0;
+pub const UNKNOWN_SHOWS: f64 = 0.5;
 /// Chance that a question of the intake is asked.
 const ASKED: f64 = 0.7;
 /// Chance that the sump was filled up by hand before a wash run.
-const POURED: f64 = 0.8;
+pub const POURED: f64 = 0.8;
 /// Times by hand are given up after this many times the sound one.
-const PATIENCE: f64 = 4.0;
+pub const PATIENCE: f64 = 4.0;
 
 /// A catalogue made ready to draw from.
 pub(super) struct Source<'a> {
@@ -71,10 +71,11 @@ impl<'a> Source<'a> {
         let (things, complaint) = self.call(random);
         let levels: Vec<_> = things.iter().map(|thing| self.level(*thing, random)).collect();
         let state = self.state(&things, &levels, random);
-        let mut observations = Vec::new();
+        let mut observations: Vec<Observation> = Vec::new();
         for (index, measurement) in self.catalogue.measurements.iter().enumerate() {
             observations.extend(self.reading(index, measurement, &state, &things, random));
         }
+        self.tell_level(&mut observations);
         for inspection in &self.catalogue.inspections {
             let asked = inspection.key.procedure() != "intake" || random.chance(ASKED);
             if asked {
@@ -225,9 +226,25 @@ impl<'a> Source<'a> {
         Some(Observation {
             key: measurement.key.clone(),
             seen,
-            level_before_l: of_run.then_some(state.level_l),
+            level_before_l: None,
             run_s: of_run.then(|| self.circuit.run_s()),
         })
+    }
+
+    /// Readings of a wash run go with the level as it was read, or with the mark to which it was poured.
+    fn tell_level(&self, observations: &mut [Observation]) {
+        let is_level = |observation: &&Observation| {
+            let measurement = self.catalogue.measurements.iter().find(|of| of.key == observation.key);
+            measurement.is_some_and(|of| of.reads == Reads::FilledVolume)
+        };
+        let read = observations.iter().find(is_level).and_then(|observation| match observation.seen {
+            Seen::Value(value) => Some(value),
+            _ => None,
+        });
+        let level = read.unwrap_or(self.circuit.sump.full_l);
+        for observation in observations.iter_mut().filter(|observation| observation.run_s.is_some()) {
+            observation.level_before_l = Some(level);
+        }
     }
 
     /// What takes too long is given up; a run ends when it ends.
