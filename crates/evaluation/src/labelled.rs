@@ -18,6 +18,8 @@ use simulator::cases::physical::PhysicalCase;
 pub struct Labelled {
     pub case: Case,
     pub truth: Truth,
+    /// The case of tier A as it was drawn, for the ideal observer.
+    pub drawn: Option<CatalogueCase>,
 }
 
 #[derive(Debug, Clone, Default)]
@@ -116,7 +118,7 @@ pub fn from_catalogue(drawn: &CatalogueCase) -> Labelled {
     };
     let done = procedures_of(&observations);
     let case = Case { complaint: Some(drawn.complaint), observations, done, ..Case::default() };
-    Labelled { case, truth }
+    Labelled { case, truth, drawn: Some(drawn.clone()) }
 }
 
 /// A case of tier B.
@@ -134,7 +136,7 @@ pub fn from_company(case: &PhysicalCase, procedures: &[Procedure]) -> Labelled {
         faults: case.truth.iter().map(|label| key(label.fault)).collect(),
         other_in: BTreeSet::new(),
     };
-    Labelled { case: gathered.case, truth }
+    Labelled { case: gathered.case, truth, drawn: None }
 }
 
 fn procedures_of(observations: &[Observation]) -> BTreeSet<Key> {

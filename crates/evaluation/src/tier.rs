@@ -10,6 +10,7 @@ use simulator::cases::physical::PhysicalCases;
 
 use crate::Arguments;
 use crate::course::{Course, Policy};
+use crate::ideal::{Ideal, Said};
 use crate::judged::Judged;
 use crate::labelled::{Labelled, Naming, from_catalogue, from_company};
 use crate::workers;
@@ -51,6 +52,8 @@ pub struct Results {
     pub seed: u64,
     pub outcomes: Vec<Outcome>,
     pub courses: Vec<Courses>,
+    /// What the ideal observer says of the first cases of tier A.
+    pub ideal: Vec<Said>,
     /// Faults that are scored as one.
     pub alike: Vec<String>,
 }
@@ -62,7 +65,11 @@ pub fn evaluate(tier: Tier, arguments: &Arguments) -> Result<Results, Box<dyn st
         other => return Err(format!("knows no model '{other}'; take demo_combi or demo_warewasher").into()),
     };
     let procedures = built_in_procedures();
-    let tables = Tables::compile(catalogue, model, procedures)
+    let mut known = catalogue.clone();
+    if let Some(minutes) = arguments.missed_fault_minutes {
+        known.losses.missed_fault_minutes = minutes;
+    }
+    let tables = Tables::compile(&known, model, procedures)
         .map_err(|violations| format!("the catalogue is at fault: {violations:?}"))?;
     let naming = Naming::new(&tables);
     let cases = cases(tier, arguments, model, catalogue, procedures)?;
@@ -82,12 +89,23 @@ pub fn evaluate(tier: Tier, arguments: &Arguments) -> Result<Results, Box<dyn st
             whole: Judged::of(&tables, &naming, labelled, &labelled.case),
         }
     });
+    let mut ideal = Vec::new();
+    if tier == Tier::A {
+        let observer = Ideal::new(model, catalogue).ok_or("the model lacks a part of the circuit")?;
+        let judged = &cases[..arguments.ideal.min(cases.len())];
+        ideal = workers::map(threads, "tier A: ideal observer", judged, |labelled| {
+            labelled.drawn.as_ref().map(|drawn| observer.judge(drawn, &labelled.truth, &naming))
+        })
+        .into_iter()
+        .flatten()
+        .collect();
+    }
     let alike = naming
         .groups
         .iter()
         .map(|group| group.iter().map(ToString::to_string).collect::<Vec<_>>().join(" = "))
         .collect();
-    Ok(Results { tier, seed: arguments.seed, outcomes, courses, alike })
+    Ok(Results { tier, seed: arguments.seed, outcomes, courses, ideal, alike })
 }
 
 fn cases(

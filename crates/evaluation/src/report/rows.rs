@@ -7,9 +7,12 @@ use crate::tier::{Courses, Outcome, Results, Tier};
 pub(super) fn rows(results: &Results) -> Vec<Row> {
     let mut table = Table { seed: results.seed, rows: Vec::new() };
     table.cases(results);
+    table.against_the_ideal(results);
     table.calibration(results);
     table.decisions(results);
-    table.minutes(&results.courses);
+    if !results.courses.is_empty() {
+        table.minutes(&results.courses);
+    }
     table.rows
 }
 
@@ -37,6 +40,27 @@ impl Table {
         self.add("right", right, None);
         let surprise = self.mean_of(of, |outcome| -outcome.judged.log_truth);
         self.add("−ln P(true set), nat", surprise, None);
+    }
+
+    fn against_the_ideal(&mut self, results: &Results) {
+        if results.ideal.is_empty() {
+            return;
+        }
+        let pairs = || results.outcomes.iter().map(|outcome| &outcome.judged).zip(&results.ideal);
+        let right: Vec<f64> = results.ideal.iter().map(|said| indicator(said.right)).collect();
+        self.add(format!("ideal observer, n = {}: right", right.len()), mean(&right, self.seed), None);
+        let surprise: Vec<f64> = results.ideal.iter().map(|said| -said.log_truth).collect();
+        self.add("ideal observer: −ln P(true set), nat", mean(&surprise, self.seed), None);
+        let forecasts: Forecasts = results.ideal.iter().map(|said| vec![(said.top, said.right)]).collect();
+        let error = expected_calibration_error(&forecasts, self.seed);
+        self.add("ideal observer: calibration error, most probable set", error, None);
+        let lost: Vec<f64> =
+            pairs().map(|(engine, ideal)| indicator(ideal.right) - indicator(engine.right)).collect();
+        let lost = mean(&lost, self.seed);
+        self.add("engine against the ideal: right less often by", lost, Some(Bar::UpperAtMost(0.02)));
+        let lost: Vec<f64> = pairs().map(|(engine, ideal)| ideal.log_truth - engine.log_truth).collect();
+        let lost = mean(&lost, self.seed);
+        self.add("engine against the ideal: −ln P(true set) worse by, nat", lost, Some(Bar::AtMost(0.05)));
     }
 
     fn calibration(&mut self, results: &Results) {
