@@ -15,6 +15,7 @@ use utoipa_axum::routes;
 
 use crate::state::ApiState;
 
+pub use fault_shape::FaultCatalogue;
 pub use model_shape::FunctionalLimit;
 
 pub fn routes() -> OpenApiRouter<ApiState> {

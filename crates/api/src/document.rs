@@ -42,6 +42,7 @@ use crate::service::operations;
         (name = "people", description = "Technicians, dispatchers, managers, administrators, programs"),
         (name = "tokens", description = "Bearer tokens"),
         (name = "test runs", description = "What was read on a machine, and what follows from it"),
+        (name = "diagnoses", description = "Which faults explain what was read, what to test next, what to carry"),
         (name = "known good", description = "What healthy machines read, learned and versioned; drift"),
         (name = "changes", description = "What changed since a phone last asked"),
         (name = "operations", description = "Is it there, is it ready, what can it do"),
@@ -88,8 +89,9 @@ pub fn pretty() -> String {
     text
 }
 
-/// Writes that are safe to repeat by the ids of what they carry, and take no Idempotency-Key.
-const REPEATED_BY_ID: &[&str] = &["create_test_runs"];
+/// Requests that are safe to repeat, by the ids of what they carry or because they store nothing, and take no
+/// Idempotency-Key.
+const SAFE_TO_REPEAT: &[&str] = &["create_test_runs", "diagnose"];
 
 /// What holds for every operation of a kind is said here once, by the kind:
 /// a change (PATCH) and a move (`/actions/{action}`) name the version that they change in If-Match; a write
@@ -105,7 +107,7 @@ fn complete(method: &str, path: &str, can_change: bool, operation: &mut Value) {
         operation["x-scope"] = json!(right.scope);
         operation["x-roles"] = json!(right.roles);
         problems.extend(["400", "401", "403", "408", "429"]);
-        if method != "get" && !REPEATED_BY_ID.contains(&id.as_str()) {
+        if method != "get" && !SAFE_TO_REPEAT.contains(&id.as_str()) {
             add_header_parameter(
                 operation,
                 "Idempotency-Key",

@@ -11,6 +11,7 @@ mod contacts;
 pub mod contract;
 pub mod cursor;
 mod customers;
+mod diagnoses;
 pub mod document;
 mod extract;
 pub mod figures;

@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 
 use serde_json::{Value, json};
-use utoipa::openapi::schema::{ObjectBuilder, Schema, Type};
+use utoipa::openapi::schema::{ArrayBuilder, ObjectBuilder, Schema, Type};
 use utoipa::openapi::{KnownFormat, RefOr, SchemaFormat};
 use utoipa::{PartialSchema, ToSchema};
 
@@ -85,6 +85,23 @@ named_schemas! {
     Currency = pattern("^[A-Z]{3}$", 3, json!("EUR"));
 }
 
+/// A short row of numbers.
+pub struct Numbers;
+
+impl PartialSchema for Numbers {
+    fn schema() -> RefOr<Schema> {
+        let number = ObjectBuilder::new().schema_type(Type::Number);
+        let row = ArrayBuilder::new().items(number).max_items(Some(8));
+        RefOr::T(Schema::Array(row.description(Some("A short row of numbers.")).build()))
+    }
+}
+
+impl ToSchema for Numbers {
+    fn name() -> Cow<'static, str> {
+        Cow::Borrowed("Numbers")
+    }
+}
+
 /// Schemas of the domain's closed lists.
 macro_rules! word_schemas {
     ($($(#[doc = $doc:literal])+ $name:ident = $list:ty;)+) => {
@@ -158,6 +175,8 @@ named_schemas! {
     PositionWord = ObjectBuilder::new()
         .schema_type(Type::String)
         .enum_values(Some(domain::vocabulary::Position::TERMS.iter().map(|term| term.key)));
+    /// A complaint in neutral words.
+    SymptomWord = of_terms(domain::vocabulary::Symptom::TERMS);
     /// In which manner something fails.
     FailureModeWord = of_terms(domain::vocabulary::FailureMode::TERMS);
     /// What brought it about.

@@ -18,7 +18,7 @@ use crate::limits::shed;
 use crate::problem::{Kind, Problem};
 use crate::state::{ApiState, Settings};
 use crate::{
-    actions_taken, appliances, branches, calls, catalogue, changes, contacts, customers, findings,
+    actions_taken, appliances, branches, calls, catalogue, changes, contacts, customers, diagnoses, findings,
     interlock_defeats, knowledge_versions, known_good, operations as own_operations, part_lines, parts,
     people, quotes, reports, search, sites, test_runs, tokens, visits, waiting, waivers, work_orders,
 };
@@ -52,6 +52,7 @@ fn guarded() -> OpenApiRouter<ApiState> {
         .merge(actions_taken::routes())
         .merge(part_lines::routes())
         .merge(quotes::routes())
+        .merge(diagnoses::routes())
 }
 
 /// Operations that anybody may call.

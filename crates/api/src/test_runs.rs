@@ -13,7 +13,9 @@ use utoipa_axum::routes;
 
 use crate::state::ApiState;
 
-pub use reading::{HardnessScale, number_as_text};
+pub use reading::{HardnessScale, Reading, number_as_text};
+pub use run::Conditions;
+pub use verdicts::EpochVerdicts;
 
 pub fn routes() -> OpenApiRouter<ApiState> {
     OpenApiRouter::default()

@@ -1,7 +1,8 @@
-//! Learning what healthy machines read: asked for once, worked off in pages of appliances, each in one
+//! Learning what healthy machines read and how often faults arise: asked for once, worked off in pages of appliances, each in one
 //! transaction, by whichever copy of the service gets to it. A killed one goes on where it stood.
 
 mod ask;
+mod faults;
 mod page;
 
 use std::time::Duration;

@@ -9,6 +9,7 @@ pub mod caller;
 pub mod catalogue;
 pub mod contact;
 pub mod customer;
+pub mod diagnosis;
 pub mod drift;
 pub mod finding;
 pub mod interlock_defeat;

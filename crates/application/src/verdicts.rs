@@ -105,7 +105,7 @@ async fn of_run_without_order(
     of_evidence(application.versions(), evidence, appliance, &context, past, None).await.map(Some)
 }
 
-fn unknown_machine() -> Refusal {
+pub(crate) fn unknown_machine() -> Refusal {
     Refusal::Conflict {
         detail: "nobody has confirmed yet which appliance the order is about; set its appliance_id first"
             .to_owned(),

@@ -7,6 +7,7 @@ use domain::equipment::Model;
 use domain::procedure::Procedure;
 use store::{Database, StoreError, UnitOfWork, knowledge, known_version};
 
+use crate::diagnosis::WarmTables;
 use crate::knowledge::Knowledge;
 
 type Kept<T> = RwLock<HashMap<(String, u32), Arc<T>>>;
@@ -18,15 +19,26 @@ pub struct Versions {
     procedures: Kept<Procedure>,
     /// The newest one that was seen.
     knowledge: RwLock<Option<Arc<Knowledge>>>,
+    tables: WarmTables,
 }
 
 impl Versions {
     pub fn new(database: Database) -> Self {
-        Self { database, models: Kept::default(), procedures: Kept::default(), knowledge: RwLock::default() }
+        Self {
+            database,
+            models: Kept::default(),
+            procedures: Kept::default(),
+            knowledge: RwLock::default(),
+            tables: WarmTables::default(),
+        }
     }
 
     pub fn database(&self) -> &Database {
         &self.database
+    }
+
+    pub(crate) fn tables(&self) -> &WarmTables {
+        &self.tables
     }
 
     pub async fn model(&self, key: &str, version: u32) -> Result<Option<Arc<Model>>, StoreError> {

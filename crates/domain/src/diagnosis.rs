@@ -310,8 +310,12 @@ fn look_alikes_of(weighing: &Weighing, posterior: &Posterior) -> Vec<LookAlikes>
 /// What limits the answer beside the readings themselves.
 fn limits(tables: &Tables, case: &Case, evidence: &Evidence, posterior: &Posterior) -> Vec<Note> {
     let mut notes = Vec::new();
-    if evidence.numbers.is_empty() && evidence.choices.is_empty() {
-        notes.push(if case.complaint.is_none() { Note::NothingKnown } else { Note::NothingRead });
+    let is_answer = |seen: &evidence::ChoiceEvidence| {
+        tables.catalogue.inspections[seen.inspection].key.procedure() == "intake"
+    };
+    if evidence.numbers.is_empty() && evidence.choices.iter().all(is_answer) {
+        let is_anything_known = case.complaint.is_some() || !evidence.choices.is_empty();
+        notes.push(if is_anything_known { Note::NothingRead } else { Note::NothingKnown });
     }
     let probability = other(tables, posterior);
     if probability > OUTSIDE {

@@ -208,3 +208,64 @@ pub async fn position_of(
     );
     Ok(position.fetch_optional(unit.connection()).await?)
 }
+
+/// What a diagnosis of a model computes with, by number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Newest {
+    pub catalogue: u32,
+    /// The knowledge that was learned from this version of the catalogue.
+    pub knowledge: Option<i64>,
+    /// Grows with every version of every procedure.
+    pub procedures: i64,
+}
+
+/// The newest catalogue of a model with the newest knowledge that was learned from it; or the knowledge that is
+/// asked for with the catalogue that it was learned from. None if there is none.
+pub async fn newest_with_knowledge(
+    database: &Database,
+    model: &str,
+    knowledge: Option<i64>,
+) -> Result<Option<Newest>, StoreError> {
+    let row = sqlx::query!(
+        r#"WITH learned AS (
+               SELECT n, (made_from->'faults'->$1->>'catalogue_version')::integer AS catalogue
+               FROM knowledge_version WHERE made_from->'faults' ? $1 AND ($2::bigint IS NULL OR n = $2)),
+           chosen AS (
+               SELECT CASE WHEN $2::bigint IS NULL
+                   THEN (SELECT max(version) FROM fault_catalogue WHERE model_key = $1)
+                   ELSE (SELECT catalogue FROM learned) END AS catalogue)
+           SELECT catalogue AS "catalogue?",
+               (SELECT max(n) FROM learned WHERE learned.catalogue = chosen.catalogue) AS "knowledge?",
+               (SELECT count(*) FROM procedure) AS "procedures!"
+           FROM chosen"#,
+        model,
+        knowledge
+    )
+    .fetch_one(database.pool())
+    .await?;
+    Ok(row.catalogue.map(|catalogue| Newest {
+        catalogue: catalogue.cast_unsigned(),
+        knowledge: row.knowledge,
+        procedures: row.procedures,
+    }))
+}
+
+/// The newest catalogue of each model that was there at an instant, by its model.
+pub async fn newest_known_at(
+    unit: &mut UnitOfWork,
+    known_at: Timestamp,
+) -> Result<Vec<(Key, u32)>, StoreError> {
+    let rows = sqlx::query!(
+        r#"SELECT model_key, max(version) AS "version!" FROM fault_catalogue WHERE created_at <= $1
+           GROUP BY model_key ORDER BY model_key"#,
+        known_at.instant()
+    )
+    .fetch_all(unit.connection())
+    .await?;
+    rows.into_iter()
+        .map(|row| {
+            let model = stored(row.model_key, "fault_catalogue", "model_key", row.version)?;
+            Ok((model, row.version.cast_unsigned()))
+        })
+        .collect()
+}

@@ -1,5 +1,8 @@
 //! Knowledge versions: what was learned, as it stood. A version never changes once it is there.
 
+use std::collections::BTreeMap;
+
+use domain::diagnosis::Knowledge as FaultKnowledge;
 use domain::known_good::learned::LearnedMeasurement;
 use domain::time::Timestamp;
 use serde_json::{Value, json};
@@ -16,8 +19,13 @@ pub struct Knowledge {
     pub made_at: Timestamp,
 }
 
-/// The member of the payload that this module writes; others stand beside it.
-const KNOWN_GOOD: &str = "known_good";
+/// What was learned.
+#[derive(Debug, Clone, Default)]
+pub struct Learned {
+    pub known_good: Vec<LearnedMeasurement>,
+    /// Of the faults of each model, by its key.
+    pub faults: BTreeMap<String, FaultKnowledge>,
+}
 
 /// The newest version's number.
 pub async fn newest(database: &Database) -> Result<Option<i64>, StoreError> {
@@ -63,10 +71,10 @@ async fn get_over(connection: &mut PgConnection, n: i64) -> Result<Option<Knowle
 pub async fn insert(
     unit: &mut UnitOfWork,
     n: i64,
-    known_good: &[LearnedMeasurement],
+    learned: &Learned,
     made_from: &Value,
 ) -> Result<(), StoreError> {
-    let payload = json!({ KNOWN_GOOD: known_good });
+    let payload = json!({ "known_good": learned.known_good, "faults": learned.faults });
     let now = unit.now().instant();
     sqlx::query!(
         "INSERT INTO knowledge_version (n, payload, made_from, made_at) VALUES ($1, $2, $3, $4)",
@@ -78,4 +86,16 @@ pub async fn insert(
     .execute(unit.connection())
     .await?;
     Ok(())
+}
+
+/// What a version knows of a model's faults; none if it knows nothing of them.
+pub async fn faults(database: &Database, n: i64, model: &str) -> Result<Option<FaultKnowledge>, StoreError> {
+    let known = sqlx::query_scalar!(
+        r#"SELECT payload->'faults'->$2 AS "faults" FROM knowledge_version WHERE n = $1"#,
+        n,
+        model
+    )
+    .fetch_optional(database.pool())
+    .await?;
+    known.flatten().map(|known| stored_json(known, "knowledge_version", "payload", n)).transpose()
 }

@@ -1,6 +1,7 @@
 //! The job that makes a knowledge version: what was asked for, how far it is, and what each appliance has
 //! given so far.
 
+pub mod jobs;
 mod unit;
 
 use chrono::{DateTime, Utc};

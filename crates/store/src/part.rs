@@ -185,3 +185,37 @@ pub async fn list(
     Ok(request
         .page(items, |part: &Part| Position { created_at: part.created_at.instant(), id: part.id.uuid() }))
 }
+
+/// A part by the place where it fits.
+#[derive(Debug, Clone)]
+pub struct FittingPart {
+    pub position: Key,
+    pub id: PartId,
+    pub number: Name,
+    pub title: Name,
+    pub unit_price: Decimal,
+    pub currency: String,
+}
+
+/// The parts that fit a model anywhere, by position and number.
+pub async fn fitting(database: &Database, model: &str) -> Result<Vec<FittingPart>, StoreError> {
+    let rows = sqlx::query!(
+        "SELECT f.position, p.id, p.number, p.title, p.unit_price, p.currency
+         FROM part_fit f JOIN part p ON p.id = f.part_id WHERE f.model_key = $1 ORDER BY f.position, p.number",
+        model
+    )
+    .fetch_all(database.pool())
+    .await?;
+    rows.into_iter()
+        .map(|row| {
+            Ok(FittingPart {
+                position: stored(row.position, "part_fit", "position", row.id)?,
+                id: stored(row.id, "part", "id", row.id)?,
+                number: stored(row.number, "part", "number", row.id)?,
+                title: stored(row.title, "part", "title", row.id)?,
+                unit_price: row.unit_price,
+                currency: row.currency,
+            })
+        })
+        .collect()
+}

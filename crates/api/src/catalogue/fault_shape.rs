@@ -88,7 +88,7 @@ pub struct MeasurementModel {
     /// Standard uncertainty where a reading does not bring its own, on the scale.
     usual_uncertainty: f64,
     /// If it is judged and not measured: the range of values for which each choice stands.
-    #[schema(value_type = BTreeMap<String, Vec<f64>>, required = false)]
+    #[schema(value_type = BTreeMap<String, schema::Numbers>, required = false)]
     judged: BTreeMap<String, Vec<f64>>,
 }
 
@@ -131,7 +131,7 @@ pub struct Inspection {
     #[schema(value_type = Vec<schema::Key>, min_items = 2, max_items = 8)]
     choices: Vec<String>,
     /// For each true choice, the probabilities of reading each choice; each row sums to 1.
-    #[schema(min_items = 2, max_items = 8)]
+    #[schema(value_type = Vec<schema::Numbers>, min_items = 2, max_items = 8)]
     confusion: Vec<Vec<f64>>,
     #[schema(nullable = false)]
     bands: Option<Bands>,
@@ -251,10 +251,24 @@ pub struct OnMeasurement {
 
 /// Factors on the sound value, or what comes on top of it.
 #[derive(Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
+#[serde(untagged)]
 pub enum EffectChange {
-    Scale(Vec<f64>),
-    Add(Vec<f64>),
+    Scale(ByFactors),
+    Add(ByAddition),
+}
+
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ByFactors {
+    #[schema(max_items = 12)]
+    scale: Vec<f64>,
+}
+
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ByAddition {
+    #[schema(max_items = 12)]
+    add: Vec<f64>,
 }
 
 /// With what probability a fault puts an inspection into a state, if nothing worse does.

@@ -1,6 +1,6 @@
 use domain::id::{KnowledgeVersionId, PersonId};
 use domain::time::Timestamp;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use store::learning::{Learning, LearningState};
 use utoipa::ToSchema;
 
@@ -58,6 +58,37 @@ pub struct MadeFrom {
     /// The program that computed it.
     #[schema(max_length = 100)]
     engine: String,
+    /// The orders from which the rates of faults were learned, by model.
+    #[schema(max_items = 10_000)]
+    faults: Vec<FaultsMadeFrom>,
+}
+
+/// What the rates of one model's faults follow from.
+#[derive(Serialize, Deserialize, ToSchema)]
+pub struct FaultsMadeFrom {
+    #[serde(default)]
+    #[schema(value_type = schema::Key)]
+    model: String,
+    #[schema(minimum = 1)]
+    catalogue_version: u32,
+    #[schema(minimum = 0)]
+    jobs: usize,
+    /// How long machines of the model were in service, together.
+    appliance_years: f64,
+    /// Of catalogue, orders and years: the same again gives the same numbers.
+    #[schema(max_length = 64)]
+    sha256: String,
+}
+
+impl FaultsMadeFrom {
+    fn of(made_from: Option<&serde_json::Value>) -> Vec<Self> {
+        let of_models = made_from.and_then(|made_from| made_from["faults"].as_object());
+        let of_model = |(model, of): (&String, &serde_json::Value)| {
+            let of: Self = serde_json::from_value(of.clone()).ok()?;
+            Some(Self { model: model.clone(), ..of })
+        };
+        of_models.into_iter().flatten().filter_map(of_model).collect()
+    }
 }
 
 impl From<Learning> for KnowledgeVersion {
@@ -67,6 +98,7 @@ impl From<Learning> for KnowledgeVersion {
             as_of: learning.as_of,
             known_at: learning.created_at,
             engine: engine.to_owned(),
+            faults: FaultsMadeFrom::of(learning.made_from.as_ref()),
         });
         Self {
             n: learning.n,

@@ -45,6 +45,29 @@ pub struct VerdictList {
     conditions: Vec<ProposedCondition>,
 }
 
+/// What was concluded from the evidence of one epoch.
+#[derive(Serialize, ToSchema)]
+pub struct EpochVerdicts {
+    /// In the order in which the readings were taken.
+    #[schema(max_items = 100_000)]
+    verdicts: Vec<Verdict>,
+    #[schema(max_items = 100_000)]
+    not_tested: Vec<NotTested>,
+    /// The condition that the readings proposed for each position.
+    #[schema(max_items = 1000)]
+    conditions: Vec<ProposedCondition>,
+}
+
+impl From<grading::Assessment> for EpochVerdicts {
+    fn from(assessment: grading::Assessment) -> Self {
+        Self {
+            verdicts: assessment.verdicts.into_iter().map(|verdict| Verdict::new(verdict, None)).collect(),
+            not_tested: assessment.not_tested.into_iter().map(Into::into).collect(),
+            conditions: assessment.conditions.into_iter().map(Into::into).collect(),
+        }
+    }
+}
+
 /// What one reading says: does the machine do its job in this kitchen, and is the part healthy?
 #[derive(Serialize, ToSchema)]
 pub struct Verdict {

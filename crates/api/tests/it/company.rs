@@ -123,6 +123,20 @@ impl Company {
         self
     }
 
+    /// Takes a catalogue of faults in, as an administrator.
+    pub async fn take_catalogue(&self, catalogue: Value) {
+        self.service.administrator().post("/v1/fault-catalogues", catalogue).await.assert(201);
+    }
+
+    /// Learns as of an instant; the number of the version.
+    pub async fn learn(&self, as_of: &str) -> i64 {
+        let body = json!({"id": self.service.id(), "as_of": as_of});
+        let manager = self.service.as_role(domain::role::Role::Manager);
+        let asked = manager.post("/v1/knowledge-versions", body).await.expect(201);
+        self.service.application.learn().await;
+        asked.body["n"].as_i64().unwrap()
+    }
+
     /// Moves an order, a visit, a part line on the version that stands now.
     pub async fn act(&self, resource: &str, action: &str, token: &str, body: Value) -> Answered {
         self.on_current("POST", &format!("{resource}/actions/{action}"), resource, token, body).await

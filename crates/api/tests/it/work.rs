@@ -1,6 +1,8 @@
 //! From the call to the closed order.
 
 mod calls;
+mod diagnosis;
+mod learned_faults;
 mod parts;
 mod proof;
 mod story;

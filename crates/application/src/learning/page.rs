@@ -15,7 +15,7 @@ use store::learning::{self, Group, Learning, UnitEvidence};
 use store::test_run::{self, ApplianceContext, StoredRun};
 use store::{Change, UnitOfWork, knowledge, known_version};
 
-use super::Step;
+use super::{Step, faults};
 use crate::Refusal;
 use crate::known_good::evidence;
 use crate::verdicts::bench::Bench;
@@ -96,7 +96,8 @@ async fn gather(
     Ok(unreadable)
 }
 
-/// Learns each reference from what all appliances gave, and keeps them as the version.
+/// Learns each reference from what all appliances gave, and the faults from the orders that ended, and keeps them
+/// as the version.
 async fn finish(unit: &mut UnitOfWork, versions: &Versions, learning: &Learning) -> Result<(), Refusal> {
     let version = u32::try_from(learning.n).map_err(|error| Refusal::Internal(error.to_string()))?;
     let mut learned = Vec::new();
@@ -118,13 +119,16 @@ async fn finish(unit: &mut UnitOfWork, versions: &Versions, learning: &Learning)
         learned.push(LearnedMeasurement { model, of, quantity, reference, within });
         tokio::task::yield_now().await;
     }
+    let (faults, of_faults) = faults::learn(unit, versions, learning).await?;
     let made_from = json!({
         "as_of": learning.as_of,
         "known_at": learning.created_at,
         "engine": ENGINE,
         "appliances": learning.appliances_done,
         "jobs_unreadable": learning.jobs_unreadable,
+        "faults": of_faults,
     });
+    let learned = knowledge::Learned { known_good: learned, faults };
     knowledge::insert(unit, learning.n, &learned, &made_from).await?;
     learning::clear(unit, learning.n).await?;
     learning::end(unit, learning.n, None).await?;

@@ -76,7 +76,7 @@ pub struct JobFinding {
     pub outcome: JobOutcome,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum JobOutcome {
     /// A test of its own showed it.
@@ -153,14 +153,24 @@ fn fingerprint(catalogue: &FaultCatalogue, jobs: &[&ClosedJob], exposure: &[Expo
     super::identity::digest(&(catalogue, jobs, exposure))
 }
 
+/// What is to be expected of faults that nobody looked for, by what the job says.
+type Expected<'a> = BTreeMap<(Option<Symptom>, Vec<(&'a Key, JobOutcome)>), Vec<(Key, f64)>>;
+
 /// What each job says of each fault: 1 if confirmed, its share if mended together, the expectation
 /// under the catalogue if nobody looked.
 fn credits(catalogue: &Tables, jobs: &[&ClosedJob]) -> BTreeMap<Key, Vec<Credit>> {
     let mut credits: BTreeMap<Key, Vec<Credit>> = BTreeMap::new();
+    // Most jobs say the same as another.
+    let mut known = Expected::new();
     for job in jobs {
         let together =
             job.findings.iter().filter(|finding| finding.outcome == JobOutcome::MendedTogether).count();
-        let expected = if job.full_checklist { Vec::new() } else { expectations(catalogue, job) };
+        let says = || job.findings.iter().map(|finding| (&finding.fault, finding.outcome)).collect();
+        let expected: &[(Key, f64)] = if job.full_checklist {
+            &[]
+        } else {
+            known.entry((job.complaint, says())).or_insert_with(|| expectations(catalogue, job))
+        };
         let mut give = |fault: &Key, amount: f64| {
             let credit = Credit { site: job.site, technician: job.technician, amount };
             credits.entry(fault.clone()).or_default().push(credit);
@@ -173,8 +183,8 @@ fn credits(catalogue: &Tables, jobs: &[&ClosedJob]) -> BTreeMap<Key, Vec<Credit>
             }
         }
         for (fault, probability) in expected {
-            if !job.findings.iter().any(|finding| finding.fault == fault) {
-                give(&fault, probability);
+            if !job.findings.iter().any(|finding| finding.fault == *fault) {
+                give(fault, *probability);
             }
         }
     }

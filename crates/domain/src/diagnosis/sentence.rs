@@ -150,7 +150,7 @@ impl Diagnosis {
 impl RankedFault {
     pub fn sentence(&self) -> String {
         let mut text = format!(
-            "{}: {}; what is done: {}",
+            "{}: {}; remedy: {}",
             self.title,
             Percent(self.probability),
             words(&self.action.to_string())
@@ -174,7 +174,9 @@ impl ExplainedReading {
             ReadAs::Value(value) => format!("{}{unit}", number(*value)),
             ReadAs::AtLeast(value) => format!("at least {}{unit}", number(*value)),
             ReadAs::AtMost(value) => format!("at most {}{unit}", number(*value)),
-            ReadAs::Between(low, high) => format!("between {} and {}{unit}", number(*low), number(*high)),
+            ReadAs::Between(low, high) => {
+                format!("judged between {} and {}{unit}", number(*low), number(*high))
+            }
             ReadAs::Choice(choice) => words(choice.as_str()),
         };
         let expected = match &self.expected {
@@ -316,7 +318,8 @@ impl std::fmt::Display for Number {
         let decimals = match self.0.abs() {
             size if size >= 100.0 => 0,
             size if size >= 10.0 => 1,
-            _ => 2,
+            size if size >= 0.1 || size == 0.0 => 2,
+            _ => 4,
         };
         write!(formatter, "{:.decimals$}", self.0)
     }

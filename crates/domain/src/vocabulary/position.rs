@@ -44,4 +44,23 @@ impl Position {
     pub const fn is_external(self) -> bool {
         matches!(self, Self::SitePressure | Self::SiteVoltage | Self::BuildingDrain | Self::Use)
     }
+
+    /// Whether work on it lets water out, or in where it does not belong. Common practice, no source.
+    pub const fn holds_water(self) -> bool {
+        !matches!(
+            self,
+            Self::FillValveDriver
+                | Self::RunCapacitor
+                | Self::DoorSwitch
+                | Self::DoorGasket
+                | Self::DoorBuffer
+                | Self::ChemicalLoad
+                | Self::CavityProbe
+                | Self::FanMotor
+                | Self::Wiring
+                | Self::ControlBoard
+                | Self::SiteVoltage
+                | Self::Use
+        )
+    }
 }

@@ -100,7 +100,7 @@ async fn all_that_is_wrong_with_a_version_is_told_at_once(pool: PgPool) {
         .assert_problem(422, "invalid")
         .assert_fault("/positions/1")
         .assert_fault("/heater/wiring")
-        .assert_fault("/drain");
+        .assert_fault("/drain/by");
     assert_eq!(ask().get("/v1/models?search=our_combi").await.body["items"], json!([]), "nothing was kept");
 
     let mut procedure = json!(domain::procedure::built_in_procedures()[2]);

@@ -55,6 +55,8 @@ const BUCKET_VOLUME: &str = "bucket_volume";
 const RUN_LENGTH: &str = "run_length";
 const START_TEMPERATURE: &str = "start_temperature";
 const LEVEL_BEFORE: &str = "level_before";
+/// Those of them that say nothing by themselves.
+const ONLY_CONDITIONS: [&str; 4] = [CALL_DURATION, BUCKET_VOLUME, RUN_LENGTH, START_TEMPERATURE];
 
 /// The case of an order's current epoch. Runs of other epochs, superseded and retracted ones do not
 /// count, whatever order they arrived in.
@@ -99,6 +101,9 @@ impl Gathered {
         let conditions = run.conditions_of_readings();
         for reading in run.readings {
             let Some(step) = run.procedure.step(&reading.step) else { continue };
+            if ONLY_CONDITIONS.contains(&step.key.as_str()) {
+                continue;
+            }
             match run.observed(step, reading) {
                 Ok(seen) => self.case.observations.extend(seen.into_iter().map(|(key, seen)| Observation {
                     test_run: run.test_run,

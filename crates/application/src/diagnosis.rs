@@ -1,0 +1,154 @@
+//! Diagnoses: computed from all evidence of an epoch when they are asked for, like verdicts, and never from
+//! verdicts.
+
+pub(crate) mod case;
+mod tables;
+mod what_if;
+
+use std::sync::Arc;
+
+use domain::diagnosis::{Case, Diagnosis, diagnose, gather, gets_full_checklist, input_sha256};
+use domain::evidence::TestRun;
+use domain::id::WorkOrderId;
+use domain::procedure::Procedure;
+use store::diagnosis::{Diagnosed, NotWeighed};
+use store::order_standing::{self, OrderStanding};
+use store::test_run::{self, OrderEvidence};
+use store::{ReadScope, UnitOfWork};
+
+use crate::versions::Versions;
+use crate::{Application, Refusal};
+
+pub use tables::{KnownFaults, Numbers, WarmTables};
+pub use what_if::{WhatIf, WhatIfRun, what_if};
+
+/// The diagnosis of an order's epoch: the current one unless another is asked for. `None` where the scope shows
+/// no such order; a refusal where nobody knows yet which machine it is about, or its model has no catalogue.
+pub async fn of_order(
+    application: &Application,
+    scope: &ReadScope,
+    order: WorkOrderId,
+    epoch: Option<u32>,
+    numbers: Numbers,
+) -> Result<Option<Diagnosed>, Refusal> {
+    let database = application.database();
+    let Some(evidence) = test_run::order_evidence(database, scope, order).await? else { return Ok(None) };
+    let standing = order_standing::of_order(database, order).await?;
+    let versions = application.versions();
+    let (known, told) = told(versions, order, evidence, &standing, epoch, numbers).await?;
+    let input = input_sha256(&known.tables, &told.case);
+    if let Some(diagnosis) = store::diagnosis::cached(database, &input, application.now()).await? {
+        return Ok(Some(told.with(&known, diagnosis)));
+    }
+    let diagnosed = compute(versions, known, told).await?;
+    // The answer stands whether or not it could be kept.
+    if let Err(error) = store::diagnosis::cache(database, &diagnosed.diagnosis, application.now()).await {
+        tracing::warn!(%error, "a diagnosis could not be cached");
+    }
+    Ok(Some(diagnosed))
+}
+
+/// [`of_order`] as it stands in a unit of work, whoever asks.
+pub(crate) async fn of_order_within(
+    unit: &mut UnitOfWork,
+    versions: &Versions,
+    order: WorkOrderId,
+    epoch: u32,
+) -> Result<Option<Diagnosed>, Refusal> {
+    let everything = ReadScope::everything();
+    let Some(evidence) = test_run::order_evidence_within(unit, &everything, order).await? else {
+        return Ok(None);
+    };
+    let standing = order_standing::of_order_within(unit, order).await?;
+    let (known, told) = told(versions, order, evidence, &standing, Some(epoch), Numbers::Newest).await?;
+    compute(versions, known, told).await.map(Some)
+}
+
+async fn compute(versions: &Versions, known: Arc<KnownFaults>, told: Told) -> Result<Diagnosed, Refusal> {
+    let work = move || {
+        let diagnosis = diagnose(&known.tables, &told.case);
+        told.with(&known, diagnosis)
+    };
+    versions.tables().compute(work).await
+}
+
+/// A case, and what an answer says besides.
+struct Told {
+    case: Case,
+    appliance: Option<domain::id::ApplianceId>,
+    current_epoch: u32,
+    evidence_version: i64,
+    full_checklist: bool,
+    not_weighed: Vec<NotWeighed>,
+}
+
+impl Told {
+    fn with(self, known: &KnownFaults, diagnosis: Diagnosis) -> Diagnosed {
+        Diagnosed {
+            appliance: self.appliance,
+            model: known.model.clone(),
+            model_version: known.model_version,
+            catalogue_version: known.catalogue_version,
+            knowledge_version: known.knowledge_version,
+            complaint: self.case.complaint,
+            current_epoch: self.current_epoch,
+            evidence_version: self.evidence_version,
+            full_checklist: self.full_checklist,
+            observed_in: self.case.observations.iter().map(|observation| observation.test_run).collect(),
+            not_weighed: self.not_weighed,
+            diagnosis,
+        }
+    }
+}
+
+async fn told(
+    versions: &Versions,
+    order: WorkOrderId,
+    evidence: OrderEvidence,
+    standing: &OrderStanding,
+    epoch: Option<u32>,
+    numbers: Numbers,
+) -> Result<(Arc<KnownFaults>, Told), Refusal> {
+    let (appliance, context) = evidence.appliance.clone().ok_or_else(crate::verdicts::unknown_machine)?;
+    let known = versions.known_faults(&context.model_key, context.model_version, numbers).await?;
+    let runs: Vec<TestRun> = evidence.runs.into_iter().map(|stored| stored.run).collect();
+    let procedures = named_procedures(versions, &runs).await?;
+    let mut not_weighed = Vec::new();
+    let catalogue = known.tables.catalogue();
+    let epoch = epoch.unwrap_or(evidence.epoch);
+    if epoch > evidence.epoch {
+        return Err(Refusal::NotFound { what: "epoch of the order yet" });
+    }
+    let intake = case::intake(catalogue, standing, epoch, &mut not_weighed);
+    let standing = case::standing(catalogue, standing, epoch, &mut not_weighed);
+    let gathered = gather(&intake, &runs, &procedures, &standing);
+    not_weighed.extend(unreadable(gathered.unreadable));
+    let told = Told {
+        case: gathered.case,
+        appliance: Some(appliance),
+        current_epoch: evidence.epoch,
+        evidence_version: evidence.evidence_version,
+        full_checklist: gets_full_checklist(order),
+        not_weighed,
+    };
+    Ok((known, told))
+}
+
+fn unreadable(
+    readings: Vec<(domain::text::Key, domain::text::Key, String)>,
+) -> impl Iterator<Item = NotWeighed> {
+    readings
+        .into_iter()
+        .map(|(procedure, step, reason)| NotWeighed { what: format!("{procedure}/{step}"), reason })
+}
+
+async fn named_procedures(versions: &Versions, runs: &[TestRun]) -> Result<Vec<Procedure>, Refusal> {
+    let named: std::collections::BTreeSet<_> = runs.iter().map(|run| &run.procedure).collect();
+    let mut procedures = Vec::with_capacity(named.len());
+    for named in named {
+        // One that is not there is named among what is not weighed.
+        let procedure = versions.procedure(named.key.as_str(), named.version).await?;
+        procedures.extend(procedure.map(Arc::unwrap_or_clone));
+    }
+    Ok(procedures)
+}

@@ -1,0 +1,142 @@
+//! What is known of an order beside its readings, as far as a diagnosis asks for it: the complaint, what was
+//! answered on the telephone, what was found and what was done.
+
+use std::collections::HashMap;
+
+use domain::id::WorkOrderId;
+use domain::text::Key;
+use domain::time::Timestamp;
+use domain::vocabulary::Action;
+use sqlx::PgConnection;
+use uuid::Uuid;
+
+use crate::call::Answer;
+use crate::error::{stored, stored_json, stored_list, stored_option};
+use crate::{Database, StoreError, UnitOfWork};
+
+#[derive(Debug, Clone, Default)]
+pub struct OrderStanding {
+    /// The complaint first.
+    pub symptoms: Vec<Key>,
+    pub answers: Vec<Answer>,
+    /// Findings that were neither superseded nor retracted, oldest first.
+    pub findings: Vec<StandingFinding>,
+    /// Oldest first.
+    pub actions: Vec<StandingAction>,
+}
+
+#[derive(Debug, Clone)]
+pub struct StandingFinding {
+    pub position: Key,
+    pub fault: Option<Key>,
+    /// The condition that was found.
+    pub finding: Key,
+    pub failure_mode: Option<Key>,
+    pub evidence: Key,
+    pub found_at: Timestamp,
+}
+
+#[derive(Debug, Clone)]
+pub struct StandingAction {
+    pub position: Key,
+    pub action: Key,
+    pub taken_at: Timestamp,
+}
+
+impl StandingAction {
+    /// A company's own action is taken to change the machine.
+    pub fn changes_the_machine(&self) -> bool {
+        self.action.as_str().parse::<Action>().map_or(true, Action::changes_the_machine)
+    }
+}
+
+pub async fn of_order(database: &Database, order: WorkOrderId) -> Result<OrderStanding, StoreError> {
+    let mut connection = database.pool().acquire().await?;
+    Ok(load(&mut connection, &[order], None).await?.remove(&order).unwrap_or_default())
+}
+
+/// [`of_order`] as it stands in a unit of work.
+pub async fn of_order_within(unit: &mut UnitOfWork, order: WorkOrderId) -> Result<OrderStanding, StoreError> {
+    Ok(load(unit.connection(), &[order], None).await?.remove(&order).unwrap_or_default())
+}
+
+/// Of several orders, what was stored by an instant.
+pub async fn of_orders_within(
+    unit: &mut UnitOfWork,
+    orders: &[WorkOrderId],
+    known_at: Timestamp,
+) -> Result<HashMap<WorkOrderId, OrderStanding>, StoreError> {
+    load(unit.connection(), orders, Some(known_at)).await
+}
+
+async fn load(
+    connection: &mut PgConnection,
+    orders: &[WorkOrderId],
+    known_at: Option<Timestamp>,
+) -> Result<HashMap<WorkOrderId, OrderStanding>, StoreError> {
+    let ids: Vec<Uuid> = orders.iter().map(|order| order.uuid()).collect();
+    let known_at = known_at.map(Timestamp::instant);
+    let mut standings: HashMap<WorkOrderId, OrderStanding> = HashMap::new();
+    let rows = sqlx::query!(
+        r#"SELECT o.id AS "id!", call.answers AS "answers?",
+               ARRAY(SELECT code FROM symptom s WHERE s.work_order_id = o.id ORDER BY s.place, s.code) AS "symptoms!"
+           FROM work_order o LEFT JOIN call ON call.id = o.call_id WHERE o.id = ANY($1)"#,
+        &ids
+    )
+    .fetch_all(&mut *connection)
+    .await?;
+    for row in rows {
+        let answers = row.answers.map(|answers| stored_json(answers, "call", "answers", row.id));
+        let standing = OrderStanding {
+            symptoms: stored_list(row.symptoms, "symptom", "code", row.id)?,
+            answers: answers.transpose()?.unwrap_or_default(),
+            ..OrderStanding::default()
+        };
+        standings.insert(stored(row.id, "work_order", "id", row.id)?, standing);
+    }
+    let rows = sqlx::query!(
+        "SELECT f.id, f.work_order_id, f.position, f.fault_key, f.finding, f.failure_mode, f.evidence, f.found_at
+         FROM finding f
+         WHERE f.work_order_id = ANY($1) AND f.retraction_reason IS NULL
+             AND ($2::timestamptz IS NULL OR f.created_at <= $2)
+             AND NOT EXISTS (SELECT FROM finding s WHERE s.supersedes_id = f.id
+                 AND ($2::timestamptz IS NULL OR s.created_at <= $2))
+         ORDER BY f.found_at, f.id",
+        &ids,
+        known_at
+    )
+    .fetch_all(&mut *connection)
+    .await?;
+    for row in rows {
+        let id = row.id;
+        let finding = StandingFinding {
+            position: stored(row.position, "finding", "position", id)?,
+            fault: stored_option(row.fault_key, "finding", "fault_key", id)?,
+            finding: stored(row.finding, "finding", "finding", id)?,
+            failure_mode: stored_option(row.failure_mode, "finding", "failure_mode", id)?,
+            evidence: stored(row.evidence, "finding", "evidence", id)?,
+            found_at: stored(row.found_at, "finding", "found_at", id)?,
+        };
+        let order = stored(row.work_order_id, "finding", "work_order_id", id)?;
+        standings.entry(order).or_default().findings.push(finding);
+    }
+    let rows = sqlx::query!(
+        "SELECT id, work_order_id, position, action, taken_at FROM action_taken
+         WHERE work_order_id = ANY($1) AND ($2::timestamptz IS NULL OR created_at <= $2) ORDER BY taken_at, id",
+        &ids,
+        known_at
+    )
+    .fetch_all(&mut *connection)
+    .await?;
+    for row in rows {
+        let id = row.id;
+        let action = StandingAction {
+            position: stored(row.position, "action_taken", "position", id)?,
+            action: stored(row.action, "action_taken", "action", id)?,
+            taken_at: stored(row.taken_at, "action_taken", "taken_at", id)?,
+        };
+        let order = stored(row.work_order_id, "action_taken", "work_order_id", id)?;
+        standings.entry(order).or_default().actions.push(action);
+    }
+    Ok(standings)
+}
