@@ -2,7 +2,7 @@
 //! what requests are held against, so that document and service cannot differ.
 
 use std::collections::{BTreeMap, HashMap};
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 use application::rights::{self, Right};
 use axum::http::Method;
@@ -39,19 +39,22 @@ struct QueryParameter {
 /// A schema that is compiled when it is first needed.
 #[derive(Debug)]
 struct Schema {
-    root: Value,
+    own: Value,
+    /// What it refers to; one copy for all schemas, for the document is large.
+    components: Arc<Value>,
     validator: OnceLock<Option<Validator>>,
 }
 
 impl Schema {
-    fn new(schema: &Value, components: &Value) -> Self {
-        Self { root: json!({"allOf": [schema], "components": components}), validator: OnceLock::new() }
+    fn new(schema: &Value, components: &Arc<Value>) -> Self {
+        Self { own: schema.clone(), components: Arc::clone(components), validator: OnceLock::new() }
     }
 
     fn validator(&self) -> Option<&Validator> {
         self.validator
             .get_or_init(|| {
-                let compiled = jsonschema::options().should_validate_formats(true).build(&self.root);
+                let root = json!({"allOf": [self.own], "components": *self.components});
+                let compiled = jsonschema::options().should_validate_formats(true).build(&root);
                 compiled
                     .inspect_err(|error| tracing::error!(%error, "a schema of the document is broken"))
                     .ok()
@@ -114,8 +117,8 @@ fn sentence(error: &ValidationError<'_>) -> String {
 impl Contract {
     /// Reads the service's own document.
     pub fn of_document() -> Self {
-        let document = serde_json::to_value(crate::document::document()).unwrap_or_default();
-        let components = &document["components"];
+        let mut document = serde_json::to_value(crate::document::document()).unwrap_or_default();
+        let components = &Arc::new(document["components"].take());
         let mut operations = HashMap::new();
         for (path, item) in document["paths"].as_object().into_iter().flatten() {
             for (method, operation) in item.as_object().into_iter().flatten() {
@@ -134,7 +137,7 @@ impl Contract {
 }
 
 impl OperationContract {
-    fn read(operation: &Value, components: &Value) -> Self {
+    fn read(operation: &Value, components: &Arc<Value>) -> Self {
         let id = operation["operationId"].as_str().unwrap_or_default();
         let right = rights::of(id);
         let body = operation["requestBody"]["content"]
@@ -193,7 +196,7 @@ impl OperationContract {
 }
 
 impl QueryParameter {
-    fn read(parameter: &Value, components: &Value) -> Self {
+    fn read(parameter: &Value, components: &Arc<Value>) -> Self {
         let schema = &parameter["schema"];
         let has_type = |wanted: &str| match &schema["type"] {
             Value::Array(types) => types.iter().any(|one| one == wanted),
