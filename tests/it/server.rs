@@ -36,7 +36,9 @@ impl Server {
         sqlx::raw_sql(create).execute(&mut connection).await.unwrap();
         let database_url = beside(&cluster, &name);
         let sign_ins = std::env::temp_dir().join(&name);
-        for arguments in [vec!["migrate"], vec!["demo", "--sign-ins", sign_ins.to_str().unwrap()]] {
+        for arguments in
+            [vec!["migrate"], vec!["demo", "--stories-only", "--sign-ins", sign_ins.to_str().unwrap()]]
+        {
             let done =
                 Command::new(binary()).args(arguments).env("DATABASE_URL", &database_url).output().unwrap();
             assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));

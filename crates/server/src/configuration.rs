@@ -40,7 +40,7 @@ pub enum Command {
     Token(TokenArguments),
     /// Load the invented demo company into an empty database.
     Demo(DemoArguments),
-    /// Compare the database's summaries with what they sum up, and mend them.
+    /// Hold the database against the rules between its rows, and mend its summaries.
     Check,
     /// Fill an empty, migrated database with a large simulated company, to measure against.
     BenchData(BenchDataArguments),
@@ -77,6 +77,9 @@ pub struct DemoArguments {
     /// Where the demo people's tokens are written, readable by you alone.
     #[arg(long, default_value = ".local/sign-ins")]
     pub sign_ins: std::path::PathBuf,
+    /// Leave out the two simulated years before the stories.
+    #[arg(long)]
+    pub stories_only: bool,
 }
 
 #[derive(Debug, Args)]

@@ -1,8 +1,11 @@
-//! The demo company: small, hand-made, invented. Its story is a script of requests (`demo/*.json`) that
-//! the interface itself carries out, on a clock that stands at each request's moment; so nothing in it
-//! can be what the interface would refuse.
+//! The demo company: invented. Two years of its past are simulated and entered through the use cases; the
+//! stories after them are told by hand, as scripts of requests (`demo/*.json`) that the interface itself
+//! carries out. A clock stands at each entry's moment. So nothing in it can be what the service refuses.
 
+mod clock;
+mod company;
 mod script;
 mod teller;
 
+pub use company::settings;
 pub use teller::{SignIn, tell};

@@ -47,6 +47,12 @@ pub async fn database(arguments: &DatabaseArguments) -> Result<Database, Failure
     Ok(Database::connect(url, arguments.database_connections).await?)
 }
 
+/// For a command that fills an empty database: see [`Database::connect_for_loading`].
+pub async fn database_to_load(arguments: &DatabaseArguments) -> Result<Database, Failure> {
+    let url = arguments.database_url.as_deref().ok_or(Failure::NoDatabase)?;
+    Ok(Database::connect_for_loading(url, arguments.database_connections).await?)
+}
+
 pub fn application(database: Database) -> Application {
     Application::new(database, Arc::new(SystemClock), Arc::new(SystemIds))
 }

@@ -63,12 +63,12 @@ impl Settings {
         Self {
             seed,
             kitchens: 40,
-            kitchens_of_a_branch: 20,
+            kitchens_of_a_branch: 10,
             start: timestamp(START),
             days: 731,
             thoroughness: 1.0,
             written_down: 1.0,
-            original_parts: true,
+            original_parts: false,
             stories: true,
             cases: false,
         }
@@ -79,9 +79,8 @@ impl Settings {
         Self {
             kitchens: 23_500,
             kitchens_of_a_branch: 50,
-            days: 1_280,
+            days: 1_461,
             written_down: 0.05,
-            original_parts: false,
             stories: false,
             ..Self::demo(seed)
         }

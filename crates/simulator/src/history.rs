@@ -5,12 +5,15 @@
 //! Nothing here says what was *truly* wrong: that is [`crate::truth`], which no loader may read.
 //! Codes are those of the domain's vocabulary and catalogue, held as text; a test parses every one.
 
+use std::collections::BTreeMap;
+
 use domain::evidence::TestRun;
 use domain::id::{
     ActionTakenId, ApplianceId, ApprovalId, BranchId, CallId, ContactId, CustomerId, FindingId, FittedPartId,
     InterlockDefeatId, PartId, PartLineId, PartMovementId, PersonId, QuoteId, SiteId, SiteWaterId, StoreId,
     TestRunId, VisitId, WaitingId, WaiverId, WorkOrderId,
 };
+use domain::quantity::AsRead;
 use domain::site_water::WaterSample;
 use domain::time::Timestamp;
 use serde::Serialize;
@@ -144,6 +147,8 @@ pub struct SiteWater {
     pub site: SiteId,
     pub taken_at: Timestamp,
     pub sample: WaterSample,
+    /// The values of the sample as they were read, by their names.
+    pub as_read: BTreeMap<String, AsRead>,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -265,9 +270,11 @@ pub struct VisitMoved {
 pub enum VisitMove {
     SetOut,
     Arrived,
-    /// With the visit's result: `diagnosed`, `parts_needed`, `repaired`, `made_safe`, `no_access`, `referred`.
+    /// With the visit's result (`diagnosed`, `parts_needed`, `repaired`, `made_safe`, `no_access`,
+    /// `referred`) and the state in which the appliance is left, if anybody got to it.
     Left {
         result: Code,
+        leaves: Option<Code>,
     },
     Missed,
 }
@@ -277,8 +284,8 @@ pub struct Finding {
     pub id: FindingId,
     pub work_order: WorkOrderId,
     pub position: Code,
-    /// The catalogue's fault, where the technician named one.
-    pub fault: Option<Code>,
+    /// The fault of the model's catalogue and its version, if there is a catalogue and it knows it.
+    pub fault: Option<(Code, u32)>,
     /// `ok`, `degraded`, `failed`, `inconclusive`, `not_tested`.
     pub finding: Code,
     pub failure_mode: Option<Code>,
@@ -296,6 +303,7 @@ pub struct PartLine {
     pub work_order: WorkOrderId,
     pub finding: FindingId,
     pub part: PartId,
+    pub part_number: String,
     pub position: Code,
     pub quantity: u32,
     /// `customer`, `warranty`, `contract`, `own_company`.

@@ -2,7 +2,7 @@
 //! a list that stands for a failure. The limits and lists are the catalogue's; comparing is all that is
 //! done here.
 
-use domain::equipment::{Model, SeriesStatistic};
+use domain::equipment::{FunctionalLimit, Model, SeriesStatistic};
 use domain::evidence::{Reading, Series};
 use domain::procedure::{Procedure, built_in_procedures};
 use domain::quantity::QuantityKind;
@@ -10,11 +10,14 @@ use domain::vocabulary::Condition;
 
 /// The functional limits of one model.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Limits(&'static Model);
+pub struct Limits {
+    model: &'static Model,
+    of_water: Vec<FunctionalLimit>,
+}
 
 impl Limits {
     pub fn of(model: &'static Model) -> Self {
-        Self(model)
+        Self { model, of_water: model.water_limits.functional_limits() }
     }
 
     /// Whether any of these readings of that procedure failed.
@@ -34,7 +37,7 @@ impl Limits {
         }
         let Some(quantity) = step.and_then(domain::procedure::Step::quantity) else { return false };
         let of_step = |statistic| {
-            self.0.functional_limits.iter().find(move |limit| {
+            self.of_water.iter().chain(&self.model.functional_limits).find(move |limit| {
                 limit.of.statistic == statistic
                     && limit.of.step == reading.step
                     && limit.of.procedure == procedure.key

@@ -80,7 +80,7 @@ impl Table {
                  closed_at, follows_id, spending_limit, spending_currency, signed_off_by, received_at, version,
                  evidence_version, body_sha256, created_at) FROM STDIN"
             }
-            Self::Symptom => "COPY symptom (work_order_id, code) FROM STDIN",
+            Self::Symptom => "COPY symptom (work_order_id, code, place) FROM STDIN",
             Self::Waiting => {
                 "COPY waiting (id, work_order_id, reason, from_at, to_at, pauses_clock, body_sha256, created_at)
                  FROM STDIN"
@@ -101,7 +101,8 @@ impl Table {
             }
             Self::Finding => {
                 "COPY finding (id, work_order_id, appliance_id, position, finding, failure_mode, mechanism, cause,
-                 evidence, confirmed_by, found_at, body_sha256, created_at) FROM STDIN"
+                 evidence, confirmed_by, found_at, fault_model_key, fault_key, fault_version, body_sha256, created_at)
+                 FROM STDIN"
             }
             Self::FindingTestRun => "COPY finding_test_run (finding_id, test_run_id) FROM STDIN",
             Self::PartLine => {
@@ -156,15 +157,13 @@ impl Batch {
     }
 }
 
-/// Stores a batch in one transaction, which does not wait for the disk: what a crash loses is loaded
-/// again from the start.
+/// Stores a batch in one transaction.
 pub async fn store(database: &Database, batch: Batch) -> Result<(), StoreError> {
     #[expect(
         clippy::disallowed_methods,
         reason = "rows in bulk have no audit and no events to write with them"
     )]
     let mut transaction = database.pool().begin().await?;
-    sqlx::query!("SET LOCAL synchronous_commit = off").execute(&mut *transaction).await?;
     for (table, rows) in batch.tables {
         let mut copy = transaction.copy_in_raw(table.copy()).await?;
         if let Err(error) = copy.send(rows).await {
@@ -177,11 +176,30 @@ pub async fn store(database: &Database, batch: Batch) -> Result<(), StoreError> 
     Ok(())
 }
 
-/// Lets the planner know what was loaded, and says how many bytes the database takes.
-pub async fn settle(database: &Database) -> Result<i64, StoreError> {
+/// What a database holds, and the room that it takes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Held {
+    pub sites: i64,
+    pub appliances: i64,
+    pub work_orders: i64,
+    pub test_runs: i64,
+    pub readings: i64,
+    pub findings: i64,
+    pub part_lines: i64,
+    pub bytes: i64,
+}
+
+/// Lets the planner know what was loaded, and counts it.
+pub async fn settle(database: &Database) -> Result<Held, StoreError> {
     sqlx::query!("ANALYZE").execute(database.pool()).await?;
-    let size = sqlx::query_scalar!(r#"SELECT pg_database_size(current_database()) AS "size!""#)
-        .fetch_one(database.pool())
-        .await?;
-    Ok(size)
+    let held = sqlx::query_as!(
+        Held,
+        r#"SELECT (SELECT count(*) FROM site) AS "sites!", (SELECT count(*) FROM appliance) AS "appliances!",
+               (SELECT count(*) FROM work_order) AS "work_orders!", (SELECT count(*) FROM test_run) AS "test_runs!",
+               (SELECT count(*) FROM reading) AS "readings!", (SELECT count(*) FROM finding) AS "findings!",
+               (SELECT count(*) FROM part_line) AS "part_lines!", pg_database_size(current_database()) AS "bytes!""#
+    )
+    .fetch_one(database.pool())
+    .await?;
+    Ok(held)
 }

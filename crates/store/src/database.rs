@@ -26,7 +26,16 @@ pub enum Schema {
 impl Database {
     /// A pool of at most `connections`; a statement waits at most five seconds for one.
     pub async fn connect(url: &str, connections: u32) -> Result<Self, StoreError> {
+        Self::connect_with(url.parse().map_err(StoreError::from)?, connections).await
+    }
+
+    /// As [`Self::connect`], but commits do not wait for the disk: for loading what can be loaded again.
+    pub async fn connect_for_loading(url: &str, connections: u32) -> Result<Self, StoreError> {
         let options: PgConnectOptions = url.parse().map_err(StoreError::from)?;
+        Self::connect_with(options.options([("synchronous_commit", "off")]), connections).await
+    }
+
+    async fn connect_with(options: PgConnectOptions, connections: u32) -> Result<Self, StoreError> {
         let pool = PgPoolOptions::new()
             .max_connections(connections)
             .acquire_timeout(Duration::from_secs(5))

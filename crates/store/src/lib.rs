@@ -9,6 +9,7 @@ pub mod branch;
 pub mod bulk;
 pub mod call;
 pub mod catalogue;
+pub mod check;
 pub mod contact;
 pub mod creation;
 pub mod customer;

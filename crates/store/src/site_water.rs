@@ -32,9 +32,9 @@ pub struct KeptWaterSample {
 }
 
 #[derive(Serialize, Deserialize)]
-struct Payload {
-    sample: WaterSample,
-    as_read: BTreeMap<String, AsRead>,
+pub(crate) struct Payload {
+    pub sample: WaterSample,
+    pub as_read: BTreeMap<String, AsRead>,
 }
 
 pub async fn insert(

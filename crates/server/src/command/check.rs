@@ -1,10 +1,18 @@
+use indicatif::ProgressBar;
+
 use crate::configuration::DatabaseArguments;
 use crate::wiring::{Failure, database};
 
-/// Compares the summary of confirmed faults with the findings, says what differed, and rebuilds it.
+/// Holds the whole database against the rules between its rows, says what breaks one, and mends the
+/// summary of confirmed faults, which follows from the findings.
 pub async fn run(arguments: &DatabaseArguments) -> Result<(), Failure> {
     let database = database(arguments).await?;
+    let bar = ProgressBar::new_spinner();
+    bar.enable_steady_tick(std::time::Duration::from_millis(120));
+    let checked = store::check::all(&database, &mut |rule| bar.set_message(rule)).await?;
+    bar.set_message("the summary of faults agrees with the findings");
     let differences = store::fault_count::rebuild(&database).await?;
+    bar.finish_and_clear();
     match differences {
         0 => println!("the summary of faults agrees with the findings"),
         differences => {
@@ -13,5 +21,19 @@ pub async fn run(arguments: &DatabaseArguments) -> Result<(), Failure> {
             );
         }
     }
-    Ok(())
+    database.close().await;
+    let broken: Vec<_> = checked.iter().filter(|checked| checked.broken > 0).collect();
+    for checked in &broken {
+        let example = checked.example.as_deref().unwrap_or_default();
+        println!("BROKEN: {}: {} rows do not hold it, such as {example}", checked.rule, checked.broken);
+    }
+    let holding = checked.len() - broken.len();
+    println!("{holding} of {} rules between rows hold", checked.len());
+    if broken.is_empty() {
+        return Ok(());
+    }
+    Err(Failure::Other(
+        "rows contradict each other; nothing mends them by itself: restore a backup, or look who wrote round the service"
+            .to_owned(),
+    ))
 }

@@ -6,18 +6,19 @@ use std::path::Path;
 use indicatif::ProgressBar;
 
 use crate::configuration::{DatabaseArguments, DemoArguments};
-use crate::demo::{SignIn, tell};
-use crate::wiring::{Failure, database};
+use crate::demo::{SignIn, settings, tell};
+use crate::wiring::{Failure, database_to_load};
 
 /// Loads the demo company into an empty database; one that has customers already is left as it is.
 pub async fn run(database_arguments: &DatabaseArguments, arguments: &DemoArguments) -> Result<(), Failure> {
-    let database = database(database_arguments).await?;
+    let database = database_to_load(database_arguments).await?;
     if !database.is_empty().await? {
         println!("the database has customers already; the demo company is not loaded into it");
         return Ok(());
     }
     let bar = ProgressBar::new(0).with_message("the demo company");
-    let sign_ins = tell(database, |told, all| {
+    let past = (!arguments.stories_only).then(settings);
+    let sign_ins = tell(database, past, |told, all| {
         bar.set_length(all as u64);
         bar.set_position(told as u64);
     })

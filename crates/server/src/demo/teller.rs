@@ -1,11 +1,11 @@
 //! Tells the story: one request after the other, through the interface's own router.
 
 use std::collections::BTreeMap;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::Arc;
 
 use api::{ApiState, Settings};
 use application::person::CreatePerson;
-use application::surroundings::{Clock, SystemIds};
+use application::surroundings::SystemIds;
 use application::token::CreateToken;
 use application::{Application, Caller, Principal};
 use axum::Router;
@@ -14,12 +14,13 @@ use axum::http::{Method, Request, Response, header};
 use domain::id::PersonId;
 use domain::role::{Role, Scope};
 use domain::text::Name;
-use domain::time::Timestamp;
 use serde_json::Value;
 use store::Database;
 use store::person::NewPerson;
 use tower::ServiceExt;
 
+use super::clock::ScriptClock;
+use super::company;
 use super::script::{Step, id_of, steps};
 use crate::wiring::Failure;
 
@@ -41,37 +42,32 @@ const PEOPLE: [(&str, &str, Role); 6] = [
     ("finance", "Finance program (demo)", Role::Integration),
 ];
 
-/// A clock that stands where it was set.
-#[derive(Debug)]
-struct ScriptClock(Mutex<Timestamp>);
-
-impl ScriptClock {
-    fn set(&self, now: Timestamp) {
-        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = now;
-    }
-}
-
-impl Clock for ScriptClock {
-    fn now(&self) -> Timestamp {
-        *self.0.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-}
-
 struct Teller {
     router: Router,
     clock: Arc<ScriptClock>,
     secrets: BTreeMap<&'static str, String>,
 }
 
-/// Tells the whole story into an empty database; `told` is called after each step with the number of
-/// steps told and of all.
-pub async fn tell(database: Database, mut told: impl FnMut(usize, usize)) -> Result<Vec<SignIn>, Failure> {
+/// Fills an empty database: two years of the company as simulated, then the stories by hand. `told` is
+/// called with the steps done and those of all, a day of a branch being one.
+pub async fn tell(
+    database: Database,
+    past: Option<simulator::company::Settings>,
+    mut told: impl FnMut(usize, usize),
+) -> Result<Vec<SignIn>, Failure> {
     let steps =
         steps().map_err(|error| Failure::Other(format!("the demo's script cannot be read: {error}")))?;
     let first = steps.first().ok_or_else(|| Failure::Other("the demo's script is empty".to_owned()))?;
-    let clock = Arc::new(ScriptClock(Mutex::new(first.at)));
-    let application = Application::new(database, Arc::<ScriptClock>::clone(&clock), Arc::new(SystemIds));
+    let clock = Arc::new(ScriptClock::at(past.as_ref().map_or(first.at, |past| past.start)));
+    let application =
+        Application::new(database.clone(), Arc::<ScriptClock>::clone(&clock), Arc::new(SystemIds));
     let sign_ins = hire(&application).await?;
+    let mut days = 0;
+    if let Some(past) = past {
+        days = past.days as usize * past.branches();
+        let all = days + steps.len();
+        company::enter(&database, past, &administrator(PEOPLE[0])?, |done| told(done, all)).await?;
+    }
     let settings = Settings { requests_per_minute: std::num::NonZeroU32::MAX, ..Settings::default() };
     let router = api::router(ApiState::new(application, &settings), &settings);
     let names = PEOPLE.iter().map(|(name, ..)| *name);
@@ -79,7 +75,7 @@ pub async fn tell(database: Database, mut told: impl FnMut(usize, usize)) -> Res
     let teller = Teller { router, clock, secrets };
     for (index, step) in steps.iter().enumerate() {
         teller.carry_out(step).await?;
-        told(index + 1, steps.len());
+        told(days + index + 1, days + steps.len());
     }
     Ok(sign_ins)
 }
@@ -87,16 +83,10 @@ pub async fn tell(database: Database, mut told: impl FnMut(usize, usize)) -> Res
 async fn hire(application: &Application) -> Result<Vec<SignIn>, Failure> {
     let mut sign_ins = Vec::new();
     for (key, name, role) in PEOPLE {
-        let odd = |error: &dyn std::fmt::Display| Failure::Other(format!("the demo's person {key}: {error}"));
-        let id = PersonId::try_from(id_of(key)).map_err(|error| odd(&error))?;
-        let full_name = Name::new(name).map_err(|error| odd(&error))?;
-        let principal = Principal {
-            person: id,
-            token: None,
-            name: name.to_owned(),
-            role: Role::Administrator,
-            scopes: Scope::ALL.to_vec(),
-        };
+        let principal = administrator((key, name, role))?;
+        let id = principal.person;
+        let full_name =
+            Name::new(name).map_err(|error| Failure::Other(format!("the demo's person {key}: {error}")))?;
         let caller = Caller { principal, request_id: "demo".to_owned() };
         let person = NewPerson { id, name: full_name.clone(), role, skills: Vec::new() };
         application.perform(&caller, CreatePerson(person)).await?;
@@ -113,6 +103,14 @@ async fn hire(application: &Application) -> Result<Vec<SignIn>, Failure> {
         sign_ins.push(SignIn { name, role, secret: secret.0 });
     }
     Ok(sign_ins)
+}
+
+/// Whoever loads the demo may do anything, in that person's name.
+fn administrator((key, name, _): (&str, &str, Role)) -> Result<Principal, Failure> {
+    let person = PersonId::try_from(id_of(key))
+        .map_err(|error| Failure::Other(format!("the demo's person {key}: {error}")))?;
+    let (name, scopes) = (name.to_owned(), Scope::ALL.to_vec());
+    Ok(Principal { person, token: None, name, role: Role::Administrator, scopes })
 }
 
 impl Teller {

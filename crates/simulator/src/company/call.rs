@@ -211,6 +211,7 @@ impl Branch {
     }
 
     pub(super) fn set_state(&mut self, at: Moment, job: usize, state: Code) {
+        self.jobs[job].state = state;
         let entry = ApplianceState {
             appliance: self.units[self.jobs[job].unit].id,
             work_order: Some(self.jobs[job].id),
@@ -230,11 +231,7 @@ impl Branch {
 
     pub(super) fn close(&mut self, at: Moment, job: usize, outcome: Code, restored: Option<Moment>) {
         let unit = self.jobs[job].unit;
-        let leaves = match outcome {
-            "repaired" | "explained_use" | "solved_by_phone" | "no_fault_found" => Some("up"),
-            "temporary_fix" | "referred" | "declined" => Some("degraded"),
-            _ => None,
-        };
+        let leaves = left_by(outcome);
         let signed = self.jobs[job].progress != Progress::Open && self.random.chance(0.85);
         let closed = Closed {
             work_order: self.jobs[job].id,
@@ -257,5 +254,14 @@ impl Branch {
             self.units[unit].patience = self.random.exponential();
         }
         self.look(unit);
+    }
+}
+
+/// The state in which an order of that outcome leaves the appliance.
+pub(super) fn left_by(outcome: Code) -> Option<Code> {
+    match outcome {
+        "repaired" | "explained_use" | "solved_by_phone" | "no_fault_found" => Some("up"),
+        "temporary_fix" | "referred" | "declined" => Some("degraded"),
+        _ => None,
     }
 }

@@ -47,7 +47,7 @@ impl Catalogue {
                 } else {
                     kind.position()
                 };
-                if !model.has(position) && kind != PartKind::Cartridge {
+                if !model.has(position) {
                     continue;
                 }
                 let part = Part {

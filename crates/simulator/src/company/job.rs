@@ -9,6 +9,7 @@ use super::catalogue::Catalogue;
 use crate::bench::{Seen, Test};
 use crate::clock::Moment;
 use crate::defect::Defect;
+use crate::history::Code;
 use crate::remedy::{PartKind, Remedy};
 
 /// A work order as the company works on it.
@@ -18,6 +19,8 @@ pub(super) struct Job {
     pub contact: ContactId,
     pub contact_name: String,
     pub planned_work: bool,
+    /// In which state the appliance is said to be.
+    pub state: Code,
     pub appliance_known: bool,
     pub symptoms: Vec<Symptom>,
     pub urgent: bool,
@@ -93,6 +96,7 @@ impl Job {
             contact: contact.0,
             contact_name: contact.1,
             planned_work: false,
+            state: "up",
             appliance_known: true,
             symptoms: Vec::new(),
             urgent: false,

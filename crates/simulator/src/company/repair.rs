@@ -76,6 +76,7 @@ impl Branch {
             work_order: self.jobs[job].id,
             finding: self.jobs[job].faults[index].finding,
             part: part.id,
+            part_number: part.number.clone(),
             position: part.position,
             quantity: 1,
             payer,
@@ -120,8 +121,9 @@ impl Branch {
             currency: super::catalogue::CURRENCY,
         };
         let id = quote.id;
-        let by = self.actor(job);
-        self.emit(at, by, Entry::Quote(quote));
+        // prices are the office's
+        let dispatcher = self.dispatcher;
+        self.emit(at, dispatcher, Entry::Quote(quote));
         self.move_line(at, job, index, "quoted", None);
         id
     }
@@ -253,7 +255,7 @@ impl Branch {
         let fitted = part_line.is_some() && remedy.part.is_some();
         if fitted {
             self.move_line(at, job, index, "fitted", None);
-            self.fit(at, job, index, position);
+            self.fit(at, job, index);
         }
         let action = Action {
             id: self.new_id(at),
@@ -302,11 +304,13 @@ impl Branch {
         self.look(unit);
     }
 
-    fn fit(&mut self, at: Moment, job: usize, index: usize, position: Position) {
+    /// Puts the part in its own place, which need not be where the fault was felt.
+    fn fit(&mut self, at: Moment, job: usize, index: usize) {
         let catalogue = self.catalogue.clone();
         let unit = self.jobs[job].unit;
         let fault = &self.jobs[job].faults[index];
         let Some(part) = fault.part(&catalogue, self.units[unit].design) else { return };
+        let Ok(position) = part.position.parse::<Position>() else { return };
         let part_line = fault.part_line;
         let technician = &self.technicians[self.jobs[job].technician];
         let (by, van) = (technician.id, technician.van);

@@ -180,7 +180,9 @@ impl Replay {
                     VisitMove::SetOut => (VisitAction::SetOut, None),
                     VisitMove::Arrived => (VisitAction::Arrive, None),
                     VisitMove::Missed => (VisitAction::Miss, None),
-                    VisitMove::Left { result } => (VisitAction::Leave, Some(parsed::<VisitResult>(result))),
+                    VisitMove::Left { result, .. } => {
+                        (VisitAction::Leave, Some(parsed::<VisitResult>(result)))
+                    }
                 };
                 let person = dated.by.unwrap();
                 match moved.to {

@@ -1,7 +1,9 @@
 //! The first day: people, kitchens, machines, and the stories for a newcomer.
 
+use std::collections::BTreeMap;
+
 use domain::id::SiteId;
-use domain::quantity::{Alkalinity, Conductivity, Hardness, MassConcentration, Ph, Temperature};
+use domain::quantity::{Alkalinity, AsRead, Conductivity, Hardness, MassConcentration, Ph, Temperature};
 use domain::site_water::{SamplePoint, WaterSample};
 use domain::text::Text;
 
@@ -196,18 +198,32 @@ impl Branch {
         let hardness = (kitchen.fed_hardness() * self.random.factor(0.05)).max(2.0);
         let round = |value: f64, digits: f64| (value * digits).round() / digits;
         let chloride = kitchen.town.chloride_mg_per_l * self.random.factor(0.08);
+        let ph = 7.4 + self.random.normal(0.0, 0.12);
+        let mut as_read = BTreeMap::new();
+        let mut read = |name: &str, value: f64, unit: &'static str| {
+            if let Ok(read) = AsRead::new(&value.to_string(), value, unit) {
+                as_read.insert(name.to_owned(), read);
+            }
+            (value, unit)
+        };
+        let hardness_read = read("hardness", round(hardness, 1.0), "mg/L");
+        let alkalinity = read("alkalinity", round(0.7 * hardness + 15.0, 1.0), "mg/L");
+        let conductivity = read("conductivity", round(120.0 + 2.1 * hardness, 1.0), "uS/cm");
+        let chloride = read("chloride", round(chloride, 1.0), "mg/L");
+        let ph = read("ph", round(ph, 10.0), "[pH]");
+        let temperature = read("temperature", 13.0, "Cel");
         let sample = WaterSample {
             sample_point: SamplePoint::AfterTreatment,
             treatment: kitchen.treatment.of_the_domain(),
-            hardness: Hardness::read(round(hardness, 1.0), "mg/L").ok(),
+            hardness: Hardness::read(hardness_read.0, hardness_read.1).ok(),
             calcium_hardness: None,
-            alkalinity: Alkalinity::read(round(0.7 * hardness + 15.0, 1.0), "mg/L").ok(),
-            conductivity: Conductivity::read(round(120.0 + 2.1 * hardness, 1.0), "uS/cm").ok(),
-            chloride: MassConcentration::read(round(chloride, 1.0), "mg/L").ok(),
-            ph: Ph::read(round(7.4 + self.random.normal(0.0, 0.12), 10.0), "[pH]").ok(),
-            temperature: Temperature::read(13.0, "Cel").ok(),
+            alkalinity: Alkalinity::read(alkalinity.0, alkalinity.1).ok(),
+            conductivity: Conductivity::read(conductivity.0, conductivity.1).ok(),
+            chloride: MassConcentration::read(chloride.0, chloride.1).ok(),
+            ph: Ph::read(ph.0, ph.1).ok(),
+            temperature: Temperature::read(temperature.0, temperature.1).ok(),
         };
-        let water = SiteWater { id, site: self.sites[site].id, taken_at: timestamp(at), sample };
+        let water = SiteWater { id, site: self.sites[site].id, taken_at: timestamp(at), sample, as_read };
         let dispatcher = self.dispatcher;
         self.emit(at, dispatcher, Entry::SiteWater(water));
         let days = 120 + self.random.whole(240);

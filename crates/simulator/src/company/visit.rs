@@ -3,13 +3,14 @@
 use domain::evidence::Phase;
 
 use super::branch::Branch;
+use super::call::left_by;
 use super::job::{Fault, Progress, Stage, Task};
 use super::testing::tests_for;
 use crate::bench::Test;
 use crate::clock::{DAY, HOUR, MINUTE, Moment, day_of};
 use crate::defect::Defect;
 use crate::history::{
-    ApplianceConfirmed, Entry, Finding, VisitMove, VisitMoved, WaitingBegan, WaitingEnded, Waiver,
+    ApplianceConfirmed, Code, Entry, Finding, VisitMove, VisitMoved, WaitingBegan, WaitingEnded, Waiver,
 };
 use crate::judgement;
 use crate::remedy::Remedy;
@@ -48,7 +49,7 @@ impl Branch {
             self.emit(at, technician, Entry::WaitingEnded(WaitingEnded { id, work_order }));
         }
         if self.random.chance(0.015) {
-            self.left(at + 15 * MINUTE, job, "no_access");
+            self.left(at + 15 * MINUTE, job, "no_access", None);
             self.begin_waiting(at + 15 * MINUTE, job, "access");
             let later = DAY + self.random.whole(48) * HOUR;
             self.plan_visit(at + HOUR, job, at + later);
@@ -122,7 +123,11 @@ impl Branch {
             }
             let machine_changed = mended.iter().any(|defect| !defect.is_external());
             if machine_changed {
+                let treated = mended.contains(&Defect::TreatmentExhausted);
                 for test in tests_for(&mended) {
+                    if test == Test::WaterQuality && !treated {
+                        continue;
+                    }
                     self.test(now, job, test, Phase::AfterRepair);
                 }
             }
@@ -174,7 +179,7 @@ impl Branch {
             id,
             work_order: self.jobs[job].id,
             position: position.key(),
-            fault: Some(design.fault_key(defect)),
+            fault: design.catalogued(defect),
             finding: if judged > 0.65 { "failed" } else { "degraded" },
             failure_mode: Some(defect.failure_mode().key()),
             mechanism: Some(defect.mechanism().key()),
@@ -199,7 +204,8 @@ impl Branch {
         let mut now = now;
         let waits = [Stage::AwaitsApproval, Stage::AwaitsPart].map(|stage| self.jobs[job].awaits(stage));
         if waits[0] || waits[1] {
-            self.left(now + 5 * MINUTE, job, "parts_needed");
+            let state = self.jobs[job].state;
+            self.left(now + 5 * MINUTE, job, "parts_needed", Some(state));
             self.begin_waiting(now + 5 * MINUTE, job, if waits[1] { "part" } else { "approval" });
             return;
         }
@@ -220,7 +226,8 @@ impl Branch {
         match () {
             () if !works && !referred && !declined && self.jobs[job].visits < 3 => {
                 // another pair of eyes
-                self.left(end, job, "diagnosed");
+                let state = self.jobs[job].state;
+                self.left(end, job, "diagnosed", Some(state));
                 self.jobs[job].technician = (self.jobs[job].technician + 1) % self.technicians.len();
                 self.jobs[job].ruled_out.clear();
                 self.jobs[job].faults.retain(|fault| fault.stage != Stage::Done);
@@ -245,8 +252,17 @@ impl Branch {
         let earlier = self.jobs[job].failed_in.iter().filter(|(_, failed)| **failed < epoch);
         let failed: Vec<_> = earlier.map(|(test, _)| *test).collect();
         for test in failed.iter().copied().filter(|test| *test != Test::FullCycle) {
-            if self.jobs[job].stands.get(&test).is_none_or(|(taken_in, _)| *taken_in < epoch) {
-                self.test(now, job, test, Phase::AfterRepair);
+            let stands = self.jobs[job].stands.get(&test).is_some_and(|(taken_in, _)| *taken_in == epoch);
+            match test {
+                _ if stands => {}
+                // the building's water is what it was
+                Test::WaterQuality => self.waive(
+                    *now,
+                    job,
+                    "after_readings",
+                    "The building's water is as it was; treatment was recommended.",
+                ),
+                _ => self.test(now, job, test, Phase::AfterRepair),
             }
         }
         if !failed.contains(&Test::FullCycle) && self.random.chance(0.05) {
@@ -276,12 +292,13 @@ impl Branch {
         self.emit(at, by, Entry::Waiver(waiver));
     }
 
-    fn left(&mut self, at: Moment, job: usize, result: &'static str) {
+    fn left(&mut self, at: Moment, job: usize, result: Code, leaves: Option<Code>) {
         let unit = self.jobs[job].unit;
         self.units[unit].busy_until = at + MINUTE;
         self.technicians[self.jobs[job].technician].busy_until = at + 26 * MINUTE;
         if let Some(visit) = self.jobs[job].visit.take() {
-            let moved = VisitMoved { visit, work_order: self.jobs[job].id, to: VisitMove::Left { result } };
+            let to = VisitMove::Left { result, leaves };
+            let moved = VisitMoved { visit, work_order: self.jobs[job].id, to };
             let by = self.technicians[self.jobs[job].technician].id;
             self.emit(at, by, Entry::VisitMoved(moved));
         }
@@ -295,7 +312,7 @@ impl Branch {
         outcome: &'static str,
         restored: Option<Moment>,
     ) {
-        self.left(at, job, result);
+        self.left(at, job, result, left_by(outcome));
         self.close(at + MINUTE, job, outcome, restored);
     }
 }

@@ -1,7 +1,7 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use domain::equipment::{Measurement, Model};
+use domain::equipment::{Measurement, Model, built_in_fault_catalogues};
 use domain::vocabulary::Position;
 
 use crate::defect::{Defect, Severities};
@@ -122,6 +122,14 @@ impl Design {
             (Defect::DrainPumpClogged, Position::DrainTrap) => "drain_outlet_blocked",
             _ => defect.key(),
         }
+    }
+
+    /// The fault of the model's catalogue that it is, and its version, if there is such a catalogue.
+    pub fn catalogued(&self, defect: Defect) -> Option<(&'static str, u32)> {
+        let catalogue =
+            built_in_fault_catalogues().into_iter().find(|known| known.model.as_str() == self.key)?;
+        let fault = catalogue.fault(self.fault_key(defect))?;
+        (fault.position == self.place_of(defect)).then(|| (self.fault_key(defect), fault.version))
     }
 
     /// A strainer, of the inlet or else of the valve, is where dirt from the pipes stays; without a pump

@@ -3,13 +3,14 @@
 use domain::evidence::Censored;
 use domain::id::{
     ActionTakenId, ApplianceId, ApprovalId, BranchId, CallId, ContactId, CustomerId, FindingId, FittedPartId,
-    InterlockDefeatId, PartId, PartLineId, PartMovementId, PersonId, QuoteId, SiteId, SiteWaterId, StoreId,
-    TestRunId, VisitId, WaitingId, WaiverId, WorkOrderId,
+    InterlockDefeatId, PartId, PartLineId, PartMovementId, PersonId, QuoteId, SiteId, StoreId, TestRunId,
+    VisitId, WaitingId, WaiverId, WorkOrderId,
 };
 use domain::time::Timestamp;
 
 use super::{Batch, Table};
 use crate::StoreError;
+use crate::site_water::{self, NewWaterSample};
 use crate::test_run::NewTestRun;
 
 #[derive(Debug, Clone)]
@@ -88,6 +89,8 @@ pub struct FindingRow<'a> {
     pub work_order: WorkOrderId,
     pub appliance: ApplianceId,
     pub position: &'a str,
+    /// Model, key and version of a fault of a catalogue.
+    pub fault: Option<(&'a str, &'a str, u32)>,
     pub finding: &'a str,
     pub failure_mode: Option<&'a str>,
     pub mechanism: Option<&'a str>,
@@ -214,15 +217,10 @@ impl Batch {
         line.text(place).text(time_zone).no_hash().time(at).end();
     }
 
-    pub fn site_water(
-        &mut self,
-        id: SiteWaterId,
-        site: SiteId,
-        taken_at: Timestamp,
-        sample: &impl serde::Serialize,
-    ) -> Result<(), StoreError> {
-        let line = self.line(Table::SiteWater).id(id).id(site).time(taken_at).json(sample)?;
-        line.no_hash().time(taken_at).end();
+    pub fn site_water(&mut self, new: NewWaterSample) -> Result<(), StoreError> {
+        let payload = site_water::Payload { sample: new.sample, as_read: new.as_read };
+        let line = self.line(Table::SiteWater).id(new.id).id(new.site).time(new.taken_at).json(&payload)?;
+        line.no_hash().time(new.taken_at).end();
         Ok(())
     }
 
@@ -258,8 +256,9 @@ impl Batch {
         line.number(row.evidence_version).no_hash().time(row.received_at).end();
     }
 
-    pub fn symptom(&mut self, work_order: WorkOrderId, code: &str) {
-        self.line(Table::Symptom).id(work_order).text(code).end();
+    /// The complaint that the call was made for has place 0.
+    pub fn symptom(&mut self, work_order: WorkOrderId, code: &str, place: u32) {
+        self.line(Table::Symptom).id(work_order).text(code).number(place).end();
     }
 
     pub fn waiting(&mut self, row: &WaitingRow<'_>) {
@@ -335,6 +334,10 @@ impl Batch {
             self.line(Table::Finding).id(row.id).id(row.work_order).id(row.appliance).text(row.position);
         let line = line.text(row.finding).optional_text(row.failure_mode).optional_text(row.mechanism);
         let line = line.optional_text(row.cause).text(row.evidence).id(row.confirmed_by).time(row.found_at);
+        let line = match row.fault {
+            Some((model, key, version)) => line.text(model).text(key).number(version),
+            None => line.null().null().null(),
+        };
         line.no_hash().time(row.found_at).end();
         for test_run in test_runs {
             self.line(Table::FindingTestRun).id(row.id).id(*test_run).end();

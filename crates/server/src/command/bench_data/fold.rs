@@ -4,20 +4,25 @@ use std::collections::BTreeMap;
 
 use domain::evidence::TestRun;
 use domain::id::{
-    ApplianceId, FittedPartId, InterlockDefeatId, PartLineId, PersonId, SiteId, VisitId, WaitingId,
+    ApplianceId, CallId, FittedPartId, InterlockDefeatId, PartLineId, PersonId, SiteId, VisitId, WaitingId,
     WorkOrderId,
 };
+use domain::money::Amount;
 use domain::procedure::built_in_procedures;
+use domain::text::Name;
 use domain::time::Timestamp;
+use rust_decimal::Decimal;
 use sha2::{Digest, Sha256};
 use simulator::history::{
-    Appliance, Call, Closed, Dated, Entry, Finding, FittedPart, InterlockDefeat, PartLine, VisitMove,
-    WaitingBegan, WorkOrder,
+    Appliance, Call, Closed, Dated, Entry, Finding, FittedPart, InterlockDefeat, PartLine, SiteWater,
+    VisitMove, WaitingBegan, WorkOrder,
 };
 use store::bulk::{
     ActionRow, ApplianceRow, ApprovalRow, Batch, CallRow, FindingRow, InterlockDefeatRow, PartLineRow,
     QuoteRow, VisitRow, WaitingRow, WorkOrderRow,
 };
+use store::quote::QuotedLine;
+use store::site_water::NewWaterSample;
 use store::test_run::NewTestRun;
 
 use crate::wiring::Failure;
@@ -26,9 +31,10 @@ use crate::wiring::Failure;
 #[derive(Default)]
 pub struct Fold {
     batch: Batch,
-    site_of: BTreeMap<ApplianceId, SiteId>,
+    model_of: BTreeMap<ApplianceId, &'static str>,
     appliances: Vec<(Appliance, Timestamp)>,
     states: BTreeMap<ApplianceId, &'static str>,
+    calls: BTreeMap<CallId, Timestamp>,
     orders: BTreeMap<WorkOrderId, Order>,
     visits: BTreeMap<VisitId, VisitRow<'static>>,
     waiting: BTreeMap<WaitingId, (WaitingBegan, Timestamp, Option<Timestamp>)>,
@@ -48,6 +54,7 @@ struct Order {
     received_at: Timestamp,
     appliance: Option<ApplianceId>,
     state: &'static str,
+    restored_at: Option<Timestamp>,
     closed: Option<(Closed, Timestamp)>,
     version: i64,
     evidence_version: i64,
@@ -63,6 +70,16 @@ struct Line {
 
 fn unfit(what: &str) -> Failure {
     Failure::Other(format!("the simulated history speaks of {what} that it never began"))
+}
+
+fn quoted(line: &PartLine) -> Result<QuotedLine, Failure> {
+    let odd = |error: &dyn std::fmt::Display| Failure::Other(format!("a quoted line: {error}"));
+    Ok(QuotedLine {
+        part_line: line.id,
+        part_number: Name::new(line.part_number.as_str()).map_err(|error| odd(&error))?,
+        quantity: line.quantity,
+        unit_price: Amount::new(Decimal::new(line.price_hundredths, 2)).map_err(|error| odd(&error))?,
+    })
 }
 
 impl Fold {
@@ -92,10 +109,11 @@ impl Fold {
                 self.batch.contact(contact.id, contact.site, &contact.name, &contact.phone, at);
             }
             Entry::SiteWater(water) => {
-                self.batch.site_water(water.id, water.site, water.taken_at, &water.sample)?;
+                let SiteWater { id, site, taken_at, sample, as_read } = water;
+                self.batch.site_water(NewWaterSample { id, site, taken_at, sample, as_read })?;
             }
             Entry::Appliance(appliance) => {
-                self.site_of.insert(appliance.id, appliance.site);
+                self.model_of.insert(appliance.id, appliance.model);
                 self.appliances.push((appliance, at));
             }
             Entry::ApplianceState(state) => {
@@ -124,17 +142,23 @@ impl Fold {
 
     fn take_of_an_order(&mut self, entry: Entry, at: Timestamp, by: PersonId) -> Result<(), Failure> {
         match entry {
-            Entry::Call(call) => self.call(&call, by),
+            Entry::Call(call) => {
+                self.calls.insert(call.id, call.received_at);
+                self.call(&call, by);
+            }
             Entry::WorkOrder(order) => {
-                for symptom in &order.symptoms {
-                    self.batch.symptom(order.id, symptom);
+                for (symptom, place) in order.symptoms.iter().zip(0..) {
+                    self.batch.symptom(order.id, symptom, place);
                 }
                 let appliance = order.appliance;
+                // one that a call opened was received with the call
+                let received_at = order.call.and_then(|call| self.calls.get(&call)).copied().unwrap_or(at);
                 let new = Order {
                     entry: order,
-                    received_at: at,
+                    received_at,
                     appliance,
                     state: "received",
+                    restored_at: None,
                     closed: None,
                     version: 1,
                     evidence_version: 0,
@@ -150,6 +174,9 @@ impl Fold {
                 let order = self.order(moved.work_order)?;
                 order.state = moved.to;
                 order.version += 1;
+                if moved.to == "repaired_unproven" {
+                    order.restored_at = Some(at);
+                }
             }
             Entry::Closed(closed) => {
                 let order = self.order(closed.work_order)?;
@@ -189,7 +216,11 @@ impl Fold {
                     VisitMove::SetOut => visit.set_out_at = Some(at),
                     VisitMove::Arrived => visit.arrived_at = Some(at),
                     VisitMove::Missed => visit.missed_at = Some(at),
-                    VisitMove::Left { result } => (visit.left_at, visit.result) = (Some(at), Some(result)),
+                    VisitMove::Left { result, leaves } => {
+                        (visit.left_at, visit.result) = (Some(at), Some(result));
+                        let appliance = self.order(moved.work_order)?.appliance;
+                        self.states.extend(appliance.zip(leaves));
+                    }
                 }
             }
             Entry::InterlockDefeat(defeat) => {
@@ -221,7 +252,10 @@ impl Fold {
                 }
             }
             Entry::Quote(quote) => {
-                let lines = serde_json::json!(quote.part_lines);
+                let lines: Vec<_> = quote.part_lines.iter().filter_map(|line| self.lines.get(line)).collect();
+                let lines =
+                    lines.into_iter().map(|line| quoted(&line.entry)).collect::<Result<Vec<_>, _>>()?;
+                let lines = serde_json::to_value(lines).map_err(|error| Failure::Other(error.to_string()))?;
                 self.batch.quote(&QuoteRow {
                     id: quote.id,
                     work_order: quote.work_order,
@@ -305,6 +339,9 @@ impl Fold {
             work_order: finding.work_order,
             appliance,
             position: finding.position,
+            fault: finding
+                .fault
+                .and_then(|(key, version)| Some((*self.model_of.get(&appliance)?, key, version))),
             finding: finding.finding,
             failure_mode: finding.failure_mode,
             mechanism: finding.mechanism,
@@ -350,7 +387,7 @@ impl Fold {
                 urgency: order.entry.urgency,
                 state: order.state,
                 outcome: closed.map(|(closed, _)| closed.outcome),
-                restored_at: closed.and_then(|(closed, _)| closed.restored_at),
+                restored_at: order.restored_at,
                 closed_at: closed.map(|(_, at)| *at),
                 follows: order.entry.follows,
                 spending_limit_hundredths: order.entry.spending_limit_hundredths,
