@@ -5,6 +5,7 @@ use serde_json::{Value, json};
 use utoipa::OpenApi;
 use utoipa::openapi::security::{Http, HttpAuthScheme, SecurityScheme};
 
+use crate::examples;
 use crate::problem::{Problem, ProblemFault};
 use crate::schema;
 use crate::service::operations;
@@ -72,6 +73,7 @@ pub fn document() -> Value {
             let can_change = item["patch"].is_object();
             for (method, operation) in item.as_object_mut().into_iter().flatten() {
                 complete(method, path, can_change, operation);
+                examples::show(operation);
             }
         }
     }
@@ -101,12 +103,15 @@ fn complete(method: &str, path: &str, can_change: bool, operation: &mut Value) {
     let id = operation["operationId"].as_str().unwrap_or_default().to_owned();
     let has_body = operation["requestBody"].is_object();
     let takes_if_match = method == "patch" || path.contains("/actions/{");
-    let mut problems = vec!["500", "503"];
+    let mut problems = vec!["500"];
+    if id == "readyz" {
+        problems.push("503");
+    }
     if let Some(right) = rights::of(&id) {
         operation["security"] = json!([{"bearer": []}]);
         operation["x-scope"] = json!(right.scope);
         operation["x-roles"] = json!(right.roles);
-        problems.extend(["400", "401", "403", "408", "429"]);
+        problems.extend(["400", "401", "403", "408", "429", "503"]);
         if method != "get" && !SAFE_TO_REPEAT.contains(&id.as_str()) {
             add_header_parameter(
                 operation,

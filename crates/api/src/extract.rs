@@ -13,4 +13,4 @@ pub(crate) use list::list_query;
 pub use list::{Listing, SortOrder};
 pub use path::Path;
 pub use precondition::{IdempotencyKey, IfMatch, tag_matches};
-pub use query::Query;
+pub use query::{Query, check_query};

@@ -108,3 +108,27 @@ pub fn panicked(_: Box<dyn std::any::Any + Send + 'static>) -> Response {
     tracing::error!("a handler panicked");
     Problem::internal().into_response()
 }
+
+#[cfg(test)]
+mod tests {
+    use axum::Router;
+    use axum::middleware::from_fn;
+    use axum::routing::get;
+    use tower::{ServiceBuilder, ServiceExt};
+    use tower_http::catch_panic::CatchPanicLayer;
+
+    use super::*;
+
+    #[tokio::test]
+    async fn a_handler_that_panics_is_a_problem_that_tells_nothing_but_its_request_id() {
+        let layers = ServiceBuilder::new().layer(from_fn(finish)).layer(CatchPanicLayer::custom(panicked));
+        let service = Router::new().route("/", get(|| async { panic!("zanzibar") as () })).layer(layers);
+        let request = Request::get("/").header(&REQUEST_ID, "one").body(Body::empty()).unwrap();
+        let response = service.oneshot(request).await.unwrap();
+        assert_eq!(response.status(), StatusCode::INTERNAL_SERVER_ERROR);
+        let body = axum::body::to_bytes(response.into_body(), 10_000).await.unwrap();
+        let problem: serde_json::Value = serde_json::from_slice(&body).unwrap();
+        assert_eq!((&problem["type"], &problem["request_id"]), (&"/problems/internal".into(), &"one".into()));
+        assert!(!problem.to_string().contains("zanzibar"));
+    }
+}

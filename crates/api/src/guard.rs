@@ -7,6 +7,7 @@ use axum::http::{HeaderMap, HeaderValue, header};
 use axum::middleware::Next;
 use axum::response::Response;
 
+use crate::extract::check_query;
 use crate::finish::RequestId;
 use crate::problem::{Kind, Problem};
 use crate::state::ApiState;
@@ -37,6 +38,7 @@ pub async fn guard(
     let caller = Caller { principal, request_id: request_id.0 };
     let spent = state.rate_limit.take(caller.principal.person)?;
     caller.require(operation.id)?;
+    check_query(request.uri().query().unwrap_or_default(), operation)?;
     request.extensions_mut().insert(caller);
     request.extensions_mut().insert(Operation { path });
     let mut response = next.run(request).await;

@@ -13,6 +13,7 @@ pub mod cursor;
 mod customers;
 mod diagnoses;
 pub mod document;
+mod examples;
 mod extract;
 pub mod figures;
 mod findings;

@@ -81,6 +81,22 @@ impl Spent {
     }
 }
 
+/// A request's head may have at most this many header fields,
+const MOST_FIELDS: usize = 100;
+/// and this many bytes in their names and values.
+const MOST_FIELD_BYTES: usize = 32 << 10;
+
+/// Refuses a head that is larger than any honest one.
+pub async fn bound_head(request: Request, next: Next) -> Result<Response, Problem> {
+    let fields = request.headers();
+    let bytes: usize = fields.iter().map(|(name, value)| name.as_str().len() + value.len()).sum();
+    if fields.len() > MOST_FIELDS || bytes > MOST_FIELD_BYTES {
+        let detail = format!("send at most {MOST_FIELDS} header fields, {MOST_FIELD_BYTES} bytes in all");
+        return Err(Problem::new(Kind::HEADERS_TOO_LARGE, detail));
+    }
+    Ok(next.run(request).await)
+}
+
 /// Places for requests under way.
 #[derive(Debug, Clone)]
 pub struct Places(Arc<Semaphore>);

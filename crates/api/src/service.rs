@@ -14,7 +14,7 @@ use utoipa_axum::router::OpenApiRouter;
 use crate::figures::watch;
 use crate::finish::{finish, panicked};
 use crate::guard::guard;
-use crate::limits::shed;
+use crate::limits::{bound_head, shed};
 use crate::problem::{Kind, Problem};
 use crate::state::{ApiState, Settings};
 use crate::{
@@ -75,6 +75,7 @@ pub fn router(state: ApiState, settings: &Settings) -> Router {
     let layers = ServiceBuilder::new()
         .layer(middleware::from_fn(watch))
         .layer(middleware::from_fn(finish))
+        .layer(middleware::from_fn(bound_head))
         .layer(cors(settings))
         .layer(CompressionLayer::new().no_deflate().no_zstd())
         .layer(CatchPanicLayer::custom(panicked))

@@ -4,7 +4,7 @@
 
 mod clock;
 mod company;
-mod script;
+pub mod script;
 mod teller;
 
 pub use company::settings;

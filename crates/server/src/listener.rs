@@ -16,6 +16,8 @@ use tower::ServiceExt;
 use crate::wiring::Failure;
 
 const HEADER_READ_TIMEOUT: Duration = Duration::from_secs(10);
+/// The interface itself refuses far fewer, with a problem; only beyond this hyper refuses without one.
+const MOST_HEADERS: usize = 1000;
 
 /// Serves until told to stop, then calls `on_stop` and lets open requests end within `patience`.
 pub async fn serve(
@@ -61,7 +63,11 @@ fn attend(stream: TcpStream, peer: SocketAddr, router: &Router, graceful: &Grace
             request.map(axum::body::Body::new)
         });
     let mut builder = Builder::new(TokioExecutor::new());
-    builder.http1().timer(TokioTimer::new()).header_read_timeout(HEADER_READ_TIMEOUT);
+    builder
+        .http1()
+        .timer(TokioTimer::new())
+        .header_read_timeout(HEADER_READ_TIMEOUT)
+        .max_headers(MOST_HEADERS);
     builder.http2().timer(TokioTimer::new()).keep_alive_interval(Duration::from_secs(30));
     let connection =
         builder.serve_connection(TokioIo::new(stream), TowerToHyperService::new(service)).into_owned();

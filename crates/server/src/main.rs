@@ -2,6 +2,8 @@
 
 mod command;
 mod configuration;
+#[cfg(test)]
+mod coverage;
 mod demo;
 mod listener;
 mod wiring;

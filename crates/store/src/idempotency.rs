@@ -95,7 +95,8 @@ pub async fn remember(
     Ok(())
 }
 
-fn lock_number(request: &KeyedRequest) -> i64 {
+/// The advisory lock that a key holds while its request runs.
+pub fn lock_number(request: &KeyedRequest) -> i64 {
     let mut hash = Sha256::new();
     for part in [request.person.to_string().as_str(), &request.operation, &request.key] {
         hash.update(part.as_bytes());

@@ -158,7 +158,8 @@ pub async fn list(database: &Database, request: &PageRequest) -> Result<Page<Lea
         request,
         database.pool(),
         r#"SELECT l.n, l.id, l.as_of, l.state, l.failure, l.asked_by, l.appliances, l.appliances_done,
-               l.jobs_unreadable, l.last_appliance_id, l.ended_at, l.created_at, l.reference_count, l.made_from
+               l.jobs_unreadable, l.last_appliance_id, l.ended_at, l.created_at, l.reference_count,
+               l.made_from AS "made_from?"
            FROM (SELECT learning.*, jsonb_array_length(v.payload->'known_good')::bigint AS reference_count, v.made_from
                  FROM learning LEFT JOIN knowledge_version v ON v.n = learning.n) AS l WHERE true"#,
         ["$1", "$2", "$3"],

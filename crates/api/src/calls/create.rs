@@ -1,6 +1,5 @@
 use application::call::TakeCall;
 use axum::extract::State;
-use axum::http::StatusCode;
 use axum::response::Response;
 use domain::id::{ApplianceId, CallId, ContactId, SiteId, WorkOrderId};
 use domain::text::{Key, Words};
@@ -93,9 +92,9 @@ pub async fn create_call(
     Json(body): Json<CallCreate>,
 ) -> Result<Response, Problem> {
     carry_out(&state, &caller, key, &body, body.use_case(), |created| {
-        let status = if created.is_new { StatusCode::CREATED } else { StatusCode::OK };
         let location = format!("/v1/calls/{}", created.item.call.id);
-        Ok(Answer::json(status, &CallIntake::from(created.item))?.with("location", location))
+        // A call never changes.
+        Answer::created(created.is_new, location, 1, &CallIntake::from(created.item))
     })
     .await
 }

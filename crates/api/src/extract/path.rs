@@ -2,18 +2,16 @@ use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
 use serde::de::DeserializeOwned;
 
-use super::query::check_query;
 use crate::problem::Problem;
 use crate::state::ApiState;
 
-/// The path's parameters. A handler that takes no [`super::Query`] takes no query: unknown ones are refused here.
+/// The path's parameters.
 pub struct Path<T>(pub T);
 
 impl<T: DeserializeOwned + Send> FromRequestParts<ApiState> for Path<T> {
     type Rejection = Problem;
 
     async fn from_request_parts(parts: &mut Parts, state: &ApiState) -> Result<Self, Problem> {
-        check_query(parts, state)?;
         match axum::extract::Path::<T>::from_request_parts(parts, state).await {
             Ok(path) => Ok(Self(path.0)),
             Err(rejection) => Err(Problem::bad_parameter("path", rejection.body_text())),

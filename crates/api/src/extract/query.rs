@@ -2,19 +2,18 @@ use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
 use serde::de::DeserializeOwned;
 
-use crate::guard::Operation;
+use crate::contract::OperationContract;
 use crate::problem::{Kind, Problem, ProblemFault};
 use crate::state::ApiState;
 
-/// Query parameters that hold to the document's schemas of their operation.
+/// Query parameters, which the guard has held against the document.
 pub struct Query<T>(pub T);
 
 impl<T: DeserializeOwned> FromRequestParts<ApiState> for Query<T> {
     type Rejection = Problem;
 
-    async fn from_request_parts(parts: &mut Parts, state: &ApiState) -> Result<Self, Problem> {
+    async fn from_request_parts(parts: &mut Parts, _: &ApiState) -> Result<Self, Problem> {
         let query = parts.uri.query().unwrap_or_default();
-        check_query(parts, state)?;
         serde_urlencoded::from_str(query).map(Self).map_err(|error| {
             Problem::new(Kind::MALFORMED, error.to_string())
                 .with_faults(vec![ProblemFault::parameter("", error.to_string())])
@@ -22,17 +21,10 @@ impl<T: DeserializeOwned> FromRequestParts<ApiState> for Query<T> {
     }
 }
 
-/// Refuses parameters that the document does not know or allow.
-pub fn check_query(parts: &Parts, state: &ApiState) -> Result<(), Problem> {
-    let query = parts.uri.query().unwrap_or_default();
+/// Refuses parameters that the document does not know or allow, whatever the handler takes.
+pub fn check_query(query: &str, operation: &OperationContract) -> Result<(), Problem> {
     let pairs: Vec<(String, String)> = serde_urlencoded::from_str(query)
         .map_err(|error| Problem::new(Kind::MALFORMED, format!("the query cannot be read: {error}")))?;
-    let operation = parts.extensions.get::<Operation>();
-    let Some(operation) =
-        operation.and_then(|operation| state.contract.operation(&parts.method, &operation.path))
-    else {
-        return Ok(());
-    };
     let mut faults = operation.query_faults(&pairs);
     faults.extend(
         pairs

@@ -1,6 +1,7 @@
 use std::time::Duration;
 
 use axum::extract::State;
+use axum::http::{HeaderValue, header};
 use axum::response::Response;
 use serde::Serialize;
 use store::database::Schema;
@@ -26,7 +27,10 @@ const PATIENCE: Duration = Duration::from_secs(2);
 #[utoipa::path(get, path = "/readyz", tag = "operations",
     responses((status = 200, description = "They can", body = Readiness)))]
 pub async fn readyz(State(state): State<ApiState>) -> Result<Response, Problem> {
-    let refuse = |why: &str| Err(Problem::new(Kind::OVERLOADED, why));
+    let refuse = |why: &str| {
+        Err(Problem::new(Kind::OVERLOADED, why)
+            .with_header(header::RETRY_AFTER, HeaderValue::from_static("5")))
+    };
     if state.draining.is_on() {
         return refuse("the service is stopping");
     }

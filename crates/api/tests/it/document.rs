@@ -74,3 +74,75 @@ fn examples_hold_to_their_schemas() {
         }
     }
 }
+
+#[test]
+fn every_body_and_every_good_answer_has_an_example_that_holds_to_its_schema() {
+    let document = api::document::document();
+    let mut faults = Vec::new();
+    let mut judge = |place: String, content: &Value| {
+        let Some(example) = content.get("example") else {
+            faults.push(format!("{place} has no example: see demo/examples.json and scripts/update"));
+            return;
+        };
+        let root = serde_json::json!({"allOf": [content["schema"]], "components": document["components"]});
+        let validator = jsonschema::options().should_validate_formats(true).build(&root).unwrap();
+        faults.extend(validator.iter_errors(example).map(|error| format!("{place}: {error}")));
+    };
+    for (_, item) in document["paths"].as_object().unwrap() {
+        for operation in item.as_object().unwrap().values() {
+            let id = operation["operationId"].as_str().unwrap();
+            for (media, content) in operation["requestBody"]["content"].as_object().into_iter().flatten() {
+                judge(format!("{id} body {media}"), content);
+            }
+            let good = operation["responses"]
+                .as_object()
+                .unwrap()
+                .iter()
+                .filter(|(status, _)| status.starts_with('2'));
+            for (status, response) in good {
+                for (media, content) in response["content"].as_object().into_iter().flatten() {
+                    // A table in another notation is told by the JSON beside it.
+                    if media.ends_with("json") || response["content"].as_object().unwrap().len() == 1 {
+                        judge(format!("{id} {status} {media}"), content);
+                    }
+                }
+            }
+        }
+    }
+    assert!(faults.is_empty(), "{}", faults.join("\n"));
+}
+
+/// Of two wire types with one name, the document would show the one and the service send the other.
+#[test]
+fn no_two_wire_types_share_a_name() {
+    let mut seen = std::collections::BTreeMap::<String, String>::new();
+    let mut folders = vec![std::path::PathBuf::from(concat!(env!("CARGO_MANIFEST_DIR"), "/src"))];
+    while let Some(folder) = folders.pop() {
+        for entry in std::fs::read_dir(&folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                folders.push(path);
+                continue;
+            }
+            let text = std::fs::read_to_string(&path).unwrap();
+            let mut derived = text.split("ToSchema").skip(1).filter(|rest| rest.starts_with([')', ',']));
+            derived.by_ref().for_each(|rest| {
+                let head = rest.lines().skip(1).find(|line| {
+                    line.starts_with("pub ") || line.starts_with("struct ") || line.starts_with("enum ")
+                });
+                let words: Vec<_> = head.unwrap_or_default().split([' ', '<', '{', '(', ';']).collect();
+                let Some(at) = words.iter().position(|word| ["struct", "enum"].contains(word)) else {
+                    return;
+                };
+                let renamed =
+                    rest.split("pub struct").next().and_then(|head| head.split("schema(as = ").nth(1));
+                let name =
+                    renamed.and_then(|rest| rest.split(')').next()).unwrap_or(words[at + 1]).to_owned();
+                if let Some(other) = seen.insert(name.clone(), path.display().to_string()) {
+                    panic!("{name} stands in {other} and in {}", path.display());
+                }
+            });
+        }
+    }
+    assert!(seen.len() > 50, "the wire types were found: {seen:?}");
+}

@@ -43,7 +43,7 @@ pub fn steps() -> Result<Vec<Step>, serde_json::Error> {
 }
 
 /// `@harbour` becomes the identifier of that name; in a path also between slashes.
-fn name_ids(value: &mut Value) {
+pub fn name_ids(value: &mut Value) {
     match value {
         Value::String(text) if text.contains('@') => {
             let part = |part: &str| {
