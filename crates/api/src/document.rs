@@ -1,5 +1,7 @@
 //! The OpenAPI document: what the handlers say of themselves, and what holds for all of them.
 
+mod links;
+
 use application::rights;
 use serde_json::{Value, json};
 use utoipa::OpenApi;
@@ -77,6 +79,7 @@ pub fn document() -> Value {
             }
         }
     }
+    links::link(&mut document);
     for kind in crate::problem::Kind::ALL {
         let status = kind.status.as_str();
         document["components"]["responses"][status] = problem(status);
@@ -124,6 +127,9 @@ fn complete(method: &str, path: &str, can_change: bool, operation: &mut Value) {
         }
     } else {
         operation["security"] = json!([]);
+        if id != "livez" && id != "readyz" {
+            problems.push("429");
+        }
     }
     if path.contains('{') {
         problems.extend(["400", "404"]);

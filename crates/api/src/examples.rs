@@ -34,7 +34,7 @@ fn of(operation: &str) -> Option<&'static Example> {
 /// Puts an operation's example beside its parameters, its body and its successful answers.
 pub fn show(operation: &mut Value) {
     let Some(example) = operation["operationId"].as_str().and_then(of) else { return };
-    for parameter in operation["parameters"].as_array_mut().into_iter().flatten() {
+    for parameter in operation.get_mut("parameters").and_then(Value::as_array_mut).into_iter().flatten() {
         let name = parameter["name"].as_str().unwrap_or_default();
         let shown = match parameter["in"].as_str() {
             Some("path") => example.path.get(name),
@@ -46,7 +46,9 @@ pub fn show(operation: &mut Value) {
         }
     }
     if let Some(body) = &example.body {
-        show_in(&mut operation["requestBody"], body);
+        if let Some(shown) = operation.get_mut("requestBody") {
+            show_in(shown, body);
+        }
     }
     let Some(answer) = &example.answer else { return };
     for (status, response) in operation["responses"].as_object_mut().into_iter().flatten() {

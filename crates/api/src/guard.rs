@@ -1,15 +1,17 @@
 //! Who asks, and whether he may: before any handler runs.
 
-use application::{Caller, token};
+use application::{Caller, Principal, token};
 use axum::extract::{FromRequestParts, MatchedPath, Request, State};
 use axum::http::request::Parts;
-use axum::http::{HeaderMap, HeaderValue, header};
+use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::Response;
 
 use crate::extract::check_query;
 use crate::finish::RequestId;
+use crate::limits::household;
 use crate::problem::{Kind, Problem};
+use crate::sign_in;
 use crate::state::ApiState;
 
 /// The operation that a request was routed to.
@@ -31,12 +33,16 @@ pub async fn guard(
         return Ok(next.run(request).await);
     };
     let request_id = request.extensions().get::<RequestId>().cloned().unwrap_or_default();
-    let secret = bearer(request.headers())?;
-    let principal = token::principal_of(&state.application, secret).await?;
-    let principal = principal
-        .ok_or_else(|| unauthenticated("invalid_token", "the token is unknown, expired or revoked"))?;
+    let principal = match authenticate(&state, request.headers()).await {
+        Ok(principal) => principal,
+        Err(problem) if problem.status() == StatusCode::UNAUTHORIZED => {
+            state.stranger_limit.take(&household(request.extensions()))?;
+            return Err(problem);
+        }
+        Err(problem) => return Err(problem),
+    };
     let caller = Caller { principal, request_id: request_id.0 };
-    let spent = state.rate_limit.take(caller.principal.person)?;
+    let spent = state.rate_limit.take(&caller.principal.person)?;
     caller.require(operation.id)?;
     check_query(request.uri().query().unwrap_or_default(), operation)?;
     request.extensions_mut().insert(caller);
@@ -44,6 +50,17 @@ pub async fn guard(
     let mut response = next.run(request).await;
     spent.tell(response.headers_mut());
     Ok(response)
+}
+
+async fn authenticate(state: &ApiState, headers: &HeaderMap) -> Result<Principal, Problem> {
+    let secret = bearer(headers)?;
+    let principal = match &state.issuer {
+        Some(issuer) if sign_in::is_signed_elsewhere(secret) => {
+            issuer.principal_of(&state.application, secret).await?
+        }
+        _ => token::principal_of(&state.application, secret).await?,
+    };
+    principal.ok_or_else(|| unauthenticated("invalid_token", "the token is unknown, expired or revoked"))
 }
 
 fn bearer(headers: &HeaderMap) -> Result<&str, Problem> {

@@ -1,5 +1,6 @@
 //! Is it there, is it ready, what can it do.
 
+mod docs;
 mod livez;
 mod metrics;
 mod openapi;
@@ -16,10 +17,15 @@ pub fn guarded_routes() -> OpenApiRouter<ApiState> {
     OpenApiRouter::default().routes(routes!(metrics::get_metrics))
 }
 
-pub fn routes() -> OpenApiRouter<ApiState> {
+/// Those that anybody may call.
+pub fn public_routes() -> OpenApiRouter<ApiState> {
     OpenApiRouter::default()
-        .routes(routes!(livez::livez))
-        .routes(routes!(readyz::readyz))
+        .routes(routes!(docs::get_docs))
         .routes(routes!(openapi::get_openapi))
         .routes(routes!(problems::get_problem))
+}
+
+/// Those that a supervisor calls.
+pub fn health_routes() -> OpenApiRouter<ApiState> {
+    OpenApiRouter::default().routes(routes!(livez::livez)).routes(routes!(readyz::readyz))
 }

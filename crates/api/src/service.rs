@@ -1,5 +1,7 @@
 //! The routes, and the layers around them.
 
+use std::sync::Arc;
+
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
 use axum::http::{HeaderName, Method, StatusCode, header};
@@ -11,10 +13,11 @@ use tower_http::cors::{AllowOrigin, CorsLayer};
 use tower_http::timeout::TimeoutLayer;
 use utoipa_axum::router::OpenApiRouter;
 
+use crate::client_address::{self, Network};
 use crate::figures::watch;
 use crate::finish::{finish, panicked};
 use crate::guard::guard;
-use crate::limits::{bound_head, shed};
+use crate::limits::{bound_head, limit_strangers, shed};
 use crate::problem::{Kind, Problem};
 use crate::state::{ApiState, Settings};
 use crate::{
@@ -55,24 +58,34 @@ fn guarded() -> OpenApiRouter<ApiState> {
         .merge(diagnoses::routes())
 }
 
-/// Operations that anybody may call.
-fn open() -> OpenApiRouter<ApiState> {
-    own_operations::routes()
+/// Operations that anybody may call, so often as an address may.
+fn public() -> OpenApiRouter<ApiState> {
+    own_operations::public_routes()
+}
+
+/// What a supervisor asks, as often as it likes.
+fn health() -> OpenApiRouter<ApiState> {
+    own_operations::health_routes()
 }
 
 /// All operations, for the document.
 pub(crate) fn operations() -> OpenApiRouter<ApiState> {
-    guarded().merge(open())
+    guarded().merge(public()).merge(health())
 }
 
 /// The whole service.
 pub fn router(state: ApiState, settings: &Settings) -> Router {
     let (guarded, _) = guarded().split_for_parts();
-    let (open, _) = open().split_for_parts();
+    let (public, _) = public().split_for_parts();
+    let (health, _) = health().split_for_parts();
+    let public =
+        public.route_layer(middleware::from_fn_with_state(state.stranger_limit.clone(), limit_strangers));
     let guarded = guarded
         .route_layer(middleware::from_fn_with_state(state.clone(), guard))
         .route_layer(middleware::from_fn_with_state(state.places.clone(), shed));
+    let trusted: Arc<[Network]> = settings.trusted_proxies.clone().into();
     let layers = ServiceBuilder::new()
+        .layer(middleware::from_fn_with_state(trusted, client_address::find))
         .layer(middleware::from_fn(watch))
         .layer(middleware::from_fn(finish))
         .layer(middleware::from_fn(bound_head))
@@ -82,7 +95,8 @@ pub fn router(state: ApiState, settings: &Settings) -> Router {
         .layer(TimeoutLayer::with_status_code(StatusCode::REQUEST_TIMEOUT, settings.request_timeout))
         .layer(DefaultBodyLimit::max(settings.body_limit));
     guarded
-        .merge(open)
+        .merge(public)
+        .merge(health)
         .fallback(|| async {
             Problem::new(Kind::NOT_FOUND, "nothing lies at this address; /openapi.json lists what does")
         })

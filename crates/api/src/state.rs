@@ -6,11 +6,14 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use application::Application;
 use axum::extract::FromRef;
+use domain::id::PersonId;
 
+use crate::client_address::Network;
 use crate::contract::Contract;
 use crate::cursor::CursorKey;
 use crate::figures::Figures;
-use crate::limits::{Places, RateLimit};
+use crate::limits::{Places, RateLimit, StrangerLimit};
+use crate::sign_in::Issuer;
 
 /// What the operator sets.
 #[derive(Debug, Clone)]
@@ -24,11 +27,16 @@ pub struct Settings {
     pub concurrency: usize,
     /// Requests a minute of one person or program; one more is answered 429.
     pub requests_per_minute: NonZeroU32,
+    /// Requests a minute without a good token from one address; one more is answered 429.
+    pub stranger_requests_per_minute: NonZeroU32,
+    /// Proxies that may say in `Forwarded` or `X-Forwarded-For` where a request came from.
+    pub trusted_proxies: Vec<Network>,
     /// Browser origins that may call the interface.
     pub allowed_origins: Vec<String>,
 }
 
 const REQUESTS_PER_MINUTE: NonZeroU32 = NonZeroU32::new(6000).unwrap();
+const STRANGER_REQUESTS_PER_MINUTE: NonZeroU32 = NonZeroU32::new(600).unwrap();
 
 impl Default for Settings {
     fn default() -> Self {
@@ -38,6 +46,8 @@ impl Default for Settings {
             request_timeout: std::time::Duration::from_secs(30),
             concurrency: 512,
             requests_per_minute: REQUESTS_PER_MINUTE,
+            stranger_requests_per_minute: STRANGER_REQUESTS_PER_MINUTE,
+            trusted_proxies: Vec::new(),
             allowed_origins: Vec::new(),
         }
     }
@@ -49,9 +59,12 @@ pub struct ApiState {
     pub contract: Arc<Contract>,
     pub cursor_key: CursorKey,
     pub draining: Draining,
-    pub rate_limit: RateLimit,
+    pub rate_limit: RateLimit<PersonId>,
+    pub stranger_limit: StrangerLimit,
     pub places: Places,
     pub figures: Figures,
+    /// Whose signed tokens are taken beside the service's own.
+    pub issuer: Option<Arc<Issuer>>,
 }
 
 /// Set when the service is told to stop: `/readyz` says no from then on.
@@ -69,15 +82,24 @@ impl Draining {
 }
 
 impl ApiState {
+    /// Takes the tokens of this issuer too.
+    #[must_use]
+    pub fn with_issuer(mut self, issuer: Issuer) -> Self {
+        self.issuer = Some(Arc::new(issuer));
+        self
+    }
+
     pub fn new(application: Application, settings: &Settings) -> Self {
         Self {
             application,
             contract: Arc::new(Contract::of_document()),
             cursor_key: CursorKey::new(&settings.cursor_secret),
             draining: Draining::default(),
-            rate_limit: RateLimit::new(settings.requests_per_minute),
+            rate_limit: RateLimit::new(settings.requests_per_minute, "person"),
+            stranger_limit: RateLimit::new(settings.stranger_requests_per_minute, "address"),
             places: Places::new(settings.concurrency),
             figures: Figures::install(),
+            issuer: None,
         }
     }
 }

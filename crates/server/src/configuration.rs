@@ -67,6 +67,24 @@ pub struct ServeArguments {
     /// Requests a minute of one person or program; one more is answered 429.
     #[arg(long, env = "OVENWRIGHT_REQUESTS_PER_MINUTE", default_value = "6000")]
     pub requests_per_minute: std::num::NonZeroU32,
+    /// Requests a minute without a good token from one address; one more is answered 429.
+    #[arg(long, env = "OVENWRIGHT_STRANGER_REQUESTS_PER_MINUTE", default_value = "600")]
+    pub stranger_requests_per_minute: std::num::NonZeroU32,
+    /// Proxies that may say in `Forwarded` or `X-Forwarded-For` where a request came from, such as `10.0.0.0/8`
+    #[arg(long, env = "OVENWRIGHT_TRUSTED_PROXIES", value_delimiter = ',')]
+    pub trusted_proxies: Vec<api::Network>,
+    /// Takes JSON Web Tokens of this issuer (their `iss`) beside the service's own tokens.
+    #[arg(long, env = "OVENWRIGHT_ISSUER", requires_all = ["issuer_audience", "issuer_keys"])]
+    pub issuer: Option<String>,
+    /// The `aud` that such a token must have.
+    #[arg(long, env = "OVENWRIGHT_ISSUER_AUDIENCE", requires = "issuer")]
+    pub issuer_audience: Option<String>,
+    /// Where the issuer's JSON Web Key Set lies.
+    #[arg(long, env = "OVENWRIGHT_ISSUER_KEYS", requires = "issuer")]
+    pub issuer_keys: Option<String>,
+    /// The claim that holds the id of the person in this service.
+    #[arg(long, env = "OVENWRIGHT_ISSUER_PERSON_CLAIM", default_value = "sub")]
+    pub issuer_person_claim: String,
     /// Browser origins that may call the interface, such as `https://office.example`
     #[arg(long, env = "OVENWRIGHT_ALLOWED_ORIGINS", value_delimiter = ',')]
     pub allowed_origins: Vec<String>,

@@ -146,3 +146,27 @@ fn no_two_wire_types_share_a_name() {
     }
     assert!(seen.len() > 50, "the wire types were found: {seen:?}");
 }
+
+#[test]
+fn a_link_leads_to_an_operation_and_takes_what_is_in_the_answer() {
+    let document = api::document::document();
+    let paths = document["paths"].as_object().unwrap();
+    let operations: Vec<_> = paths.values().flat_map(|item| item.as_object().unwrap().values()).collect();
+    let mut seen = 0;
+    for operation in &operations {
+        for response in operation["responses"].as_object().unwrap().values() {
+            for link in response["links"].as_object().into_iter().flat_map(|links| links.values()) {
+                assert!(operations.iter().any(|other| other["operationId"] == link["operationId"]), "{link}");
+                let pointer =
+                    link["parameters"]["id"].as_str().unwrap().strip_prefix("$response.body#").unwrap();
+                let example = &response["content"]["application/json"]["example"];
+                assert!(example.pointer(pointer).is_some(), "{} {link}", operation["operationId"]);
+                if !link["parameters"]["If-Match"].is_null() {
+                    assert!(response["headers"]["ETag"].is_object(), "{} {link}", operation["operationId"]);
+                }
+                seen += 1;
+            }
+        }
+    }
+    assert!(seen > 100, "{seen}");
+}

@@ -59,3 +59,64 @@ async fn requests_are_counted_by_route_and_strangers_share_one(pool: PgPool) {
     assert!(text.contains(r#"route="unmatched""#));
     assert!(!text.contains("wp-login"));
 }
+
+#[sqlx::test(migrations = "../../migrations")]
+async fn guessing_tokens_is_slowed_down_by_address_and_never_bars_a_good_token(pool: PgPool) {
+    let settings = Settings {
+        stranger_requests_per_minute: NonZeroU32::new(2).unwrap(),
+        trusted_proxies: vec!["10.0.0.0/8".parse().unwrap()],
+        ..Settings::default()
+    };
+    let service = Service::with(pool, &settings).await;
+    let guess = || service.administrator().secret("guess");
+    let from = |client: &str| guess().peer("10.0.0.1:4711").header("x-forwarded-for", client);
+    from("203.0.113.7").get("/v1/me").await.assert_problem(401, "unauthenticated");
+    from("203.0.113.7").get("/v1/me").await.assert_problem(401, "unauthenticated");
+    let refused = from("203.0.113.7").get("/v1/me").await;
+    refused.assert_problem(429, "too-many-requests");
+    assert_eq!(refused.header("ratelimit"), "\"address\";r=0;t=60");
+    from("203.0.113.7").get("/openapi.json").await.assert_problem(429, "too-many-requests");
+    from("203.0.113.8").get("/v1/me").await.assert_problem(401, "unauthenticated");
+    // Who is no trusted proxy speaks for himself alone.
+    let forged = || guess().peer("198.51.100.1:4711");
+    for n in 0..3 {
+        let answer = forged().header("x-forwarded-for", format!("192.0.2.{n}")).get("/v1/me").await;
+        answer.assert(if n < 2 { 401 } else { 429 });
+    }
+    let good = service.administrator().peer("10.0.0.1:4711").header("x-forwarded-for", "203.0.113.7");
+    good.get("/v1/me").await.assert(200);
+}
+
+#[sqlx::test(migrations = "../../migrations")]
+async fn copies_of_the_service_with_one_secret_open_each_others_cursors(pool: PgPool) {
+    let with = |secret: &str| Settings { cursor_secret: secret.into(), ..Settings::default() };
+    let one = Service::with(pool.clone(), &with("shared")).await;
+    let two = Service::with(pool.clone(), &with("shared")).await;
+    let stranger = Service::with(pool, &with("other")).await;
+    for name in ["Bay", "Hill"] {
+        let body = json!({"id": one.id(), "name": name});
+        one.administrator().post("/v1/customers", body).await.assert(201);
+    }
+    let page = one.administrator().get("/v1/customers?limit=1").await;
+    let rest = format!("/v1/customers?limit=1&cursor={}", page.body["next"].as_str().unwrap());
+    let answer = two.administrator().get(&rest).await;
+    answer.assert(200);
+    assert_eq!(answer.body["items"][0]["name"], json!("Bay"));
+    stranger.administrator().get(&rest).await.assert_problem(400, "malformed").assert_fault("cursor");
+    let feed = one.administrator().get("/v1/changes").await;
+    let since = format!("/v1/changes?since={}", feed.body["next"].as_str().unwrap());
+    two.administrator().get(&since).await.assert(200);
+    stranger.administrator().get(&since).await.assert_problem(400, "malformed").assert_fault("since");
+}
+
+#[sqlx::test(migrations = "../../migrations")]
+async fn the_page_to_read_runs_its_own_script_alone(pool: PgPool) {
+    let service = Service::over(pool).await;
+    let page = service.administrator().secret("").get("/docs").await;
+    page.assert(200);
+    let policy = page.header("content-security-policy");
+    assert!(policy.starts_with("default-src 'none'; script-src 'sha256-"), "{policy}");
+    let text = page.body.as_str().unwrap();
+    assert!(text.contains("fetch(\"/openapi.json\")"), "the script stands in the page");
+    assert!(!text.contains("http://") && !text.contains("https://"), "nothing from elsewhere");
+}

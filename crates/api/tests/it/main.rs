@@ -12,4 +12,5 @@ mod logs;
 mod places;
 mod reports;
 mod service;
+mod sign_in;
 mod work;

@@ -1,6 +1,7 @@
 //! The service that a test talks to.
 
 use std::collections::BTreeMap;
+use std::net::SocketAddr;
 use std::sync::Arc;
 
 use api::{ApiState, Settings};
@@ -10,6 +11,7 @@ use application::token::CreateToken;
 use application::{Application, Caller, Principal};
 use axum::Router;
 use axum::body::{Body, to_bytes};
+use axum::extract::ConnectInfo;
 use axum::http::{HeaderMap, Method, Request, StatusCode, header};
 use domain::id::PersonId;
 use domain::role::{Role, Scope};
@@ -44,8 +46,22 @@ impl Service {
 
     /// [`Self::with`] a clock of the test's own.
     pub async fn on(pool: PgPool, settings: &Settings, clock: Arc<dyn Clock>) -> Self {
+        Self::of(pool, settings, clock, |state| state).await
+    }
+
+    /// [`Self::with`] an issuer of signed tokens.
+    pub async fn with_issuer(pool: PgPool, settings: &Settings, issuer: api::sign_in::Issuer) -> Self {
+        Self::of(pool, settings, Arc::new(SystemClock), |state| state.with_issuer(issuer)).await
+    }
+
+    async fn of(
+        pool: PgPool,
+        settings: &Settings,
+        clock: Arc<dyn Clock>,
+        change: impl FnOnce(ApiState) -> ApiState,
+    ) -> Self {
         let application = Application::new(Database::over(pool), clock, Arc::new(SystemIds));
-        let router = api::router(ApiState::new(application.clone(), settings), settings);
+        let router = api::router(change(ApiState::new(application.clone(), settings)), settings);
         let (mut tokens, mut people) = (BTreeMap::new(), BTreeMap::new());
         for role in Role::ALL {
             let (person, secret) = enlist(&application, *role, Scope::ALL).await;
@@ -56,7 +72,7 @@ impl Service {
     }
 
     pub fn as_role(&self, role: Role) -> Asking<'_> {
-        Asking { service: self, secret: self.tokens[&role].clone(), headers: Vec::new() }
+        Asking { service: self, secret: self.tokens[&role].clone(), headers: Vec::new(), peer: None }
     }
 
     pub fn administrator(&self) -> Asking<'_> {
@@ -107,11 +123,18 @@ pub struct Asking<'a> {
     service: &'a Service,
     secret: String,
     headers: Vec<(&'static str, String)>,
+    peer: Option<SocketAddr>,
 }
 
 impl Asking<'_> {
     pub fn header(mut self, name: &'static str, value: impl Into<String>) -> Self {
         self.headers.push((name, value.into()));
+        self
+    }
+
+    /// The other end of the connection.
+    pub fn peer(mut self, address: &str) -> Self {
+        self.peer = Some(address.parse().unwrap());
         self
     }
 
@@ -149,7 +172,11 @@ impl Asking<'_> {
             request = request.header(*name, value);
         }
         let body = body.map_or_else(Body::empty, |body| Body::from(body.to_string()));
-        self.service.send(request.body(body).unwrap()).await
+        let mut request = request.body(body).unwrap();
+        if let Some(peer) = self.peer {
+            request.extensions_mut().insert(ConnectInfo(peer));
+        }
+        self.service.send(request).await
     }
 }
 

@@ -1,11 +1,15 @@
 use std::time::Duration;
 
-use api::{ApiState, Settings};
+use api::sign_in::Issuer;
+use api::{ApiState, IssuerSettings, Settings};
 use store::database::Schema;
 
 use crate::configuration::{DatabaseArguments, ServeArguments};
 use crate::listener;
 use crate::wiring::{Failure, application, database};
+
+/// An issuer's keys are asked for again at the earliest after this time.
+const KEYS_COOLDOWN: Duration = Duration::from_secs(30);
 
 /// Serves until SIGINT or SIGTERM; then lets requests and writes under way end, for a bounded time.
 pub async fn run(database_arguments: &DatabaseArguments, arguments: &ServeArguments) -> Result<(), Failure> {
@@ -17,7 +21,10 @@ pub async fn run(database_arguments: &DatabaseArguments, arguments: &ServeArgume
     }
     let application = application(database.clone());
     let settings = settings(arguments);
-    let state = ApiState::new(application.clone(), &settings);
+    let mut state = ApiState::new(application.clone(), &settings);
+    if let Some(issuer) = issuer(arguments)? {
+        state = state.with_issuer(issuer);
+    }
     let draining = state.draining.clone();
     let router = api::router(state, &settings);
     let patience = Duration::from_secs(arguments.stop_timeout);
@@ -33,6 +40,24 @@ pub async fn run(database_arguments: &DatabaseArguments, arguments: &ServeArgume
     Ok(())
 }
 
+fn issuer(arguments: &ServeArguments) -> Result<Option<Issuer>, Failure> {
+    let (Some(issuer), Some(audience), Some(keys_url)) =
+        (&arguments.issuer, &arguments.issuer_audience, &arguments.issuer_keys)
+    else {
+        return Ok(None);
+    };
+    let settings = IssuerSettings {
+        issuer: issuer.clone(),
+        audience: audience.clone(),
+        keys_url: keys_url.clone(),
+        person_claim: arguments.issuer_person_claim.clone(),
+        keys_cooldown: KEYS_COOLDOWN,
+    };
+    Issuer::new(settings)
+        .map(Some)
+        .map_err(|error| Failure::Other(format!("OVENWRIGHT_ISSUER_KEYS: {error}")))
+}
+
 fn settings(arguments: &ServeArguments) -> Settings {
     let cursor_secret = match &arguments.cursor_secret {
         Some(secret) => secret.clone().into_bytes(),
@@ -43,6 +68,8 @@ fn settings(arguments: &ServeArguments) -> Settings {
         request_timeout: Duration::from_secs(arguments.request_timeout),
         concurrency: arguments.concurrency,
         requests_per_minute: arguments.requests_per_minute,
+        stranger_requests_per_minute: arguments.stranger_requests_per_minute,
+        trusted_proxies: arguments.trusted_proxies.clone(),
         allowed_origins: arguments.allowed_origins.clone(),
         ..Settings::default()
     }

@@ -111,6 +111,10 @@ pub async fn refusals(service: &mut Service, example: &Example) {
         expect(service, Temper::Full, id, &good, 503).await;
         expect(service, Temper::Slow, id, &good, 408).await;
     }
+    if ["get_docs", "get_openapi", "get_problem"].contains(&id) {
+        service.send(Temper::Strict, &good).await;
+        expect(service, Temper::Strict, id, &good.without("authorization"), 429).await;
+    }
     if id == "readyz" {
         expect(service, Temper::Draining, id, &good, 503).await;
     }

@@ -97,8 +97,16 @@ impl Service {
         std::mem::forget(busy.acquire().await.unwrap());
         let busy = Application::new(Database::over(busy), Arc::new(AfterTheDemo), Arc::new(SystemIds));
 
-        let usual = Settings { requests_per_minute: NonZeroU32::MAX, ..Settings::default() };
-        let strict = Settings { requests_per_minute: NonZeroU32::MIN, ..Settings::default() };
+        let usual = Settings {
+            requests_per_minute: NonZeroU32::MAX,
+            stranger_requests_per_minute: NonZeroU32::MAX,
+            ..Settings::default()
+        };
+        let strict = Settings {
+            requests_per_minute: NonZeroU32::MIN,
+            stranger_requests_per_minute: NonZeroU32::MIN,
+            ..Settings::default()
+        };
         let full = Settings { concurrency: 0, ..usual.clone() };
         let slow = Settings { request_timeout: Duration::from_millis(10), ..usual.clone() };
         let router = |application: &Application, settings: &Settings| {

@@ -41,10 +41,12 @@ impl Example {
 }
 
 /// Writes requests and answers to where the document takes its examples from.
-pub fn write(examples: &[Example], answers: Vec<Value>) {
+pub fn write(examples: &[Example], answers: Vec<Value>, known: &HashMap<String, Value>) {
     let mut lines = Vec::new();
     for (example, mut answer) in examples.iter().zip(answers) {
         shorten(&mut answer);
+        let mut example = example.clone();
+        example.resolve(known);
         let mut line = json!({"operation": example.operation});
         let parts = [("path", &example.path), ("query", &example.query)];
         for (name, map) in parts.into_iter().filter(|(_, map)| !map.is_empty()) {

@@ -1,4 +1,5 @@
-//! What a batch of runs must be checked against, read in one go for the whole batch.
+//! What a batch of runs must be checked against, read in one go for the whole batch. Nothing is asked about nothing: a
+//! round trip costs more than all that the service does for a single run.
 
 use std::collections::HashMap;
 
@@ -29,6 +30,9 @@ pub async fn appliances(
     unit: &mut UnitOfWork,
     ids: &[ApplianceId],
 ) -> Result<HashMap<ApplianceId, ApplianceContext>, StoreError> {
+    if ids.is_empty() {
+        return Ok(HashMap::new());
+    }
     let ids: Vec<Uuid> = ids.iter().map(|id| id.uuid()).collect();
     let rows = sqlx::query!(
         "SELECT id, site_id, model_key, model_version, limits FROM appliance WHERE id = ANY($1)",
@@ -55,6 +59,9 @@ pub async fn lock_orders(
     scope: &ReadScope,
     ids: &[WorkOrderId],
 ) -> Result<HashMap<WorkOrderId, OrderContext>, StoreError> {
+    if ids.is_empty() {
+        return Ok(HashMap::new());
+    }
     let ids: Vec<Uuid> = ids.iter().map(|id| id.uuid()).collect();
     let rows = sqlx::query!(
         "SELECT id, appliance_id, state FROM work_order
@@ -83,6 +90,9 @@ pub async fn known_hashes(
     unit: &mut UnitOfWork,
     ids: &[TestRunId],
 ) -> Result<HashMap<TestRunId, Vec<u8>>, StoreError> {
+    if ids.is_empty() {
+        return Ok(HashMap::new());
+    }
     let ids: Vec<Uuid> = ids.iter().map(|id| id.uuid()).collect();
     let rows = sqlx::query!("SELECT id, body_sha256 FROM test_run WHERE id = ANY($1)", &ids)
         .fetch_all(unit.connection())
@@ -95,6 +105,9 @@ pub async fn superseders(
     unit: &mut UnitOfWork,
     corrected: &[TestRunId],
 ) -> Result<HashMap<TestRunId, TestRunId>, StoreError> {
+    if corrected.is_empty() {
+        return Ok(HashMap::new());
+    }
     let ids: Vec<Uuid> = corrected.iter().map(|id| id.uuid()).collect();
     let rows = sqlx::query!(
         r#"SELECT id, supersedes_id AS "supersedes_id!" FROM test_run WHERE supersedes_id = ANY($1)"#,
@@ -115,6 +128,9 @@ pub async fn visits(
     unit: &mut UnitOfWork,
     ids: &[VisitId],
 ) -> Result<HashMap<VisitId, WorkOrderId>, StoreError> {
+    if ids.is_empty() {
+        return Ok(HashMap::new());
+    }
     let ids: Vec<Uuid> = ids.iter().map(|id| id.uuid()).collect();
     let rows = sqlx::query!("SELECT id, work_order_id FROM visit WHERE id = ANY($1)", &ids)
         .fetch_all(unit.connection())
@@ -132,6 +148,9 @@ pub async fn interlock_defeats(
     unit: &mut UnitOfWork,
     ids: &[InterlockDefeatId],
 ) -> Result<HashMap<InterlockDefeatId, WorkOrderId>, StoreError> {
+    if ids.is_empty() {
+        return Ok(HashMap::new());
+    }
     let ids: Vec<Uuid> = ids.iter().map(|id| id.uuid()).collect();
     let rows = sqlx::query!("SELECT id, work_order_id FROM interlock_defeat WHERE id = ANY($1)", &ids)
         .fetch_all(unit.connection())
@@ -149,6 +168,9 @@ pub async fn places(
     unit: &mut UnitOfWork,
     runs: &[TestRunId],
 ) -> Result<HashMap<TestRunId, (ApplianceId, Option<WorkOrderId>)>, StoreError> {
+    if runs.is_empty() {
+        return Ok(HashMap::new());
+    }
     let ids: Vec<Uuid> = runs.iter().map(|id| id.uuid()).collect();
     let rows = sqlx::query!("SELECT id, appliance_id, work_order_id FROM test_run WHERE id = ANY($1)", &ids)
         .fetch_all(unit.connection())

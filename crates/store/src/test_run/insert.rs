@@ -63,6 +63,9 @@ struct Readings {
 
 /// Inserts all of them, or none if a constraint refuses one.
 pub async fn insert_all(unit: &mut UnitOfWork, runs: &[NewTestRun]) -> Result<(), StoreError> {
+    if runs.is_empty() {
+        return Ok(());
+    }
     let now = unit.now().instant();
     let mut savepoint = unit.connection().begin().await?;
     insert(&mut savepoint, runs, now).await?;
@@ -100,6 +103,9 @@ pub async fn insert_each(
 
 /// Counts the evidence of these orders on, once for all runs of a batch.
 pub async fn bump_evidence(unit: &mut UnitOfWork, orders: &[WorkOrderId]) -> Result<(), StoreError> {
+    if orders.is_empty() {
+        return Ok(());
+    }
     let orders: Vec<Uuid> = orders.iter().map(|id| id.uuid()).collect();
     sqlx::query!("UPDATE work_order SET evidence_version = evidence_version + 1 WHERE id = ANY($1)", &orders)
         .execute(unit.connection())
