@@ -125,7 +125,7 @@ mod tests {
     fn found(peer: &str, headers: &[(&'static str, &'static str)]) -> String {
         let trusted = ["10.0.0.0/8".parse().unwrap(), "fd00::/8".parse().unwrap()];
         let headers = headers.iter().map(|(name, value)| (name.parse().unwrap(), value.parse().unwrap()));
-        client(peer.parse().unwrap(), &HeaderMap::from_iter(headers), &trusted).to_string()
+        client(peer.parse().unwrap(), &headers.collect::<HeaderMap>(), &trusted).to_string()
     }
 
     #[test]

@@ -45,10 +45,8 @@ pub fn show(operation: &mut Value) {
             parameter["example"] = shown;
         }
     }
-    if let Some(body) = &example.body {
-        if let Some(shown) = operation.get_mut("requestBody") {
-            show_in(shown, body);
-        }
+    if let (Some(body), Some(shown)) = (&example.body, operation.get_mut("requestBody")) {
+        show_in(shown, body);
     }
     let Some(answer) = &example.answer else { return };
     for (status, response) in operation["responses"].as_object_mut().into_iter().flatten() {

@@ -7,10 +7,12 @@ use std::time::Duration;
 use api::sign_in::Issuer;
 use api::{IssuerSettings, Settings};
 use aws_lc_rs::rand::SystemRandom;
-use aws_lc_rs::signature::{ECDSA_P256_SHA256_FIXED_SIGNING, EcdsaKeyPair, Ed25519KeyPair};
+use aws_lc_rs::signature::{ECDSA_P256_SHA256_FIXED_SIGNING, EcdsaKeyPair, Ed25519KeyPair, KeyPair as _};
 use axum::http::StatusCode;
 use axum::routing::get;
 use axum::{Json, Router};
+use base64::Engine as _;
+use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use domain::role::Role;
 use jsonwebtoken::jwk::Jwk;
 use jsonwebtoken::{Algorithm, EncodingKey, Header, encode};
@@ -23,22 +25,28 @@ struct Signer {
     kid: &'static str,
     algorithm: Algorithm,
     key: EncodingKey,
+    public: Value,
 }
 
 impl Signer {
     fn edwards(kid: &'static str) -> Self {
         let document = Ed25519KeyPair::generate_pkcs8(&SystemRandom::new()).unwrap();
-        Self { kid, algorithm: Algorithm::EdDSA, key: EncodingKey::from_ed_der(document.as_ref()) }
+        let pair = Ed25519KeyPair::from_pkcs8(document.as_ref()).unwrap();
+        let public = URL_SAFE_NO_PAD.encode(pair.public_key().as_ref());
+        let public = json!({"kty": "OKP", "crv": "Ed25519", "alg": "EdDSA", "x": public});
+        Self { kid, algorithm: Algorithm::EdDSA, key: EncodingKey::from_ed_der(document.as_ref()), public }
     }
 
     fn elliptic(kid: &'static str) -> Self {
         let document =
             EcdsaKeyPair::generate_pkcs8(&ECDSA_P256_SHA256_FIXED_SIGNING, &SystemRandom::new()).unwrap();
-        Self { kid, algorithm: Algorithm::ES256, key: EncodingKey::from_ec_der(document.as_ref()) }
+        let key = EncodingKey::from_ec_der(document.as_ref());
+        let public = json!(Jwk::from_encoding_key(&key, Algorithm::ES256).unwrap());
+        Self { kid, algorithm: Algorithm::ES256, key, public }
     }
 
     fn public(&self) -> Value {
-        let mut jwk = json!(Jwk::from_encoding_key(&self.key, self.algorithm).unwrap());
+        let mut jwk = self.public.clone();
         jwk["kid"] = json!(self.kid);
         jwk["use"] = json!("sig");
         jwk
@@ -155,10 +163,7 @@ async fn what_rfc_8725_warns_of_is_refused(pool: PgPool) {
         claims.as_object_mut().unwrap().remove(name);
         signer.sign(&claims)
     };
-    let base64 = |value: Value| {
-        use base64::Engine as _;
-        base64::engine::general_purpose::URL_SAFE_NO_PAD.encode(value.to_string())
-    };
+    let base64 = |value: Value| URL_SAFE_NO_PAD.encode(value.to_string());
     let secret = EncodingKey::from_base64_secret("c2VjcmV0LXNlY3JldC1zZWNyZXQ=").unwrap();
     let mut shared = Header::new(Algorithm::HS256);
     shared.kid = Some("shared".to_owned());

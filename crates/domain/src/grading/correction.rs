@@ -228,7 +228,9 @@ impl<'a> Case<'a> {
         if over_valve >= choked_drop(recovery, upstream, water.vapour_pressure, critical)?.bar() {
             return Ok(FlowRegime::Choked);
         }
-        let valve = FlowCoefficient::from_cubic_metres_per_hour(flow / over_valve.sqrt())?;
+        // A flow that a sound valve could not pass tells of the reading, not of a wider valve.
+        let kv = (flow / over_valve.sqrt()).min(fill.fill_valve_kv_m3_per_h);
+        let valve = FlowCoefficient::from_cubic_metres_per_hour(kv)?;
         let flow = VolumeFlow::from_litres_per_minute(flow_l_per_s * 60.0)?;
         let reynolds_number = valve_reynolds_number(valve, recovery, TYPICAL_STYLE_MODIFIER, flow, &water)?;
         Ok(if reynolds_number < TURBULENT_FROM {

@@ -605,6 +605,12 @@ fn a_pressure_read_at_another_machine_of_the_kitchen_counts_with_a_wider_uncerta
 }
 
 #[test]
+fn a_fill_faster_than_the_sound_valve_is_turbulent() {
+    let runs = [pressure(1, 3.0, 2.831), strainers(2, "clear", "clear"), fill(3, 5.851, 0.3)];
+    assert_eq!(words(verdict(&assess_runs(&runs), "fill_time")).1, Conformity::Pass);
+}
+
+#[test]
 fn a_trickle_is_not_turbulent_and_is_not_brought_to_reference() {
     let runs = [pressure(1, 3.0, 2.99), strainers(2, "clear", "clear"), fill(3, 900.0, 0.5)];
     let trickle = assess_runs(&runs);

@@ -221,6 +221,11 @@ pub async fn refusals_of_the_rules(service: &mut Service) {
     // Nobody has said which machine it is.
     let verdicts = get(format!("{order}/verdicts"));
     expect(service, Temper::Usual, "get_work_order_verdicts", &verdicts, 409).await;
+    let diagnosis = get(format!("{order}/diagnosis"));
+    expect(service, Temper::Usual, "get_work_order_diagnosis", &diagnosis, 409).await;
+    let without_faults = json!({"model": {"key": "our_warewasher"}});
+    let diagnose = request(Method::POST, "/v1/diagnoses".to_owned(), Some(without_faults));
+    expect(service, Temper::Usual, "diagnose", &diagnose, 409).await;
     let tag = etag_of(service, &order).await;
     let prove =
         request(Method::POST, format!("{order}/actions/prove"), Some(json!({}))).with("if-match", tag);

@@ -39,6 +39,7 @@ pub enum Temper {
 
 pub struct Service {
     pub pool: PgPool,
+    pub application: Application,
     pub document: Value,
     pub secret: String,
     /// Of the administrator too, but good for reading, or for administering, alone.
@@ -83,7 +84,7 @@ impl Service {
         let database = Database::over(pool.clone());
         let application = Application::new(database.clone(), Arc::new(AfterTheDemo), Arc::new(SystemIds));
         application::catalogue::install_built_in(&application).await.unwrap();
-        let sign_ins = crate::demo::tell(database, |_, _| ()).await.unwrap();
+        let sign_ins = crate::demo::tell(database, None, |_, _| ()).await.unwrap();
         let administrator = sign_ins.iter().find(|sign_in| sign_in.role == Role::Administrator).unwrap();
         let technician = sign_ins.iter().find(|sign_in| sign_in.role == Role::Technician).unwrap();
         let mut narrow = HashMap::new();
@@ -123,6 +124,7 @@ impl Service {
         ]);
         Self {
             pool,
+            application,
             document: api::document::document(),
             secret: administrator.secret.clone(),
             narrow,

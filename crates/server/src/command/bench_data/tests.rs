@@ -7,8 +7,7 @@ use crate::wiring::application;
 async fn a_small_company_is_stored_whole_and_its_summary_agrees(pool: sqlx::PgPool) {
     let database = Database::over(pool);
     install_built_in(&application(database.clone())).await.unwrap();
-    let settings =
-        Settings { kitchens: 10, kitchens_of_a_branch: 5, days: 500, ..Settings::benchmark(3) };
+    let settings = Settings { kitchens: 10, kitchens_of_a_branch: 5, days: 500, ..Settings::benchmark(3) };
     let mut told = 0;
     let totals = load(&database, settings, |done, _, _| told = done).await.unwrap();
     assert_eq!(told, 2);
