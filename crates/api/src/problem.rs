@@ -195,13 +195,13 @@ impl From<Refusal> for Problem {
             ),
             Refusal::KeyBusy => Self::new(Kind::KEY_BUSY, words),
             Refusal::KeyUsedForAnother => Self::new(Kind::KEY_REUSED, words),
-            Refusal::Store(StoreError::Unavailable(source)) => {
-                tracing::error!(%source, "the database is unavailable");
+            Refusal::Store(error @ StoreError::Unavailable(_)) => {
+                tracing::error!(reasons = error.reasons(), "the database is unavailable");
                 Self::new(Kind::OVERLOADED, "the database cannot be reached; try again shortly")
                     .with_header(header::RETRY_AFTER, HeaderValue::from_static("5"))
             }
             Refusal::Store(error) => {
-                tracing::error!(error = &error as &dyn std::error::Error, "the store failed");
+                tracing::error!(reasons = error.reasons(), "the store failed");
                 Self::internal()
             }
             Refusal::Internal(reason) => {

@@ -3,7 +3,8 @@
 use std::time::Duration;
 
 use chrono::{DateTime, Utc};
-use sqlx::postgres::{PgConnectOptions, PgPool, PgPoolOptions};
+use sqlx::Connection;
+use sqlx::postgres::{PgConnectOptions, PgConnection, PgPool, PgPoolOptions};
 
 use crate::error::StoreError;
 use crate::unit_of_work::{Authority, UnitOfWork};
@@ -36,12 +37,20 @@ impl Database {
     }
 
     async fn connect_with(options: PgConnectOptions, connections: u32) -> Result<Self, StoreError> {
-        let pool = PgPoolOptions::new()
+        let options = options.application_name("ovenwright");
+        let opened = PgPoolOptions::new()
             .max_connections(connections)
             .acquire_timeout(Duration::from_secs(5))
-            .connect_with(options.application_name("ovenwright"))
-            .await?;
-        Ok(Self { pool })
+            .connect_with(options.clone())
+            .await;
+        match opened {
+            Ok(pool) => Ok(Self { pool }),
+            // The pool waits for a database that starts, and in the end says only that it waited.
+            Err(error @ sqlx::Error::PoolTimedOut) => {
+                Err(connection_refusal(&options).await.unwrap_or(error.into()))
+            }
+            Err(error) => Err(error.into()),
+        }
     }
 
     /// Over a pool that is already there: the tests' way.
@@ -76,6 +85,11 @@ impl Database {
         })
     }
 
+    /// Why the database gives no connection now; none if it gives one, so that all of the pool's are in use.
+    pub async fn connection_refusal(&self) -> Option<StoreError> {
+        connection_refusal(&self.pool.connect_options()).await
+    }
+
     /// Begins a unit of work. Not safe against cancellation: `application` calls it in a task of its own.
     pub async fn begin(&self, authority: Authority) -> Result<UnitOfWork, StoreError> {
         #[expect(clippy::disallowed_methods, reason = "the one place that begins a transaction for writing")]
@@ -95,5 +109,20 @@ impl Database {
 
     pub async fn close(&self) {
         self.pool.close().await;
+    }
+}
+
+/// What one connection, asked for beside the pool, is refused with.
+async fn connection_refusal(options: &PgConnectOptions) -> Option<StoreError> {
+    match tokio::time::timeout(Duration::from_secs(1), PgConnection::connect_with(options)).await {
+        Ok(Ok(connection)) => {
+            drop(connection.close().await);
+            None
+        }
+        Ok(Err(error)) => Some(error.into()),
+        Err(_) => {
+            let silence = std::io::Error::new(std::io::ErrorKind::TimedOut, "no answer within a second");
+            Some(StoreError::Unavailable(sqlx::Error::Io(silence)))
+        }
     }
 }

@@ -15,7 +15,7 @@ pub enum StoreError {
     /// A stored row cannot be read back into the domain's types.
     #[error("table {table}, column {column}, row {row}: {reason}")]
     BadRow { table: &'static str, column: &'static str, row: String, reason: String },
-    /// The database could not be reached in time or broke off.
+    /// The database could not be reached in time, broke off, or says that it has no room now.
     #[error("the database is unavailable")]
     Unavailable(#[source] sqlx::Error),
     #[error("the database failed")]
@@ -24,9 +24,34 @@ pub enum StoreError {
     Migration(#[source] sqlx::migrate::MigrateError),
 }
 
+impl StoreError {
+    /// The error and what it comes from, each text once: a cause that its effect already quotes is left out.
+    pub fn reasons(&self) -> String {
+        let mut text = self.to_string();
+        let mut source = std::error::Error::source(self);
+        while let Some(cause) = source {
+            let cause_text = cause.to_string();
+            if !text.contains(&cause_text) {
+                text = format!("{text}: {cause_text}");
+            }
+            source = cause.source();
+        }
+        text
+    }
+}
+
+/// Whether Postgres refuses because of its own state and not because of the statement: classes 08 (connection),
+/// 53 (out of room or of connections) and 57P (shutting down or starting up) of its error codes.
+fn is_passing(refusal: &dyn sqlx::error::DatabaseError) -> bool {
+    refusal.code().is_some_and(|code| ["08", "53", "57P"].iter().any(|class| code.starts_with(class)))
+}
+
 impl From<sqlx::Error> for StoreError {
     fn from(error: sqlx::Error) -> Self {
         if let sqlx::Error::Database(refusal) = &error {
+            if is_passing(refusal.as_ref()) {
+                return Self::Unavailable(error);
+            }
             let constraint = refusal.constraint().unwrap_or_default().to_owned();
             return match refusal.kind() {
                 sqlx::error::ErrorKind::UniqueViolation => Self::Duplicate { constraint },

@@ -10,6 +10,7 @@ mod known_good;
 mod limits;
 mod logs;
 mod places;
+mod readiness;
 mod reports;
 mod service;
 mod sign_in;
