@@ -9,8 +9,11 @@ answered 2xx and fails if they are more than one in ten.
 import itertools
 import json
 import os
+import re
 import sys
+import time
 import uuid
+import zlib
 from collections import defaultdict
 from pathlib import Path
 
@@ -40,11 +43,14 @@ SERVICE = os.environ["OVENWRIGHT_URL"]
 session = requests.Session()
 session.headers["Authorization"] = f"Bearer {os.environ['OVENWRIGHT_TOKEN']}"
 calls = itertools.count()
-tally: dict[str, dict[str, int]] = {}
+# Statuses of each operation, those of earlier runs too.
+tally: dict[str, dict[str, int]] = json.loads(TALLY.read_text()) if TALLY.exists() else {}
 # Ids of things that are there, under the name that a field or a path has for them: "site_id", "work_order_id".
 known: dict[str, list] = defaultdict(list)
 # The version that a thing was last seen with.
 versions: dict[str, int] = {}
+# Ids in the answers to scenarios of the stateful phase.
+made: set[str] = set()
 # The judge's own person and tokens, which it must not demote or revoke.
 me = session.get(f"{SERVICE}/v1/me", timeout=20).json()["person_id"]
 own = {me} | {token["id"] for token in session.get(f"{SERVICE}/v1/people/{me}/tokens", timeout=20).json()["items"]}
@@ -115,20 +121,54 @@ def with_known_ids(value: object, seed: int) -> object:
     return value
 
 
+# What no two things may share.
+UNIQUE = {"id", "external_id", "name", "number", "serial"}
+
+
+def with_new_ids(value: object) -> object:
+    if isinstance(value, list):
+        return [with_new_ids(item) for item in value]
+    if isinstance(value, dict):
+        return {
+            key: new_id() if key in UNIQUE and isinstance(item, str) else with_new_ids(item) for key, item in value.items()
+        }
+    return value
+
+
+def new_id() -> str:
+    """A UUID of version 7, as clients make them."""
+    milliseconds = time.time_ns() // 1_000_000
+    return str(uuid.UUID(int=milliseconds << 80 | 7 << 76 | 2 << 62 | uuid.uuid4().int & (1 << 62) - 1))
+
+
+def example_of(case) -> object:
+    content = case.operation.definition.raw.get("requestBody", {}).get("content", {})
+    return next((media["example"] for media in content.values() if "example" in media), case.body)
+
+
+def phase_of(case) -> str | None:
+    return case.meta and case.meta.phase.name.value
+
+
 @schemathesis.hook
 def before_call(ctx, case, kwargs) -> None:
-    meta = case.meta
-    if meta is None or meta.generation.mode.name != "POSITIVE":
+    if phase_of(case) is None or case.meta.generation.mode.name != "POSITIVE":
         return
     for name in ("cursor", "since"):
         case.query.pop(name, None)  # signed: none that was not given out can be good
-    phase = meta.phase.name.value
-    if phase == "stateful":
-        return
+    phase = phase_of(case)
     seed = next(calls)
     if phase == "fuzzing" and seed % 2:
         return
-    if phase in ("coverage", "fuzzing"):
+    if phase == "stateful":
+        # This phase goes from what one operation made to the next. What it makes is new each time; every other body
+        # is the document's example, so that the way does not end at the first step. The generated body decides which:
+        # played again, a scenario must go the same way.
+        seed = zlib.crc32(repr(case.body).encode())
+        if case.path_parameters.get("id") not in made:
+            give_known_ids(case, seed)
+        case.body = with_new_ids(example_of(case) if seed % 2 else with_known_ids(case.body, seed))
+    elif phase != "examples":
         give_known_ids(case, seed // 2)
     if "Idempotency-Key" in case.headers:
         case.headers["Idempotency-Key"] = str(uuid.uuid4())
@@ -160,7 +200,11 @@ def after_call(ctx, case, response) -> None:
         return  # a probe with another method, not this operation
     statuses = tally.setdefault(case.operation.label, {})
     statuses[str(response.status_code)] = statuses.get(str(response.status_code), 0) + 1
-    if "json" in "".join(response.headers.get("content-type", [])):
+    if "json" not in "".join(response.headers.get("content-type", [])):
+        return
+    if phase_of(case) == "stateful":
+        made.update(re.findall(r'"id":"([^"]+)"', response.text))
+    else:
         learn(collection_of(case.path), response.json())
 
 

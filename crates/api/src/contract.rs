@@ -10,6 +10,7 @@ use jsonschema::error::{TypeKind, ValidationErrorKind};
 use jsonschema::{JsonType, PatternOptions, ValidationError, Validator};
 use serde_json::{Value, json};
 
+use crate::document::WITHOUT_NUL;
 use crate::problem::ProblemFault;
 
 /// Every operation of the document.
@@ -109,8 +110,9 @@ fn list(error: &ValidationError<'_>, faults: &mut Vec<(String, String)>) {
 
 /// A schema error in words that say what would be right.
 fn sentence(error: &ValidationError<'_>) -> String {
-    use ValidationErrorKind::{AdditionalProperties, UnevaluatedProperties};
+    use ValidationErrorKind::{AdditionalProperties, Pattern, UnevaluatedProperties};
     match error.kind() {
+        Pattern { pattern } if pattern == WITHOUT_NUL => "must not contain the character U+0000".to_owned(),
         AdditionalProperties { unexpected } | UnevaluatedProperties { unexpected } => {
             format!("unknown_field: {} is not known here; leave it out", unexpected.join(", "))
         }

@@ -2,6 +2,8 @@
 
 mod links;
 
+use std::collections::BTreeSet;
+
 use application::rights;
 use serde_json::{Value, json};
 use utoipa::OpenApi;
@@ -84,7 +86,54 @@ pub fn document() -> Value {
         let status = kind.status.as_str();
         document["components"]["responses"][status] = problem(status);
     }
+    bar_nul_from_requests(&mut document);
     document
+}
+
+/// JSON text may hold U+0000, and the store cannot: no text of a request that has no pattern of its own takes it.
+pub const WITHOUT_NUL: &str = "^[^\\u0000]*$";
+
+fn bar_nul_from_requests(document: &mut Value) {
+    let mut schemas = Vec::new();
+    let paths = document["paths"].as_object_mut().into_iter().flatten();
+    for operation in paths.filter_map(|(_, item)| item.as_object_mut()).flat_map(|item| item.values_mut()) {
+        for part in ["parameters", "requestBody"] {
+            operation.get_mut(part).into_iter().for_each(|part| bar_nul(part, &mut schemas));
+        }
+    }
+    let mut barred = BTreeSet::new();
+    while let Some(pointer) = schemas.pop() {
+        if let (true, Some(schema)) = (barred.insert(pointer.clone()), document.pointer_mut(&pointer)) {
+            bar_nul(schema, &mut schemas);
+        }
+    }
+}
+
+/// In this schema; those that it refers to are left for later.
+fn bar_nul(schema: &mut Value, later: &mut Vec<String>) {
+    match schema {
+        Value::Object(members) => {
+            let is_text = members.get("type").is_some_and(|one| match one {
+                Value::Array(types) => types.iter().any(|one| one == "string"),
+                one => one == "string",
+            });
+            let is_bound =
+                ["pattern", "enum", "const", "format"].iter().any(|word| members.contains_key(*word));
+            if is_text && !is_bound && members.contains_key("maxLength") {
+                members.insert("pattern".to_owned(), json!(WITHOUT_NUL));
+            }
+            if let Some(reference) = members.get("$ref").and_then(Value::as_str) {
+                later.push(reference.trim_start_matches('#').to_owned());
+            }
+            for (name, member) in members {
+                if name != "example" && name != "examples" {
+                    bar_nul(member, later);
+                }
+            }
+        }
+        Value::Array(items) => items.iter_mut().for_each(|item| bar_nul(item, later)),
+        _ => {}
+    }
 }
 
 /// As it is served and committed.
@@ -134,6 +183,9 @@ fn complete(method: &str, path: &str, can_change: bool, operation: &mut Value) {
     if path.contains('{') {
         problems.extend(["400", "404"]);
     }
+    if takes_version(operation) {
+        problems.push("404");
+    }
     if has_body {
         problems.extend(["413", "415", "422"]);
     }
@@ -167,6 +219,15 @@ fn complete(method: &str, path: &str, can_change: bool, operation: &mut Value) {
             .or_insert_with(|| json!({"$ref": format!("#/components/responses/{status}")}));
     }
     responses.sort_keys();
+}
+
+/// Whether its query names a version, which there may not be.
+fn takes_version(operation: &Value) -> bool {
+    let parameters = operation["parameters"].as_array();
+    parameters
+        .into_iter()
+        .flatten()
+        .any(|parameter| parameter["in"] == "query" && parameter["name"] == "version")
 }
 
 fn add_header(response: &mut Value, name: &str, description: &str, schema: &Value) {

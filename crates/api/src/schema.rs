@@ -32,7 +32,6 @@ fn text(minimum: usize, maximum: usize, example: &str) -> ObjectBuilder {
         .schema_type(Type::String)
         .min_length(Some(minimum))
         .max_length(Some(maximum))
-        .pattern(Some("^[^\\u0000]*$"))
         .examples([Value::from(example)])
 }
 

@@ -89,7 +89,7 @@ pub struct TermCreate {
     list: TermList,
     #[schema(value_type = schema::Key)]
     key: Key,
-    #[schema(value_type = String, min_length = 1, max_length = 500, pattern = "^[^\\u0000]*$")]
+    #[schema(value_type = String, min_length = 1, max_length = 500)]
     description: Text<1, 500>,
 }
 

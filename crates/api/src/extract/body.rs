@@ -51,7 +51,10 @@ pub async fn read(request: Request, state: &ApiState) -> Result<SchemaFaults, Pr
     })?;
     let operation = path.as_deref().and_then(|path| state.contract.operation(&method, path));
     let mut faults = operation.map(|operation| operation.body_faults(&value)).unwrap_or_default();
-    nul_faults(&value, &mut String::new(), &mut faults);
+    let mut nuls = Vec::new();
+    nul_faults(&value, &mut String::new(), &mut nuls);
+    nuls.retain(|nul| !faults.iter().any(|fault| fault.pointer == nul.pointer));
+    faults.extend(nuls);
     Ok(SchemaFaults { value, faults })
 }
 
@@ -76,7 +79,7 @@ fn require_media_type(headers: &HeaderMap, method: &Method) -> Result<(), Proble
         .with_faults(vec![ProblemFault::header("Content-Type", detail)]))
 }
 
-/// JSON text may hold U+0000, and the store cannot.
+/// U+0000 where no schema looks, such as in the names of fields.
 fn nul_faults(value: &Value, pointer: &mut String, faults: &mut Vec<ProblemFault>) {
     let length = pointer.len();
     match value {

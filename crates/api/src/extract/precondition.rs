@@ -53,14 +53,19 @@ impl FromRequestParts<ApiState> for IdempotencyKey {
 
     async fn from_request_parts(parts: &mut Parts, _: &ApiState) -> Result<Self, Problem> {
         let Some(value) = parts.headers.get("idempotency-key") else { return Ok(Self(None)) };
-        let key = value.to_str().unwrap_or_default().trim().trim_matches('"');
-        if !key.is_empty() && key.len() <= 200 {
+        if let Some(key) = key(value) {
             return Ok(Self(Some(key.to_owned())));
         }
         let detail = "an Idempotency-Key has 1 to 200 visible ASCII characters; a UUID does well";
         Err(Problem::new(Kind::MALFORMED, detail)
             .with_faults(vec![ProblemFault::header("Idempotency-Key", detail)]))
     }
+}
+
+/// The key as it was sent, quotes and all: two spellings are two keys.
+fn key(value: &HeaderValue) -> Option<&str> {
+    let text = value.to_str().ok()?;
+    ((1..=200).contains(&text.len()) && text.bytes().all(|byte| byte.is_ascii_graphic())).then_some(text)
 }
 
 #[cfg(test)]
@@ -76,5 +81,16 @@ mod tests {
         let etag = HeaderValue::from_static("\"7\"");
         assert!(tag_matches(&HeaderValue::from_static("\"6\", W/\"7-br\""), &etag));
         assert!(!tag_matches(&HeaderValue::from_static("\"70\""), &etag));
+    }
+
+    #[test]
+    fn an_idempotency_key_is_what_the_document_says_it_is() {
+        for good in ["\"\"", "\"7\"", "!", &"~".repeat(200)] {
+            assert_eq!(key(&HeaderValue::from_str(good).unwrap()), Some(good));
+        }
+        for bad in ["", "a b", "a\tb", &"~".repeat(201)] {
+            assert_eq!(key(&HeaderValue::from_str(bad).unwrap()), None, "{bad:?}");
+        }
+        assert_eq!(key(&HeaderValue::from_bytes(b"\xe9").unwrap()), None);
     }
 }

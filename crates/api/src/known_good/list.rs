@@ -58,8 +58,7 @@ pub async fn list_known_good(
     let Some(n) = n else {
         return answer::json(&KnownGoodList { knowledge_version: None, made_at: None, items: Vec::new() });
     };
-    let missing = || Problem::bad_parameter("version", "there is no such knowledge version");
-    let known = knowledge::get(database, n).await?.ok_or_else(missing)?;
+    let known = knowledge::get(database, n).await?.ok_or_else(|| Problem::not_found("knowledge version"))?;
     let is_wanted = |wanted: &Option<Key>, key: &Key| wanted.as_ref().is_none_or(|wanted| wanted == key);
     let items = known
         .known_good

@@ -57,7 +57,7 @@ pub struct TestRunCreate {
     #[schema(value_type = schema::PhaseWord)]
     phase: Phase,
     /// The phone's own name.
-    #[schema(value_type = String, min_length = 1, max_length = 100, pattern = "^[^\\u0000]*$")]
+    #[schema(value_type = String, min_length = 1, max_length = 100)]
     device_id: Text<1, 100>,
     /// Counts up on the device.
     #[schema(minimum = 0, maximum = 9_007_199_254_740_991_i64)]

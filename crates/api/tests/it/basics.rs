@@ -91,7 +91,12 @@ async fn every_fault_of_a_body_is_told_and_nothing_is_kept(pool: PgPool) {
     assert!(refused.body.to_string().contains("unknown_field: colour"));
     ask().post("/v1/customers", json!([1, 2, 3])).await.assert_problem(422, "invalid");
     let nul = json!({"id": service.id(), "name": "a\u{0}b"});
-    ask().post("/v1/customers", nul).await.assert_problem(422, "invalid").assert_fault("/name");
+    let refused = ask().post("/v1/customers", nul).await;
+    refused.assert_problem(422, "invalid").assert_fault("/name");
+    assert_eq!(refused.body["errors"].as_array().unwrap().len(), 1, "{}", refused.body);
+    let nul = ask().get("/v1/customers?search=a%00b").await;
+    nul.assert_problem(400, "malformed").assert_fault("search");
+    assert_eq!(nul.body["detail"], "must not contain the character U+0000");
     let odd = ask().header("content-type", "text/plain").post("/v1/customers", json!({})).await;
     odd.assert_problem(415, "media-type").assert_fault("Content-Type");
     let large = json!({"id": service.id(), "name": "x".repeat(1 << 20)});

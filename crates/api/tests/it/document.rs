@@ -55,6 +55,11 @@ fn every_reference_leads_somewhere_and_every_text_and_list_is_bounded() {
                 value["enum"].is_array() || value["const"].is_string() || place.ends_with("/propertyNames");
             if has_type("string") && !free {
                 assert!(value["maxLength"].is_number(), "{place} has no maxLength");
+                let is_bound = value["pattern"].is_string() || value["format"].is_string();
+                assert!(
+                    is_bound || !place.contains("/parameters/"),
+                    "{place} has no pattern: it takes U+0000"
+                );
             }
             if has_type("array") && value["items"].is_object() {
                 assert!(value["maxItems"].is_number(), "{place} has no maxItems");

@@ -287,7 +287,7 @@ async fn bad_requests_say_what_would_be_right(pool: PgPool) {
     refused.assert_problem(422, "invalid").assert_fault("/as_of");
     service.administrator().get("/v1/knowledge-versions/7").await.assert_problem(404, "not-found");
     let missing = service.administrator().get("/v1/known-good?version=7").await;
-    missing.assert_problem(400, "malformed").assert_fault("version");
+    missing.assert_problem(404, "not-found");
     // A company without machines learns an empty version.
     assert_eq!(learn(&service).await, 1);
     assert_eq!(known(&service, "").await["items"], json!([]));

@@ -34,10 +34,8 @@ async fn the_databases_own_words_are_told_once(pool: PgPool) {
 
 #[sqlx::test(migrations = "../../migrations")]
 async fn a_connection_that_the_server_ended_is_trouble_that_passes(pool: PgPool) {
-    let mut connection = pool.acquire().await.unwrap();
-    let own: i32 = sqlx::query_scalar("SELECT pg_backend_pid()").fetch_one(&mut *connection).await.unwrap();
-    let kill = sqlx::query("SELECT pg_terminate_backend($1), pg_sleep(1)").bind(own);
-    let error = StoreError::from(kill.execute(&mut *connection).await.unwrap_err());
+    let end = sqlx::raw_sql("SELECT pg_terminate_backend(pg_backend_pid()), pg_sleep(1)");
+    let error = StoreError::from(end.execute(&pool).await.unwrap_err());
     assert!(matches!(error, StoreError::Unavailable(_)), "{error:?}");
 }
 

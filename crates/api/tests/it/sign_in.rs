@@ -8,9 +8,9 @@ use api::sign_in::Issuer;
 use api::{IssuerSettings, Settings};
 use aws_lc_rs::rand::SystemRandom;
 use aws_lc_rs::signature::{ECDSA_P256_SHA256_FIXED_SIGNING, EcdsaKeyPair, Ed25519KeyPair, KeyPair as _};
+use axum::Router;
 use axum::http::StatusCode;
 use axum::routing::get;
-use axum::{Json, Router};
 use base64::Engine as _;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use domain::role::Role;
@@ -83,7 +83,7 @@ impl KeyServer {
             } else {
                 StatusCode::OK
             };
-            (status, Json(json!({"keys": *this.keys.lock().unwrap()})))
+            (status, json!({"keys": *this.keys.lock().unwrap()}).to_string())
         };
         let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
         let address = listener.local_addr().unwrap();

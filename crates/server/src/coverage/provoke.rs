@@ -218,6 +218,8 @@ pub async fn refusals_of_the_rules(service: &mut Service) {
     let call = request(Method::POST, "/v1/calls".to_owned(), Some(call));
     expect(service, Temper::Usual, "create_call", &call, 201).await;
     let order = format!("/v1/work-orders/{}", id("coverage_order"));
+    let unknown_version = get("/v1/known-good?version=999999".to_owned());
+    expect(service, Temper::Usual, "list_known_good", &unknown_version, 404).await;
     // Nobody has said which machine it is.
     let verdicts = get(format!("{order}/verdicts"));
     expect(service, Temper::Usual, "get_work_order_verdicts", &verdicts, 409).await;
