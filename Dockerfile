@@ -4,12 +4,14 @@ WORKDIR /ovenwright
 COPY . .
 # The statements are checked against the committed .sqlx, so that no database is needed here.
 RUN --mount=type=cache,target=/usr/local/cargo/registry --mount=type=cache,target=/ovenwright/target \
-    SQLX_OFFLINE=true cargo build --release --locked --workspace && \
+    SQLX_OFFLINE=true cargo build --release --locked --package server && \
     cp target/release/ovenwright /usr/local/bin/
 
 FROM debian:bookworm-slim
 RUN useradd --system --uid 10001 --home-dir /var/lib/ovenwright --create-home ovenwright
 COPY --from=build /usr/local/bin/ovenwright /usr/local/bin/
+# Whom to trust where keys of a token's issuer are fetched, or spans are sent.
+COPY --from=build /etc/ssl/certs/ca-certificates.crt /etc/ssl/certs/
 USER ovenwright
 WORKDIR /var/lib/ovenwright
 # Inside a container the loopback address cannot be reached from outside.

@@ -11,3 +11,4 @@ mod diagnosis;
 mod server;
 mod story;
 mod tour;
+mod traces;

@@ -15,7 +15,8 @@ pub struct Server {
     database_url: String,
     pub address: String,
     pub sign_ins: PathBuf,
-    client: Client,
+    pub client: Client,
+    settings: Vec<(String, String)>,
 }
 
 /// The binary beside the test's own: built by the same run.
@@ -29,6 +30,15 @@ fn binary() -> PathBuf {
 impl Server {
     /// On a new database with the demo company in it.
     pub async fn with_demo() -> Self {
+        Self::start(true, &[]).await
+    }
+
+    /// On a new database with nobody in it, with these environment variables.
+    pub async fn empty(settings: &[(&str, &str)]) -> Self {
+        Self::start(false, settings).await
+    }
+
+    async fn start(with_demo: bool, settings: &[(&str, &str)]) -> Self {
         let name = format!("acceptance_{}", Uuid::new_v4().simple());
         let cluster = std::env::var("DATABASE_URL").expect("DATABASE_URL names the tests' cluster");
         let mut connection = PgConnection::connect(&cluster).await.unwrap();
@@ -36,22 +46,23 @@ impl Server {
         sqlx::raw_sql(create).execute(&mut connection).await.unwrap();
         let database_url = beside(&cluster, &name);
         let sign_ins = std::env::temp_dir().join(&name);
-        for arguments in
-            [vec!["migrate"], vec!["demo", "--stories-only", "--sign-ins", sign_ins.to_str().unwrap()]]
-        {
+        let demo = vec!["demo", "--stories-only", "--sign-ins", sign_ins.to_str().unwrap()];
+        for arguments in [vec!["migrate"], demo].into_iter().take(if with_demo { 2 } else { 1 }) {
             let done =
                 Command::new(binary()).args(arguments).env("DATABASE_URL", &database_url).output().unwrap();
             assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
         }
-        let (child, address) = serve(&database_url);
-        Self { child, database_url, address, sign_ins, client: Client::new() }
+        let own = |(name, value): &(&str, &str)| ((*name).to_owned(), (*value).to_owned());
+        let settings: Vec<_> = settings.iter().map(own).collect();
+        let (child, address) = serve(&database_url, &settings);
+        Self { child, database_url, address, sign_ins, client: Client::new(), settings }
     }
 
     /// As a power cut would, then again.
     pub fn kill_and_start_again(&mut self) {
         self.child.kill().unwrap();
         self.child.wait().unwrap();
-        (self.child, self.address) = serve(&self.database_url);
+        (self.child, self.address) = serve(&self.database_url, &self.settings);
     }
 
     /// The token of the first demo person of a role.
@@ -107,10 +118,11 @@ impl Drop for Server {
     }
 }
 
-fn serve(database_url: &str) -> (Child, String) {
+fn serve(database_url: &str, settings: &[(String, String)]) -> (Child, String) {
     let mut child = Command::new(binary())
         .args(["serve", "--listen", "127.0.0.1:0"])
         .env("DATABASE_URL", database_url)
+        .envs(settings.iter().cloned())
         .stderr(Stdio::piped())
         .spawn()
         .unwrap();

@@ -15,6 +15,7 @@ use metrics_exporter_prometheus::{Matcher, PrometheusBuilder, PrometheusHandle};
 
 use crate::client_address::ClientAddress;
 use crate::finish::REQUEST_ID;
+use crate::traces;
 
 /// What was counted so far, in this process.
 #[derive(Debug, Clone)]
@@ -48,7 +49,8 @@ pub async fn watch(request: Request, next: Next) -> Response {
     let method = request.method().clone();
     let route = request.extensions().get::<MatchedPath>().map_or("unmatched", MatchedPath::as_str).to_owned();
     let client = request.extensions().get::<ClientAddress>().map(|client| client.0.to_string());
-    let trace = trace_id(request.headers());
+    let mut span = traces::begin(&method_label(&method), &route, request.headers());
+    let trace = trace_id(request.headers()).or_else(|| traces::id(&span));
     let response = next.run(request).await;
     let (status, seconds) = (response.status().as_u16(), began.elapsed().as_secs_f64());
     let labels =
@@ -56,6 +58,7 @@ pub async fn watch(request: Request, next: Next) -> Response {
     counter!("http_server_requests_total", &labels).increment(1);
     histogram!(DURATION, &labels[..2]).record(seconds);
     let request_id = response.headers().get(&REQUEST_ID).and_then(|id| id.to_str().ok()).unwrap_or_default();
+    traces::end(&mut span, response.status(), request_id);
     tracing::info!(target: "ovenwright::request", %method, route, status, seconds, request_id, client, trace_id = trace);
     response
 }

@@ -39,6 +39,7 @@ mod sites;
 pub mod state;
 mod test_runs;
 mod tokens;
+mod traces;
 mod visits;
 mod waiting;
 mod waivers;

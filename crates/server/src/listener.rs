@@ -34,7 +34,7 @@ pub async fn serve(
     loop {
         tokio::select! {
             accepted = listener.accept() => match accepted {
-                Ok((stream, peer)) => attend(stream, peer, &router, &graceful),
+                Ok((stream, peer)) => attend(stream, peer, &router, HEADER_READ_TIMEOUT, &graceful),
                 Err(error) => {
                     // Out of file descriptors, as a rule: wait for some to be closed.
                     tracing::warn!(%error, "a connection could not be accepted");
@@ -53,7 +53,13 @@ pub async fn serve(
     Ok(())
 }
 
-fn attend(stream: TcpStream, peer: SocketAddr, router: &Router, graceful: &GracefulShutdown) {
+fn attend(
+    stream: TcpStream,
+    peer: SocketAddr,
+    router: &Router,
+    header_read_timeout: Duration,
+    graceful: &GracefulShutdown,
+) {
     if let Err(error) = stream.set_nodelay(true) {
         tracing::debug!(%error, "TCP_NODELAY could not be set");
     }
@@ -66,7 +72,7 @@ fn attend(stream: TcpStream, peer: SocketAddr, router: &Router, graceful: &Grace
     builder
         .http1()
         .timer(TokioTimer::new())
-        .header_read_timeout(HEADER_READ_TIMEOUT)
+        .header_read_timeout(header_read_timeout)
         .max_headers(MOST_HEADERS);
     builder.http2().timer(TokioTimer::new()).keep_alive_interval(Duration::from_secs(30));
     let connection =
@@ -89,4 +95,25 @@ fn stop_signal() -> Result<impl Future<Output = ()>, Failure> {
             _ = terminate.recv() => {}
         }
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use tokio::io::{AsyncReadExt, AsyncWriteExt};
+
+    use super::*;
+
+    #[tokio::test]
+    async fn a_head_that_never_ends_loses_its_connection() {
+        let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+        let mut client = TcpStream::connect(listener.local_addr().unwrap()).await.unwrap();
+        let (stream, peer) = listener.accept().await.unwrap();
+        let graceful = GracefulShutdown::new();
+        attend(stream, peer, &Router::new(), Duration::from_millis(50), &graceful);
+        client.write_all(b"GET / HTTP/1.1\r\nx-slow: ").await.unwrap();
+        let mut answer = Vec::new();
+        let closed = tokio::time::timeout(Duration::from_secs(20), client.read_to_end(&mut answer)).await;
+        drop(closed.expect("the connection is closed, by its end or by a reset"));
+        assert!(!answer.starts_with(b"HTTP/1.1 2"), "{}", String::from_utf8_lossy(&answer));
+    }
 }

@@ -6,6 +6,7 @@ mod configuration;
 mod coverage;
 mod demo;
 mod listener;
+mod traces;
 mod wiring;
 
 use std::process::ExitCode;

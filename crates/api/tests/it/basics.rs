@@ -135,6 +135,7 @@ async fn a_list_is_walked_by_its_own_cursor_only(pool: PgPool) {
 async fn what_the_framework_refuses_is_a_problem_too(pool: PgPool) {
     let service = Service::over(pool).await;
     service.administrator().get("/v1/nothing").await.assert_problem(404, "not-found");
+    service.administrator().secret("").get("/v1/nothing").await.assert_problem(404, "not-found");
     service.administrator().get("/v1/customers/").await.assert_problem(404, "not-found");
     let put = service.administrator().send(axum::http::Method::PUT, "/v1/customers", None).await;
     put.assert_problem(405, "method-not-allowed");

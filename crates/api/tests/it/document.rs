@@ -68,6 +68,18 @@ fn every_reference_leads_somewhere_and_every_text_and_list_is_bounded() {
     });
 }
 
+/// Makers of clients differ in what they take from these.
+#[test]
+fn no_schema_has_a_default_and_no_parameter_is_a_list() {
+    let document = api::document::document();
+    walk(&document, "", &mut |place, value| {
+        let is_schema = place.contains("/schemas/") || place.contains("/schema");
+        assert!(!is_schema || value["default"].is_null() || place.ends_with("/properties"), "{place}");
+        let is_parameter = place.contains("/parameters/") && place.ends_with("/schema");
+        assert!(!is_parameter || value["type"] != "array", "{place}");
+    });
+}
+
 #[test]
 fn examples_hold_to_their_schemas() {
     let document = api::document::document();

@@ -1,6 +1,7 @@
 use std::num::NonZeroU32;
 
 use api::Settings;
+use domain::role::Role;
 use serde_json::json;
 use sqlx::PgPool;
 
@@ -19,7 +20,7 @@ async fn one_request_too_many_is_told_when_to_come_back(pool: PgPool) {
     refused.assert_problem(429, "too-many-requests");
     let wait: u32 = refused.header("retry-after").parse().unwrap();
     assert!((1..=21).contains(&wait), "{wait}");
-    service.as_role(domain::role::Role::Manager).get("/v1/me").await.assert(200);
+    service.as_role(Role::Manager).get("/v1/me").await.assert(200);
 }
 
 #[sqlx::test(migrations = "../../migrations")]
@@ -107,6 +108,35 @@ async fn copies_of_the_service_with_one_secret_open_each_others_cursors(pool: Pg
     let since = format!("/v1/changes?since={}", feed.body["next"].as_str().unwrap());
     two.administrator().get(&since).await.assert(200);
     stranger.administrator().get(&since).await.assert_problem(400, "malformed").assert_fault("since");
+}
+
+#[sqlx::test(migrations = "../../migrations")]
+async fn what_one_copy_answered_the_others_honour(pool: PgPool) {
+    let one = Service::over(pool.clone()).await;
+    let two = Service::over(pool).await;
+    let token = &one.tokens[&Role::Administrator];
+    let (here, there) = (|| one.administrator(), || two.administrator().secret(token));
+    let made = here().post("/v1/customers", json!({"id": one.id(), "name": "Bay"})).await;
+    let path = made.header("location").to_owned();
+    there().header("if-none-match", made.header("etag")).get(&path).await.assert(304);
+    let change = || json!({"name": "Hill"});
+    let keyed = there().header("idempotency-key", "k").header("if-match", made.header("etag"));
+    let changed = keyed.patch(&path, change()).await.expect(200);
+    let again = here().header("idempotency-key", "k").header("if-match", made.header("etag"));
+    assert_eq!(
+        again.patch(&path, change()).await.expect(200).body,
+        changed.body,
+        "the key is known here too"
+    );
+    let stale = here().header("if-match", made.header("etag"));
+    stale.patch(&path, json!({"name": "Dale"})).await.assert_problem(412, "stale");
+
+    let person = one.people[&Role::Administrator];
+    let tokens = here().get(&format!("/v1/people/{person}/tokens")).await.expect(200);
+    let own = format!("/v1/tokens/{}", tokens.body["items"][0]["id"].as_str().unwrap());
+    there().get("/v1/me").await.assert(200);
+    here().delete(&own).await.assert(204);
+    there().get("/v1/me").await.assert_problem(401, "unauthenticated");
 }
 
 #[sqlx::test(migrations = "../../migrations")]

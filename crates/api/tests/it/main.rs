@@ -6,6 +6,7 @@ mod company;
 mod coverage;
 mod document;
 mod feed;
+mod hang_up;
 mod known_good;
 mod limits;
 mod logs;

@@ -6,6 +6,7 @@ use store::database::Schema;
 
 use crate::configuration::{DatabaseArguments, ServeArguments};
 use crate::listener;
+use crate::traces::Traces;
 use crate::wiring::{Failure, application, database};
 
 /// An issuer's keys are asked for again at the earliest after this time.
@@ -19,6 +20,7 @@ pub async fn run(database_arguments: &DatabaseArguments, arguments: &ServeArgume
             "the database's schema is behind; run `ovenwright migrate` first".to_owned(),
         ));
     }
+    let traces = Traces::begin()?;
     let application = application(database.clone());
     let settings = settings(arguments);
     let mut state = ApiState::new(application.clone(), &settings);
@@ -37,6 +39,7 @@ pub async fn run(database_arguments: &DatabaseArguments, arguments: &ServeArgume
         tracing::warn!("writes were still under way when the time to stop ran out; they are undone");
     }
     database.close().await;
+    traces.end(patience).await;
     Ok(())
 }
 
