@@ -4,6 +4,7 @@ use chrono::{DateTime, Utc};
 use domain::id::{ApplianceId, FittedPartId, PartId};
 use domain::text::{Key, Name};
 use domain::time::Timestamp;
+use domain::vocabulary::Action;
 use serde::Serialize;
 use uuid::Uuid;
 
@@ -70,21 +71,43 @@ pub async fn fit(unit: &mut UnitOfWork, new: &NewFittedPart) -> Result<Creation,
     .await?;
     sqlx::query!(
         "INSERT INTO fitted_part (id, appliance_id, position, part_id, serial, fitted_at, removed_at)
-         VALUES ($1, $2, $3, $4, $5, $6, (SELECT min(fitted_at) FROM fitted_part
-             WHERE appliance_id = $2 AND position = $3 AND fitted_at > $6))",
+         VALUES ($1, $2, $3, $4, $5, $6, least(
+             (SELECT min(fitted_at) FROM fitted_part WHERE appliance_id = $2 AND position = $3 AND fitted_at > $6),
+             (SELECT min(taken_at) FROM action_taken a JOIN work_order o ON o.id = a.work_order_id
+              WHERE o.appliance_id = $2 AND a.position = $3 AND a.action = $7 AND a.taken_at > $6)))",
         new.id.uuid(),
         new.appliance.uuid(),
         new.position.as_str(),
         new.part.uuid(),
         serial,
-        new.fitted_at.instant()
+        new.fitted_at.instant(),
+        Action::Removed.key()
     )
     .execute(unit.connection())
     .await?;
     Ok(Creation::Created)
 }
 
-/// Notes that a part was taken out of its position and nothing was put in its place.
+/// Notes that whatever part was in a position was taken out, and nothing put in its place.
+pub async fn empty(
+    unit: &mut UnitOfWork,
+    appliance: ApplianceId,
+    position: &Key,
+    at: Timestamp,
+) -> Result<(), StoreError> {
+    sqlx::query!(
+        "UPDATE fitted_part SET removed_at = $3
+         WHERE appliance_id = $1 AND position = $2 AND fitted_at <= $3 AND (removed_at IS NULL OR removed_at > $3)",
+        appliance.uuid(),
+        position.as_str(),
+        at.instant()
+    )
+    .execute(unit.connection())
+    .await?;
+    Ok(())
+}
+
+/// Notes that this part was taken out of its position again, and nothing put in its place.
 pub async fn take_out(
     unit: &mut UnitOfWork,
     appliance: ApplianceId,

@@ -40,6 +40,7 @@ pub struct ActionTakenCreate {
 /// Keep what was done to a machine
 ///
 /// What changes the machine begins a new epoch of evidence: readings from before and after it are never mixed.
+/// `removed` says that the position's part was taken out and none fitted: it counts as removed then.
 #[utoipa::path(post, path = "/v1/work-orders/{id}/actions-taken", tag = "findings", request_body = ActionTakenCreate,
     params(("id" = schema::Id, Path)),
     responses(

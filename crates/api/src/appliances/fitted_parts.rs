@@ -34,7 +34,7 @@ pub struct FittedPart {
     serial: Option<Name>,
     #[schema(value_type = schema::Instant)]
     fitted_at: Timestamp,
-    /// When another took its place; null while it is in.
+    /// When another took its place, or it was taken out for none; null while it is in.
     #[schema(value_type = Option<schema::Instant>, required)]
     removed_at: Option<Timestamp>,
 }

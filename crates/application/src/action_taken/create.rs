@@ -1,6 +1,7 @@
+use domain::vocabulary::Action;
 use domain::work::{Missing, OrderAction, OrderState, changes_the_machine, check_action};
 use store::action_taken::{self, ActionTaken, NewActionTaken};
-use store::{UnitOfWork, part_line, test_run};
+use store::{UnitOfWork, fitted_part, part_line, test_run};
 
 use crate::use_case::{body_sha256, is_new, written};
 use crate::work_order::{Held, hold, not_in_future, require};
@@ -37,6 +38,11 @@ impl UseCase for CreateActionTaken {
         let is_new = is_new(creation, "action taken")?;
         if is_new {
             require(&missing(&held, &new))?;
+            if new.action.as_str() == Action::Removed.key()
+                && let Some(appliance) = held.order.appliance
+            {
+                fitted_part::empty(unit, appliance, &new.position, new.taken_at).await?;
+            }
             test_run::bump_evidence(unit, &[new.work_order]).await?;
             unit.record(
                 held.change("action.taken", new.id).because(format!("{}: {}", new.position, new.action)),

@@ -62,6 +62,7 @@ terms! {
         Recalibrated "recalibrated" "brought its reading back to truth"
         Repaired "repaired" "repaired it in place"
         Replaced "replaced" "fitted a new part"
+        Removed "removed" "took its part out and fitted none"
         ReplacedTemporary "replaced_temporary" "fitted a stopgap part"
         BypassedTemporary "bypassed_temporary" "went round it for a time that must end"
         Isolated "isolated" "shut it off and made it safe"

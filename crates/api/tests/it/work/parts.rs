@@ -37,6 +37,35 @@ async fn a_fitted_part_that_goes_back_defective_is_no_longer_in_the_machine(pool
 }
 
 #[sqlx::test(migrations = "../../migrations")]
+async fn a_part_that_was_taken_out_for_none_is_gone_whenever_it_is_told(pool: PgPool) {
+    let company = Company::over(pool).await;
+    on_site(&company).await;
+    let path = format!("/v1/appliances/{}/fitted-parts", company::appliance());
+    let part = |n: u32, position: &str, fitted_at: &str| json!({"id": id(n), "part_id": company::part(), "position": position, "fitted_at": fitted_at});
+    company.at("2026-03-02T12:00:00Z");
+    let before = part(0x41, "fill_valve", "2026-03-02T09:00:00Z");
+    company.post(&path, TECHNICIAN, before).await.expect(201);
+    let elsewhere = part(0x42, "inlet_strainer", "2026-03-02T09:00:00Z");
+    company.post(&path, TECHNICIAN, elsewhere).await.expect(201);
+    let removal = json!({"id": id(0x43), "position": "fill_valve", "action": "removed",
+        "taken_at": "2026-03-02T10:30:00Z"});
+    let actions = format!("{}/actions-taken", order());
+    company.post(&actions, TECHNICIAN, removal.clone()).await.expect(201);
+    company.post(&actions, TECHNICIAN, removal).await.expect(200);
+    // Told after the removal: one that was in before it, and one that was fitted after it.
+    company.post(&path, TECHNICIAN, part(0x44, "fill_valve", "2026-03-02T10:00:00Z")).await.expect(201);
+    company.post(&path, TECHNICIAN, part(0x45, "fill_valve", "2026-03-02T11:00:00Z")).await.expect(201);
+    let items = fitted(&company).await;
+    let removed_at = |n: u32| {
+        let item = items.as_array().unwrap().iter().find(|item| item["id"] == id(n));
+        item.unwrap()["removed_at"].as_str().map(|at| at[11..16].to_owned())
+    };
+    assert_eq!(removed_at(0x41).as_deref(), Some("10:00"), "{items:#}");
+    assert_eq!(removed_at(0x44).as_deref(), Some("10:30"), "{items:#}");
+    assert_eq!((removed_at(0x45), removed_at(0x42)), (None, None), "{items:#}");
+}
+
+#[sqlx::test(migrations = "../../migrations")]
 async fn only_the_newest_quote_is_approved(pool: PgPool) {
     let company = Company::over(pool).await;
     on_site(&company).await;
