@@ -33,6 +33,12 @@ impl Application {
         Self { database, clock, ids, versions, writes: TaskTracker::new(), asked_to_learn: Arc::default() }
     }
 
+    /// The same by another clock.
+    #[must_use]
+    pub fn by(&self, clock: Arc<dyn Clock>) -> Self {
+        Self { clock, ..self.clone() }
+    }
+
     /// For reads, which go to the store with the caller's scope.
     pub fn database(&self) -> &Database {
         &self.database

@@ -35,12 +35,14 @@ pub async fn of_order(
     let Some(evidence) = test_run::order_evidence(database, scope, order).await? else { return Ok(None) };
     let standing = order_standing::of_order(database, order).await?;
     let versions = application.versions();
-    let (known, told) = told(versions, order, evidence, &standing, epoch, numbers).await?;
+    let file = File::of(versions, order, evidence, standing, numbers).await?;
+    let told = file.told(epoch.unwrap_or(file.current_epoch))?;
+    let known = file.known;
     let input = input_sha256(&known.tables, &told.case);
     if let Some(diagnosis) = store::diagnosis::cached(database, &input, application.now()).await? {
         return Ok(Some(told.with(&known, diagnosis)));
     }
-    let diagnosed = compute(versions, known, told).await?;
+    let diagnosed = versions.tables().compute(move || told.diagnose(&known)).await?;
     // The answer stands whether or not it could be kept.
     if let Err(error) = store::diagnosis::cache(database, &diagnosed.diagnosis, application.now()).await {
         tracing::warn!(%error, "a diagnosis could not be cached");
@@ -48,27 +50,18 @@ pub async fn of_order(
     Ok(Some(diagnosed))
 }
 
-/// [`of_order`] as it stands in a unit of work, whoever asks.
-pub(crate) async fn of_order_within(
+/// The diagnoses of every epoch of an order, oldest first, as it stands in a unit of work, whoever asks.
+pub(crate) async fn of_every_epoch_within(
     unit: &mut UnitOfWork,
     versions: &Versions,
     order: WorkOrderId,
-    epoch: u32,
-) -> Result<Option<Diagnosed>, Refusal> {
-    let everything = ReadScope::everything();
-    let Some(evidence) = test_run::order_evidence_within(unit, &everything, order).await? else {
-        return Ok(None);
-    };
+    evidence: OrderEvidence,
+) -> Result<Vec<Diagnosed>, Refusal> {
     let standing = order_standing::of_order_within(unit, order).await?;
-    let (known, told) = told(versions, order, evidence, &standing, Some(epoch), Numbers::Newest).await?;
-    compute(versions, known, told).await.map(Some)
-}
-
-async fn compute(versions: &Versions, known: Arc<KnownFaults>, told: Told) -> Result<Diagnosed, Refusal> {
-    let work = move || {
-        let diagnosis = diagnose(&known.tables, &told.case);
-        told.with(&known, diagnosis)
-    };
+    let file = File::of(versions, order, evidence, standing, Numbers::Newest).await?;
+    let told: Result<Vec<Told>, Refusal> = (0..=file.current_epoch).map(|epoch| file.told(epoch)).collect();
+    let (told, known) = (told?, file.known);
+    let work = move || told.into_iter().map(|told| told.diagnose(&known)).collect();
     versions.tables().compute(work).await
 }
 
@@ -83,6 +76,11 @@ struct Told {
 }
 
 impl Told {
+    fn diagnose(self, known: &KnownFaults) -> Diagnosed {
+        let diagnosis = diagnose(&known.tables, &self.case);
+        self.with(known, diagnosis)
+    }
+
     fn with(self, known: &KnownFaults, diagnosis: Diagnosis) -> Diagnosed {
         Diagnosed {
             appliance: self.appliance,
@@ -101,37 +99,53 @@ impl Told {
     }
 }
 
-async fn told(
-    versions: &Versions,
+/// What is on file of an order: each epoch's case comes from it.
+struct File {
     order: WorkOrderId,
-    evidence: OrderEvidence,
-    standing: &OrderStanding,
-    epoch: Option<u32>,
-    numbers: Numbers,
-) -> Result<(Arc<KnownFaults>, Told), Refusal> {
-    let (appliance, context) = evidence.appliance.clone().ok_or_else(crate::verdicts::unknown_machine)?;
-    let known = versions.known_faults(&context.model_key, context.model_version, numbers).await?;
-    let runs: Vec<TestRun> = evidence.runs.into_iter().map(|stored| stored.run).collect();
-    let procedures = named_procedures(versions, &runs).await?;
-    let mut not_weighed = Vec::new();
-    let catalogue = known.tables.catalogue();
-    let epoch = epoch.unwrap_or(evidence.epoch);
-    if epoch > evidence.epoch {
-        return Err(Refusal::NotFound { what: "epoch of the order yet" });
+    appliance: domain::id::ApplianceId,
+    known: Arc<KnownFaults>,
+    runs: Vec<TestRun>,
+    procedures: Vec<Procedure>,
+    standing: OrderStanding,
+    current_epoch: u32,
+    evidence_version: i64,
+}
+
+impl File {
+    async fn of(
+        versions: &Versions,
+        order: WorkOrderId,
+        evidence: OrderEvidence,
+        standing: OrderStanding,
+        numbers: Numbers,
+    ) -> Result<Self, Refusal> {
+        let (appliance, context) = evidence.appliance.ok_or_else(crate::verdicts::unknown_machine)?;
+        let known = versions.known_faults(&context.model_key, context.model_version, numbers).await?;
+        let runs: Vec<TestRun> = evidence.runs.into_iter().map(|stored| stored.run).collect();
+        let procedures = named_procedures(versions, &runs).await?;
+        let (current_epoch, evidence_version) = (evidence.epoch, evidence.evidence_version);
+        Ok(Self { order, appliance, known, runs, procedures, standing, current_epoch, evidence_version })
     }
-    let intake = case::intake(catalogue, standing, epoch, &mut not_weighed);
-    let standing = case::standing(catalogue, standing, epoch, &mut not_weighed);
-    let gathered = gather(&intake, &runs, &procedures, &standing);
-    not_weighed.extend(unreadable(gathered.unreadable));
-    let told = Told {
-        case: gathered.case,
-        appliance: Some(appliance),
-        current_epoch: evidence.epoch,
-        evidence_version: evidence.evidence_version,
-        full_checklist: gets_full_checklist(order),
-        not_weighed,
-    };
-    Ok((known, told))
+
+    fn told(&self, epoch: u32) -> Result<Told, Refusal> {
+        if epoch > self.current_epoch {
+            return Err(Refusal::NotFound { what: "epoch of the order yet" });
+        }
+        let catalogue = self.known.tables.catalogue();
+        let mut not_weighed = Vec::new();
+        let intake = case::intake(catalogue, &self.standing, epoch, &mut not_weighed);
+        let standing = case::standing(catalogue, &self.standing, epoch, &mut not_weighed);
+        let gathered = gather(&intake, &self.runs, &self.procedures, &standing);
+        not_weighed.extend(unreadable(gathered.unreadable));
+        Ok(Told {
+            case: gathered.case,
+            appliance: Some(self.appliance),
+            current_epoch: self.current_epoch,
+            evidence_version: self.evidence_version,
+            full_checklist: gets_full_checklist(self.order),
+            not_weighed,
+        })
+    }
 }
 
 fn unreadable(

@@ -20,7 +20,7 @@ use crate::versions::Versions;
 use crate::{Application, Refusal};
 
 use bench::Bench;
-use past::Past;
+use past::{Past, PastJobs};
 
 pub use last_healthy::LastHealthy;
 
@@ -59,21 +59,18 @@ pub async fn of_order(
     of_evidence(application.versions(), evidence, appliance, &context, past, epoch).await.map(Some)
 }
 
-/// [`of_order`] as it stands in a unit of work, whoever asks.
-pub async fn of_order_within(
+/// The verdicts of every epoch of an order, oldest first, as it stands in a unit of work, whoever asks.
+pub(crate) async fn of_every_epoch_within(
     unit: &mut UnitOfWork,
     versions: &Versions,
     order: WorkOrderId,
-    epoch: Option<u32>,
-) -> Result<Option<Verdicts>, Refusal> {
-    let everything = ReadScope::everything();
-    let Some(evidence) = test_run::order_evidence_within(unit, &everything, order).await? else {
-        return Ok(None);
-    };
+    evidence: OrderEvidence,
+) -> Result<Vec<Verdicts>, Refusal> {
     let (appliance, context) = evidence.appliance.clone().ok_or_else(unknown_machine)?;
     let before = first_taken(&evidence.runs).unwrap_or(unit.now());
     let past = Past::within(unit, versions, appliance, before, order).await?;
-    of_evidence(versions, evidence, appliance, &context, past, epoch).await.map(Some)
+    let grading = Grading::of(versions, evidence, appliance, &context, past).await?;
+    (0..=grading.current_epoch).map(|epoch| grading.verdicts(epoch)).collect()
 }
 
 /// The verdicts on one run, from all evidence that belongs to it.
@@ -125,21 +122,50 @@ async fn of_evidence(
     epoch: Option<u32>,
 ) -> Result<Verdicts, Refusal> {
     let epoch = epoch.unwrap_or(evidence.epoch);
-    let runs: Vec<TestRun> = evidence.runs.into_iter().map(|stored| stored.run).collect();
-    let bench = Bench::of(versions, context, &runs).await?;
-    let bench = bench.beside_neighbours(versions, appliance, &runs).await?;
-    let bench_of_past = Bench::of(versions, context, past.runs()).await?;
-    let past = past.in_jobs(&bench_of_past, &context.model_key)?;
-    let assessment = bench.assess(&runs, epoch, &past.references)?;
-    let wanted: BTreeSet<&Measurement> = assessment.verdicts.iter().map(|verdict| &verdict.of).collect();
-    let last_healthy = last_healthy::find(&bench_of_past, &past.jobs, &past.of_fleet, &wanted)?;
-    Ok(Verdicts {
-        appliance,
-        epoch,
-        current_epoch: evidence.epoch,
-        evidence_version: evidence.evidence_version,
-        assessment,
-        knowledge_version: past.knowledge_version,
-        last_healthy,
-    })
+    Grading::of(versions, evidence, appliance, context, past).await?.verdicts(epoch)
+}
+
+/// All that grading asks for, laid out for any epoch.
+struct Grading<'a> {
+    appliance: ApplianceId,
+    current_epoch: u32,
+    evidence_version: i64,
+    runs: Vec<TestRun>,
+    bench: Bench<'a>,
+    bench_of_past: Bench<'a>,
+    past: PastJobs,
+}
+
+impl<'a> Grading<'a> {
+    async fn of(
+        versions: &Versions,
+        evidence: OrderEvidence,
+        appliance: ApplianceId,
+        context: &'a ApplianceContext,
+        past: Past,
+    ) -> Result<Self, Refusal> {
+        let (current_epoch, evidence_version) = (evidence.epoch, evidence.evidence_version);
+        let runs: Vec<TestRun> = evidence.runs.into_iter().map(|stored| stored.run).collect();
+        let bench = Bench::of(versions, context, &runs).await?;
+        let bench = bench.beside_neighbours(versions, appliance, &runs).await?;
+        let bench_of_past = Bench::of(versions, context, past.runs()).await?;
+        let past = past.in_jobs(&bench_of_past, &context.model_key)?;
+        Ok(Self { appliance, current_epoch, evidence_version, runs, bench, bench_of_past, past })
+    }
+
+    fn verdicts(&self, epoch: u32) -> Result<Verdicts, Refusal> {
+        let past = &self.past;
+        let assessment = self.bench.assess(&self.runs, epoch, &past.references)?;
+        let wanted: BTreeSet<&Measurement> = assessment.verdicts.iter().map(|verdict| &verdict.of).collect();
+        let last_healthy = last_healthy::find(&self.bench_of_past, &past.jobs, &past.of_fleet, &wanted)?;
+        Ok(Verdicts {
+            appliance: self.appliance,
+            epoch,
+            current_epoch: self.current_epoch,
+            evidence_version: self.evidence_version,
+            assessment,
+            knowledge_version: past.knowledge_version,
+            last_healthy,
+        })
+    }
 }

@@ -5,6 +5,7 @@ use domain::grading::Assessment;
 use domain::id::WorkOrderId;
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
+use sqlx::types::Json;
 
 use crate::diagnosis::Diagnosed;
 use crate::error::{stored, stored_json};
@@ -45,7 +46,7 @@ pub async fn insert(
         id,
         order.uuid(),
         evidence_version,
-        serde_json::json!(epochs),
+        Json(epochs) as _,
         now
     )
     .execute(unit.connection())

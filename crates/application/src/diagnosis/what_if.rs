@@ -1,7 +1,5 @@
 //! A diagnosis of a case that nobody called about. Nothing of it is stored.
 
-use std::sync::Arc;
-
 use domain::diagnosis::{Gathered, Intake, PriorFinding, RunReadings, Standing, gather};
 use domain::evidence::{Conditions, Reading};
 use domain::procedure::Procedure;
@@ -11,7 +9,7 @@ use domain::vocabulary::Symptom;
 use store::catalogue;
 use store::diagnosis::Diagnosed;
 
-use super::{Numbers, Told, compute, unreadable};
+use super::{Numbers, Told, unreadable};
 use crate::{Application, Fault, Refusal};
 
 /// A case to diagnose.
@@ -78,7 +76,7 @@ pub async fn what_if(application: &Application, case: WhatIf) -> Result<Diagnose
         full_checklist: false,
         not_weighed: unreadable(gathered.unreadable).collect(),
     };
-    compute(versions, Arc::clone(&known), told).await
+    versions.tables().compute(move || told.diagnose(&known)).await
 }
 
 fn add(gathered: &mut Gathered, run: &WhatIfRun, procedure: &Procedure, now: Timestamp) {

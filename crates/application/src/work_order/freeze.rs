@@ -1,12 +1,11 @@
 //! Keeps an order's verdicts and diagnoses as they stood when it was closed.
 
 use domain::id::WorkOrderId;
-use store::UnitOfWork;
 use store::outcome_snapshot::{self, FrozenEpoch};
+use store::{ReadScope, UnitOfWork, test_run};
 
-use crate::verdicts::of_order_within;
 use crate::versions::Versions;
-use crate::{Refusal, diagnosis};
+use crate::{Refusal, diagnosis, verdicts};
 
 /// Freezes every epoch. The order's appliance must be known.
 pub(super) async fn freeze(
@@ -14,27 +13,23 @@ pub(super) async fn freeze(
     versions: &Versions,
     order: WorkOrderId,
 ) -> Result<(), Refusal> {
-    let mut epochs = Vec::new();
-    let mut next = 0;
-    while let Some(verdicts) = of_order_within(unit, versions, order, Some(next)).await? {
-        let (last, evidence_version) = (verdicts.current_epoch, verdicts.evidence_version);
-        let diagnosis = match diagnosis::of_order_within(unit, versions, order, next).await {
-            Ok(diagnosis) => diagnosis,
-            // There is nothing to diagnose with: an order may be closed without.
-            Err(Refusal::Conflict { .. }) => None,
-            Err(refusal) => return Err(refusal),
-        };
-        epochs.push(FrozenEpoch {
-            epoch: next,
-            knowledge_version: verdicts.knowledge_version,
-            assessment: verdicts.assessment,
-            diagnosis,
-        });
-        if next >= last {
-            outcome_snapshot::insert(unit, order, evidence_version, &epochs).await?;
-            break;
-        }
-        next += 1;
-    }
+    let evidence = test_run::order_evidence_within(unit, &ReadScope::everything(), order).await?;
+    let Some(evidence) = evidence else { return Ok(()) };
+    let evidence_version = evidence.evidence_version;
+    let verdicts = verdicts::of_every_epoch_within(unit, versions, order, evidence.clone()).await?;
+    let diagnoses = match diagnosis::of_every_epoch_within(unit, versions, order, evidence).await {
+        Ok(diagnoses) => diagnoses,
+        // There is nothing to diagnose with: an order may be closed without.
+        Err(Refusal::Conflict { .. }) => Vec::new(),
+        Err(refusal) => return Err(refusal),
+    };
+    let mut diagnoses = diagnoses.into_iter();
+    let frozen = verdicts.into_iter().map(|verdicts| FrozenEpoch {
+        epoch: verdicts.epoch,
+        knowledge_version: verdicts.knowledge_version,
+        assessment: verdicts.assessment,
+        diagnosis: diagnoses.next(),
+    });
+    outcome_snapshot::insert(unit, order, evidence_version, &frozen.collect::<Vec<_>>()).await?;
     Ok(())
 }

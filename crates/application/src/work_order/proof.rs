@@ -6,8 +6,8 @@ use domain::grading::{Conformity, Verdict};
 use domain::text::Key;
 use domain::vocabulary::Condition;
 use domain::work::Proof;
-use store::UnitOfWork;
 use store::work_order::WorkOrder;
+use store::{ReadScope, UnitOfWork, test_run};
 
 use crate::Refusal;
 use crate::verdicts::{self, Verdicts};
@@ -25,14 +25,11 @@ pub(super) async fn of_order(
     if order.appliance.is_none() {
         return Ok(Proof::default());
     }
-    let Some(now) = verdicts::of_order_within(unit, versions, order.id, None).await? else {
-        return Ok(Proof::default());
-    };
-    let mut failed_before = BTreeSet::new();
-    for epoch in 0..now.current_epoch {
-        let earlier = verdicts::of_order_within(unit, versions, order.id, Some(epoch)).await?;
-        failed_before.extend(earlier.iter().flat_map(failing));
-    }
+    let evidence = test_run::order_evidence_within(unit, &ReadScope::everything(), order.id).await?;
+    let Some(evidence) = evidence else { return Ok(Proof::default()) };
+    let mut epochs = verdicts::of_every_epoch_within(unit, versions, order.id, evidence).await?;
+    let Some(now) = epochs.pop() else { return Ok(Proof::default()) };
+    let failed_before = epochs.iter().flat_map(failing).collect();
     let failing_after = failing(&now);
     let taken_after = now.assessment.verdicts.iter().map(|verdict| verdict.of.procedure.clone()).collect();
     Ok(Proof {

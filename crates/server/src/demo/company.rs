@@ -6,10 +6,8 @@ mod clerk;
 
 use std::sync::Arc;
 
-use application::surroundings::SystemIds;
 use application::{Application, Principal};
 use simulator::company::{Company, Settings};
-use store::Database;
 use tokio::sync::mpsc;
 use tokio::task::JoinSet;
 
@@ -27,7 +25,7 @@ pub fn settings() -> Settings {
 /// Enters all days of all branches, side by side: branches know nothing of each other. `told` is called
 /// with the days entered, each branch's for itself.
 pub async fn enter(
-    database: &Database,
+    application: &Application,
     settings: Settings,
     administrator: &Principal,
     mut told: impl FnMut(usize),
@@ -36,9 +34,8 @@ pub async fn enter(
     let (start, branches) = (company.settings().start, company.settings().branches());
     let clerk = || {
         let clock = Arc::new(ScriptClock::at(start));
-        let application =
-            Application::new(database.clone(), Arc::<ScriptClock>::clone(&clock), Arc::new(SystemIds));
-        Clerk::new(application, clock, administrator.clone())
+        let by_own_clock = application.by(Arc::<ScriptClock>::clone(&clock));
+        Clerk::new(by_own_clock, clock, administrator.clone())
     };
     let mut first = clerk();
     for dated in company.set_up() {

@@ -59,14 +59,13 @@ pub async fn tell(
         steps().map_err(|error| Failure::Other(format!("the demo's script cannot be read: {error}")))?;
     let first = steps.first().ok_or_else(|| Failure::Other("the demo's script is empty".to_owned()))?;
     let clock = Arc::new(ScriptClock::at(past.as_ref().map_or(first.at, |past| past.start)));
-    let application =
-        Application::new(database.clone(), Arc::<ScriptClock>::clone(&clock), Arc::new(SystemIds));
+    let application = Application::new(database, Arc::<ScriptClock>::clone(&clock), Arc::new(SystemIds));
     let sign_ins = hire(&application).await?;
     let mut days = 0;
     if let Some(past) = past {
         days = past.days as usize * past.branches();
         let all = days + steps.len();
-        company::enter(&database, past, &administrator(PEOPLE[0])?, |done| told(done, all)).await?;
+        company::enter(&application, past, &administrator(PEOPLE[0])?, |done| told(done, all)).await?;
     }
     let settings = Settings { requests_per_minute: std::num::NonZeroU32::MAX, ..Settings::default() };
     let router = api::router(ApiState::new(application, &settings), &settings);
