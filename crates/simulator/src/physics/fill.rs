@@ -28,6 +28,27 @@ struct Path {
     regulated_m3_per_h: f64,
 }
 
+impl Path {
+    fn strainer_bar(&self, flow: f64) -> f64 {
+        let relative = flow / self.strainer_kv;
+        if self.strainer_exponent > 0.5 {
+            libm::pow(relative, 1.0 / self.strainer_exponent)
+        } else {
+            relative * relative
+        }
+    }
+
+    /// Pressure past the strainer, of a flow that the pressure at the tap drives.
+    fn after_strainer_bar(&self, at_tap: f64, flow: f64) -> f64 {
+        if flow < self.regulated_m3_per_h {
+            // what is left is used up behind it
+            self.rest * flow * flow
+        } else {
+            (at_tap - self.strainer_bar(flow)).max(0.0)
+        }
+    }
+}
+
 impl Machine {
     fn path(&self, severities: &Severities) -> Path {
         let design = &self.design;
@@ -73,15 +94,16 @@ impl Machine {
         if static_pressure_bar <= 0.0 {
             return 0.0;
         }
-        let (quadratic, power) = (path.line + path.rest, 1.0 / path.strainer_exponent);
+        let quadratic = path.line + path.rest;
         // Δp rises and curves upwards with Q, so Newton from any point above the root never overshoots
         let mut flow = guess.max(1e-6);
         for _ in 0..40 {
-            let strainer = libm::pow(flow / path.strainer_kv, power);
+            let strainer = path.strainer_bar(flow);
             let excess = quadratic * flow * flow + strainer - static_pressure_bar;
-            let slope = 2.0 * quadratic * flow + power * strainer / flow;
+            let slope = 2.0 * quadratic * flow + strainer / (path.strainer_exponent * flow);
             let next = (flow - excess / slope).max(flow * 0.1);
-            if (next - flow).abs() < 1e-9 * flow {
+            // each step squares what was wrong: a change of 1e-5 leaves about 1e-10
+            if (next - flow).abs() < 1e-5 * flow {
                 flow = next;
                 break;
             }
@@ -139,8 +161,7 @@ impl Machine {
             let step_l = flow * opening / 3.6 * STEP;
             let at_tap = pressure - path.line * flow * flow;
             dynamic += at_tap * STEP;
-            after +=
-                (at_tap - libm::pow(flow / path.strainer_kv, 1.0 / path.strainer_exponent)).max(0.0) * STEP;
+            after += path.after_strainer_bar(at_tap, flow) * STEP;
             ran += STEP;
             let next = level + step_l - seat * level.max(0.0).sqrt() * STEP;
             litres += step_l;
