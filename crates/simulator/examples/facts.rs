@@ -1,5 +1,5 @@
-//! Runs a company and prints the facts of the trade that come out of it beside those expected.
-//! "Expected" is common practice without a source.
+//! Runs a company and prints, as a page of Markdown, the facts of the trade that come out of it beside those
+//! expected. "Expected" is common practice without a source. `scripts/facts` keeps the page in docs/simulation.
 //!
 //!     cargo run --release --example facts -p simulator -- --kitchens 1000 --days 730
 
@@ -179,57 +179,79 @@ impl Facts {
 
     fn print(mut self, arguments: &Arguments) {
         let Arguments { seed, kitchens, days, .. } = arguments;
-        let years = f64::from(*days) / 365.25 * self.totals.appliances as f64;
-        println!("Seed {seed}, {kitchens} kitchens, {} machines, {days} days:", self.totals.appliances);
+        let machines = self.totals.appliances;
+        let years = f64::from(*days) / 365.25 * machines as f64;
+        let all = self.calls.all;
         println!(
-            "{} calls, {:.2} per machine and year.\n",
-            self.calls.all,
-            f64::from(self.calls.all) / years
+            "# What comes out of the simulation\n\n\
+             Made by `scripts/facts`; do not edit. Seed {seed}: {kitchens} kitchens with {machines} machines over {days} \
+             days, {} orders, {} test runs, {} readings. Nothing here is put in by hand: machines age by their \
+             water, use and care, break, and are noticed; only how fast each part ages was chosen, so that the \
+             weights below come near those expected. Expected values are common practice, without a source.\n",
+            self.totals.orders, self.totals.test_runs, self.totals.readings,
         );
+        println!("| fact | expected | simulated | n |\n| --- | --- | --- | --- |");
         self.healthy_fills_s.sort_by(f64::total_cmp);
         let fills = &self.healthy_fills_s;
         let quantile =
             |q: f64| fills.get(((fills.len() as f64 - 1.0) * q) as usize).copied().unwrap_or(f64::NAN);
-        println!("| fact | expected | simulated | n |\n| --- | --- | --- | --- |");
         println!(
-            "| fill of a demo combi with nothing in the way, s: 10 %, median, 90 % | 10 to 15 | {:.1}, {:.1}, {:.1} | {} |",
+            "| fill of a combi oven with nothing in its way, s: 10 %, median, 90 % | 10 to 15 | {:.1}, {:.1}, {:.1} | {} |",
             quantile(0.1),
             quantile(0.5),
             quantile(0.9),
             fills.len()
         );
+        let inside = fills.iter().filter(|seconds| (10.0..=15.0).contains(*seconds)).count();
         println!(
-            "| calls behind which two faults or more stand, % | 20 to 30 | {:.1} | {} |",
-            percent(self.calls.with_several, self.calls.all),
-            self.calls.all
+            "| such fills within 10 to 15 s, % | most | {:.1} | {} |",
+            percent(inside as u32, fills.len() as u32),
+            fills.len()
         );
         println!(
-            "| calls behind which no fault stands, % | | {:.1} | {} |",
-            percent(self.calls.with_none, self.calls.all),
-            self.calls.all
+            "| calls behind which two faults or more stand, % | 20 to 30 | {:.1} | {all} |",
+            percent(self.calls.with_several, all)
         );
         println!(
-            "| visits per order | | {:.2} | {} |",
+            "| calls behind which no fault stands, % | | {:.1} | {all} |",
+            percent(self.calls.with_none, all)
+        );
+        println!("| calls a machine and year | | {:.2} | {all} |", f64::from(all) / years);
+        println!(
+            "| visits an order | | {:.2} | {} |",
             f64::from(self.visits) / self.totals.orders as f64,
             self.totals.orders
         );
         self.print_weights();
-        println!("\n{:?}", self.totals);
-        println!("outcomes {:?}\nsymptoms {:?}\nactions {:?}", self.outcomes, self.symptoms, self.actions);
+        print_counts(
+            "## How orders end",
+            "outcome",
+            self.outcomes.iter().map(|((work, outcome), count)| (format!("{work}: {outcome}"), *count)),
+        );
+        let named = |(name, count): (&&str, &u32)| ((*name).to_owned(), *count);
+        print_counts("## What callers complain of", "symptom", self.symptoms.iter().map(named));
+        print_counts("## What was done", "action", self.actions.iter().map(named));
     }
 
     fn print_weights(&self) {
+        println!(
+            "\n## Faults\n\nHow often each stands behind a call, as a weight on the scale of those expected, which sum to \
+             {:.0}; by model, too, since not every model has every part. The severity is the mean of those found, from \
+             0 (sound) to 1.\n",
+            EXPECTED.iter().map(|(_, weight)| weight).sum::<f64>()
+        );
         let models: Vec<_> = self.by_model.iter().collect();
-        print!("\n| fault | weight expected | simulated | n | mean severity |");
+        print!("| fault | expected | simulated | ratio | n | severity |");
         for (model, calls) in &models {
-            print!(" {model} ({} faults) |", calls.faults());
+            print!(" {} (n = {}) |", model.replace('_', " "), calls.faults());
         }
-        println!("\n| --- |{}", " --- |".repeat(4 + models.len()));
+        println!("\n| --- |{}", " --- |".repeat(5 + models.len()));
         for (defect, expected) in EXPECTED {
+            let weight = self.calls.weight(defect);
             print!(
-                "| {} | {expected:.1} | {:.1} | {} | {:.2} |",
+                "| {} | {expected:.1} | {weight:.1} | {:.2} | {} | {:.2} |",
                 defect.key().replace('_', " "),
-                self.calls.weight(defect),
+                weight / expected,
                 self.calls.of(defect),
                 self.calls.severity(defect)
             );
@@ -238,6 +260,34 @@ impl Facts {
             }
             println!();
         }
+        let within = |factor: f64| {
+            let near = |(defect, expected): &(Defect, f64)| {
+                let ratio = self.calls.weight(*defect) / expected;
+                ratio <= factor && ratio >= 1.0 / factor
+            };
+            let of_weight: f64 = EXPECTED.iter().filter(|row| near(row)).map(|(_, weight)| weight).sum();
+            (EXPECTED.iter().filter(|row| near(row)).count(), of_weight)
+        };
+        let all: f64 = EXPECTED.iter().map(|(_, weight)| weight).sum();
+        for factor in [1.25, 1.5, 2.0] {
+            let (count, of_weight) = within(factor);
+            println!(
+                "{}{count} of {} faults, {:.0} % of the expected weight, are within a factor of {factor}.",
+                if factor < 1.3 { "\n" } else { "" },
+                EXPECTED.len(),
+                100.0 * of_weight / all
+            );
+        }
+    }
+}
+
+fn print_counts(title: &str, of: &str, counts: impl Iterator<Item = (String, u32)>) {
+    let mut counts: Vec<_> = counts.collect();
+    counts.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
+    let all: u32 = counts.iter().map(|(_, count)| count).sum();
+    println!("\n{title}\n\n| {of} | n | % |\n| --- | --- | --- |");
+    for (name, count) in counts {
+        println!("| {} | {count} | {:.1} |", name.replace('_', " "), percent(count, all));
     }
 }
 

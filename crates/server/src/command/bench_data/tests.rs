@@ -133,7 +133,7 @@ async fn the_interface_works_on_it(pool: PgPool) {
         client.get(&format!("/v1/appliances/{appliance}/drift")).await;
         let machine = client.get(&format!("/v1/appliances/{appliance}")).await;
         let site = machine["site_id"].as_str().unwrap();
-        client.items(&format!("/v1/sites/{site}/recurring-faults")).await;
+        client.get(&format!("/v1/sites/{site}/recurring-faults")).await;
         assert!(!client.items(&format!("/v1/sites/{site}/water")).await.is_empty());
         let verdicts = client.get(&format!("/v1/work-orders/{}/verdicts?epoch=0", orders[0])).await;
         assert!(verdicts["verdicts"].is_array(), "{verdicts}");
