@@ -7,7 +7,7 @@ use plotters::prelude::*;
 
 use crate::course::Course;
 use crate::measures::reliability;
-use crate::report::{WORTHS, at, forecasts, visits};
+use crate::report::{Stopped, WORTHS, at, forecasts, visits};
 use crate::tier::{Courses, Results, Tier};
 
 type Fallible = Result<(), Box<dyn std::error::Error>>;
@@ -87,12 +87,16 @@ fn diagram(
     Ok(())
 }
 
+fn point(stopped: &Stopped) -> (f64, f64) {
+    (stopped.minutes, stopped.right)
+}
+
 fn curve(file: &Path, results: &Results) -> Fallible {
     let area = SVGBackend::new(file, (860, 520)).into_drawing_area();
     area.fill(&WHITE)?;
     let title = format!("Accuracy against minutes, tier {:?}, n = {}", results.tier, results.courses.len());
     let points = |course: fn(&Courses) -> &Course| -> Vec<(f64, f64)> {
-        WORTHS.iter().rev().map(|worth| at(&results.courses, *worth, course)).collect()
+        WORTHS.iter().rev().map(|worth| point(&at(&results.courses, *worth, course))).collect()
     };
     let (engine, cheapest) = (points(|of| &of.engine), points(|of| &of.cheapest));
     let whole = results.courses.iter().filter(|of| of.whole.right).count() as f64
@@ -126,7 +130,7 @@ fn curve(file: &Path, results: &Results) -> Fallible {
         chart.draw_series(points.iter().map(|point| Circle::new(*point, 3, colour.filled())))?;
     }
     // Where the engine stops by itself.
-    let stop = at(&results.courses, 1.0, |of| &of.engine);
+    let stop = point(&at(&results.courses, 1.0, |of| &of.engine));
     chart.draw_series([Circle::new(stop, 7, BLUE.stroke_width(2))])?;
     chart
         .configure_series_labels()

@@ -15,7 +15,7 @@ pub struct Judged {
     /// ln P(the true set), nat.
     pub log_truth: f64,
     /// Of every fault and external state, look-alikes as one.
-    pub marginals: Vec<(f64, bool)>,
+    pub marginals: Vec<(Key, f64, bool)>,
     /// P(nothing at all), and whether nothing stood.
     pub nothing: (f64, bool),
     /// Several things stood.
@@ -67,7 +67,7 @@ impl Judged {
             missed: lacks(&|fault| mended.contains(fault)),
             top_lacks: lacks(&named),
             needless_parts: needless_parts(tables, &mended, labelled),
-            marginals: marginals.into_iter().map(|(_, probability, stands)| (probability, stands)).collect(),
+            marginals,
         }
     }
 }

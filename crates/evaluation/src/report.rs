@@ -4,7 +4,10 @@ mod rows;
 
 pub use rows::{forecasts, visits};
 
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
+
+use domain::text::Key;
 
 use crate::Arguments;
 use crate::course::{Course, Station};
@@ -78,6 +81,7 @@ pub fn text(arguments: &Arguments, results: &[Results]) -> String {
             let _ = writeln!(text, "| {} | {value:.4} | {low:.4} to {high:.4} | {bar} | {met} |", row.what);
         }
         text.push_str(&curve(results));
+        text.push_str(&by_fault(results));
     }
     text
 }
@@ -87,27 +91,67 @@ pub const WORTHS: [f64; 9] = [0.04, 0.1, 0.2, 0.35, 0.6, 1.0, 1.7, 3.0, 6.0];
 
 fn curve(results: &Results) -> String {
     let mut text = String::from(
-        "\nAccuracy against minutes, by the least expected fall of the loss per minute at which one goes \
-         on (the engine's is 1), as share of the checklist's minutes / share of cases whose most probable \
-         set is the true one:\n\n| goes on above | engine | cheapest first |\n| --- | --- | --- |\n",
+        "\nWhat stopping costs, by the least expected fall of the loss per minute at which one goes on (the \
+         engine's is 1): share of the checklist's minutes / share of cases whose most probable set is the true \
+         one / −ln P(true set), nat / share of the cases with several faults of which one is missed:\n\n\
+         | goes on above | engine | cheapest first |\n| --- | --- | --- |\n",
     );
     for worth in WORTHS {
         let of = |course: fn(&Courses) -> &Course| {
-            let (minutes, right) = at(&results.courses, worth, course);
-            format!("{minutes:.3} / {right:.3}")
+            let Stopped { minutes, right, surprise, missed } = at(&results.courses, worth, course);
+            format!("{minutes:.3} / {right:.3} / {surprise:.3} / {missed:.3}")
         };
         let _ = writeln!(text, "| {worth} | {} | {} |", of(|c| &c.engine), of(|c| &c.cheapest));
     }
     text
 }
 
-/// Share of the minutes and accuracy of all cases, each stopped there.
-pub fn at(courses: &[Courses], worth: f64, course: fn(&Courses) -> &Course) -> (f64, f64) {
+/// What all cases come to, each stopped at one worth.
+pub struct Stopped {
+    /// Share of the checklist's minutes.
+    pub minutes: f64,
+    pub right: f64,
+    pub surprise: f64,
+    /// Of the cases with several faults.
+    pub missed: f64,
+}
+
+pub fn at(courses: &[Courses], worth: f64, course: fn(&Courses) -> &Course) -> Stopped {
     let stops: Vec<&Station> = courses.iter().map(|courses| course(courses).stop(worth)).collect();
-    let minutes: f64 = stops.iter().map(|station| station.minutes).sum();
+    let sum = |of: fn(&Station) -> f64| stops.iter().map(|station| of(station)).sum::<f64>();
+    let n = stops.len().max(1) as f64;
     let all: f64 = courses.iter().map(|courses| courses.engine.checklist_minutes).sum();
-    let right = stops.iter().filter(|station| station.judged.right).count();
-    (minutes / all, right as f64 / stops.len().max(1) as f64)
+    Stopped {
+        minutes: sum(|station| station.minutes) / all,
+        right: sum(|station| f64::from(u8::from(station.judged.right))) / n,
+        surprise: -sum(|station| station.judged.log_truth) / n,
+        missed: sum(|station| f64::from(u8::from(station.judged.several && station.judged.missed)))
+            / sum(|station| f64::from(u8::from(station.judged.several))).max(1.0),
+    }
+}
+
+fn by_fault(results: &Results) -> String {
+    let mut faults: BTreeMap<&Key, (f64, f64, f64)> = BTreeMap::new();
+    for (fault, said, stands) in results.outcomes.iter().flat_map(|outcome| &outcome.judged.marginals) {
+        let (said_all, stood, said_standing) = faults.entry(fault).or_default();
+        *said_all += said;
+        if *stands {
+            *stood += 1.0;
+            *said_standing += said;
+        }
+    }
+    let mut text = String::from(
+        "\nFault by fault, after the whole checklist: mean probability / share of the cases in which it stood / \
+         mean probability where it stood / where it did not.\n\n\
+         | fault | said | stood | said where it stood | where not |\n| --- | --- | --- | --- | --- |\n",
+    );
+    let n = results.outcomes.len() as f64;
+    for (fault, (said, stood, said_standing)) in faults {
+        let (where_stood, where_not) = (said_standing / stood.max(1.0), (said - said_standing) / (n - stood));
+        let (said, stood) = (said / n, stood / n);
+        let _ = writeln!(text, "| {fault} | {said:.4} | {stood:.4} | {where_stood:.3} | {where_not:.4} |");
+    }
+    text
 }
 
 const INTRODUCTION: &str = "\

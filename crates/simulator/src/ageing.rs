@@ -34,7 +34,7 @@ impl Stress {
             heat: kitchen.kind.cooking_hours / 9.0,
             grease: kitchen.grease / kitchen.care,
             food: (kitchen.grease / kitchen.care).sqrt(),
-            lime: kitchen.fed_hardness() / 90.0 * use_,
+            lime: kitchen.fed_hardness() / 50.0 * use_,
             debris: kitchen.debris,
             hosing: kitchen.hosing,
             volts: 1.0 + 12.0 * (kitchen.voltage - 1.0).abs(),
@@ -72,21 +72,21 @@ const TEMPO: f64 = 0.60;
 fn creep(defect: Defect, stress: &Stress, now: &Severities) -> f64 {
     let torn = now[Defect::GasketTorn];
     let base = match defect {
-        Defect::InletStrainerClogged => 0.095 * stress.debris * stress.use_.sqrt(),
+        Defect::InletStrainerClogged => 0.078 * stress.debris * stress.use_.sqrt(),
         Defect::FillValveWeak => 0.102 * (0.4 + 0.6 * stress.lime) + 0.10 * now[Defect::StrainerMisfitted],
         Defect::FillValvePasses => {
             0.012 * (0.5 + 0.5 * stress.debris) + 0.15 * now[Defect::StrainerMisfitted]
         }
         Defect::RestrictorScaled => 0.072 * stress.lime,
-        Defect::WashPumpClogged => 0.092 * stress.grease * stress.use_,
+        Defect::WashPumpClogged => 0.07 * stress.grease * stress.use_,
         Defect::WashPumpFades => 0.065 * stress.use_ * (1.0 + 6.0 * stress.short_of_water),
         Defect::RunCapacitorWeak => 0.020 * stress.heat * stress.volts,
         Defect::SprayBlocked => 0.042 * stress.food,
         Defect::DrainPumpClogged => 0.08 * stress.food * stress.use_,
-        Defect::SumpSeatLeaks => 0.050 * stress.food + 0.2 * now[Defect::BuildingDrainBlocked],
-        Defect::GasketTorn => 0.055 * stress.heat / stress.care * (1.0 + now[Defect::DoorSags]),
+        Defect::SumpSeatLeaks => 0.05 * stress.food + 0.2 * now[Defect::BuildingDrainBlocked],
+        Defect::GasketTorn => 0.042 * stress.heat / stress.care * (1.0 + now[Defect::DoorSags]),
         Defect::DoorSags => 0.030 * stress.use_,
-        Defect::SteamGeneratorScaled => 0.036 * stress.lime * stress.heat,
+        Defect::SteamGeneratorScaled => 0.042 * stress.lime * stress.heat,
         Defect::ProbeDrifted => 0.023 * stress.heat,
         Defect::DosingWeak => 0.046 * stress.use_,
         Defect::LevelSensorFouled => 0.045 * (0.5 * stress.lime + 0.5 * stress.grease),
@@ -94,7 +94,7 @@ fn creep(defect: Defect, stress: &Stress, now: &Severities) -> f64 {
         _ => 0.0,
     };
     // what is rough gathers more
-    TEMPO * base * (1.0 + 2.0 * now[defect])
+    TEMPO * base * 10.0 * (0.02 + now[defect])
 }
 
 /// Chance a year that it strikes.
@@ -102,18 +102,18 @@ fn strike(defect: Defect, stress: &Stress, now: &Severities) -> f64 {
     let torn = now[Defect::GasketTorn];
     let old = 0.4 + 0.12 * stress.age_years;
     match defect {
-        Defect::ChemicalWrong => 0.33 / stress.care,
-        Defect::Misuse => 0.23 / stress.care,
+        Defect::ChemicalWrong => 0.27 / stress.care,
+        Defect::Misuse => 0.18 / stress.care,
         Defect::StrainerMisfitted => 0.075 / stress.care,
-        Defect::FillValveCoilOpen => 0.042 * stress.volts * old,
+        Defect::FillValveCoilOpen => 0.03 * stress.volts * old,
         Defect::FillValvePasses => 0.012 * stress.debris,
         Defect::WashMotorDead => {
-            0.028 * old * (1.0 + 8.0 * now[Defect::RunCapacitorWeak] + 3.0 * now[Defect::WashPumpClogged])
+            0.034 * old * (1.0 + 8.0 * now[Defect::RunCapacitorWeak] + 3.0 * now[Defect::WashPumpClogged])
         }
         Defect::RunCapacitorWeak => 0.025 * old,
         Defect::SprayBlocked => 0.03 / stress.care,
         Defect::DrainPumpClogged => 0.030 * stress.food,
-        Defect::DrainPumpDead => 0.05 * old * (1.0 + 5.0 * now[Defect::DrainPumpClogged]),
+        Defect::DrainPumpDead => 0.033 * old * (1.0 + 5.0 * now[Defect::DrainPumpClogged]),
         Defect::DoorSwitchFails => 0.037 * (1.0 + 2.0 * now[Defect::DoorSags]) * stress.use_,
         Defect::DoorSwitchSticks => 0.010,
         Defect::DoorSags | Defect::ProbeDrifted => 0.004,
@@ -127,7 +127,7 @@ fn strike(defect: Defect, stress: &Stress, now: &Severities) -> f64 {
         Defect::WiringCorroded => 0.025 * stress.hosing,
         Defect::BoardWet => 0.009 * stress.hosing * (1.0 + 14.0 * torn),
         Defect::VerminDamage => 0.005 * stress.vermin,
-        Defect::InsulationLow => 0.0028 * stress.hosing * (1.0 + 8.0 * torn),
+        Defect::InsulationLow => 0.002 * stress.hosing * (1.0 + 8.0 * torn),
         Defect::Intermittent => 0.038 * (1.0 + 2.0 * now[Defect::WiringCorroded]),
         _ => 0.0,
     }

@@ -106,6 +106,11 @@ impl Defect {
     }
 }
 
+/// What shows of a severity: parts are sized with a reserve, and until that is used up little is felt.
+pub(crate) fn felt(severity: f64) -> f64 {
+    severity * (severity / Defect::NOTICEABLE).min(1.0).powi(4)
+}
+
 /// The severity of every defect of one machine, its kitchen's included.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Severities([f64; Defect::COUNT]);
@@ -140,8 +145,18 @@ impl Severities {
         self
     }
 
+    /// What shows of them.
+    #[must_use]
+    pub fn felt(&self) -> Self {
+        Self(self.0.map(felt))
+    }
+
+    pub fn has(&self, defect: Defect) -> bool {
+        self[defect] >= Defect::NOTICEABLE
+    }
+
     /// Those that a technician who looked would call a fault.
     pub fn noticeable(&self) -> impl Iterator<Item = Defect> + '_ {
-        Defect::ALL.iter().copied().filter(|defect| self[*defect] >= Defect::NOTICEABLE)
+        Defect::ALL.iter().copied().filter(|defect| self.has(*defect))
     }
 }

@@ -218,7 +218,7 @@ impl Timed {
 
 /// A fill that takes longer has something in its way.
 fn healthy_fill_s(design: &Design) -> f64 {
-    0.8 * design.patience_s
+    0.8 * design.fill_limit_s
 }
 
 fn drain_limit(design: &Design) -> f64 {

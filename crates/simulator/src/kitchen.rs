@@ -1,7 +1,7 @@
 //! Kitchens: what is cooked there, how it is cleaned, and what water, current and drain the building
 //! gives. All towns are invented.
 
-use crate::defect::{Defect, Severities};
+use crate::defect::{Defect, Severities, felt};
 use crate::physics::Surroundings;
 use crate::random::Random;
 
@@ -138,8 +138,8 @@ impl Kitchen {
     pub fn built(kind: &'static Kind, town: &'static Town, random: &mut Random) -> Self {
         let hardness = town.hardness_mg_per_l * random.factor(0.15);
         let treatment = match () {
-            () if hardness > 180.0 && random.chance(0.75) => Treatment::Softener,
-            () if hardness > 70.0 && random.chance(0.55) => Treatment::Cartridge,
+            () if hardness > 160.0 && random.chance(0.95) => Treatment::Softener,
+            () if hardness > 65.0 && random.chance(0.92) => Treatment::Cartridge,
             () => Treatment::None,
         };
         let chronic_pressure = if random.chance(0.06) { random.between(0.36, 0.55) } else { 0.0 };
@@ -178,7 +178,7 @@ impl Kitchen {
             Treatment::Softener => 0.12,
             Treatment::Cartridge => 0.35,
         };
-        let exhausted = self.building[Defect::TreatmentExhausted];
+        let exhausted = felt(self.building[Defect::TreatmentExhausted]);
         self.hardness_mg_per_l * (passed + (1.0 - passed) * exhausted)
     }
 
@@ -215,7 +215,7 @@ impl Kitchen {
     /// dirt that came down the pipes, if any.
     pub fn age(&mut self, days: f64, random: &mut Random) -> Option<f64> {
         let years = days / crate::clock::YEAR_DAYS;
-        self.building.add(Defect::BuildingDrainBlocked, 0.115 * self.grease / self.care * years);
+        self.building.add(Defect::BuildingDrainBlocked, 0.06 * self.grease / self.care * years);
         if random.chance((0.012 * self.grease * years).min(1.0)) {
             self.building.add(Defect::BuildingDrainBlocked, random.between(0.4, 0.9));
         }

@@ -16,6 +16,7 @@ pub use command::Output;
 pub use drain::Drain;
 pub use electric::Electrics;
 pub use fill::Fill;
+pub(crate) use fill::supply;
 pub use heat::{Heating, Steam};
 pub use machine::{Design, Machine, Surroundings};
 pub use performance::Performance;

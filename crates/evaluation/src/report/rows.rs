@@ -149,15 +149,17 @@ impl Table {
 
 /// What is held against what came true.
 pub fn forecasts(results: &Results) -> [(&'static str, Forecasts); 4] {
-    let of = |forecast: fn(&Judged) -> Vec<(f64, bool)>| -> Forecasts {
+    let of = |forecast: &dyn Fn(&Judged) -> Vec<(f64, bool)>| -> Forecasts {
         results.outcomes.iter().map(|outcome| forecast(&outcome.judged)).collect()
     };
-    let in_question = |of: &Judged| of.marginals.iter().copied().filter(|(p, _)| *p >= 0.01).collect();
+    let above = |of: &Judged, least: f64| -> Vec<(f64, bool)> {
+        of.marginals.iter().filter(|(_, p, _)| *p >= least).map(|(_, p, stands)| (*p, *stands)).collect()
+    };
     [
-        ("most probable set", of(|of| vec![(of.top, of.right)])),
-        ("each fault", of(|of| of.marginals.clone())),
-        ("each fault of 1 % and more", of(in_question)),
-        ("nothing found", of(|of| vec![of.nothing])),
+        ("most probable set", of(&|of| vec![(of.top, of.right)])),
+        ("each fault", of(&|of| above(of, 0.0))),
+        ("each fault of 1 % and more", of(&|of| above(of, 0.01))),
+        ("nothing found", of(&|of| vec![of.nothing])),
     ]
 }
 

@@ -8,11 +8,16 @@ impl Bench<'_> {
         let watch =
             Scale { kind: InstrumentKind::Stopwatch, unit: "s", decimals: 0, relative: 0.0, absolute: 2.0 };
         let steam = self.machine.steam(self.severities, &self.surroundings, self.random);
-        let timed = self.time(taken, "time_to_steam", steam.seconds, 300.0, watch);
         let strength = match steam.strength + self.random.normal(0.0, 0.5 * self.habits.eye) {
             strength if strength > 0.7 => "full",
             strength if strength > 0.2 => "weak",
             _ => "none",
+        };
+        let timed = if strength == "none" {
+            Self::not_read(taken, "time_to_steam", "No steam came.");
+            super::Timed { seconds: 300.0, reached: false }
+        } else {
+            self.time(taken, "time_to_steam", steam.seconds, 300.0, watch)
         };
         Self::choose(taken, "strength", strength);
         self.seen.steam = Some(timed);
@@ -21,7 +26,7 @@ impl Bench<'_> {
     pub(super) fn staged_heating(&mut self, taken: &mut Taken) {
         let watch =
             Scale { kind: InstrumentKind::Stopwatch, unit: "s", decimals: 0, relative: 0.0, absolute: 2.5 };
-        let expected = 12.0 * self.machine.design.patience_s;
+        let expected = 12.0 * self.machine.design.fill_limit_s;
         let patience = (2.0 * expected).clamp(900.0, 2400.0);
         let heating = self.machine.heat(self.severities, &self.surroundings, patience, self.random);
         let volts = self.seen.supply.map(|supply| supply * self.machine.design.voltage_v);

@@ -64,9 +64,10 @@ impl Bench<'_> {
         let sticks = self.judged(self.severities[Defect::DoorSwitchSticks]);
         let opening = graded(sticks, [(0.35, "at_once"), (0.6, "late"), (1.0, "never")]);
         Self::choose(taken, "opening_recognised", opening);
-        let refuses = if opening == "never" { "runs" } else { "refuses" };
+        let runs_open = self.judged(self.severities[Defect::DoorSwitchSticks]) >= 0.6;
+        let refuses = if runs_open { "runs" } else { "refuses" };
         Self::choose(taken, "pump_refuses", refuses);
-        self.seen.pump_runs_open = opening != "at_once";
+        self.seen.pump_runs_open = runs_open || opening == "never";
         if shut == "never" && self.second_person {
             let answers = if self.machine.weak_circuit < 0.5 { "answers" } else { "silent" };
             Self::choose(taken, "with_test_magnet", answers);

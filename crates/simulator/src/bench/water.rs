@@ -6,6 +6,7 @@ use domain::vocabulary::Position;
 use super::reading::{CLAMP, GAUGE, JUG, Scale, THERMOMETER, WATCH, key, measured};
 use super::{Bench, Taken};
 use crate::defect::Defect;
+use crate::physics::supply;
 
 const BUCKET_L: f64 = 8.0;
 /// How long the procedures let a shut valve drip and a sump stand, s.
@@ -14,7 +15,7 @@ const STAND_S: f64 = 180.0;
 
 impl Bench<'_> {
     fn give_up_after(&self) -> f64 {
-        3.0 * self.machine.design.patience_s
+        3.0 * self.machine.design.fill_limit_s
     }
 
     fn state_pressure(&self, taken: &mut Taken) {
@@ -27,9 +28,7 @@ impl Bench<'_> {
         let (machine, severities, surroundings) = (self.machine, self.severities, self.surroundings);
         let full = machine.full_l();
         let fill = machine.fill(severities, &surroundings, 0.0, full, 15.0, self.random);
-        let resting = machine.fill(severities, &surroundings, 0.0, full, 0.0, self.random).dynamic_bar;
-        let at_rest = if resting > 0.0 { resting } else { fill.dynamic_bar };
-        let read = self.measure(taken, "static_pressure", at_rest, GAUGE);
+        let read = self.measure(taken, "static_pressure", supply(severities, &surroundings), GAUGE);
         self.seen.static_bar = Some(read);
         if fill.litres > 0.0 {
             let read = self.measure(taken, "dynamic_pressure", fill.dynamic_bar, GAUGE);
@@ -98,9 +97,7 @@ impl Bench<'_> {
             full * self.random.normal(1.0, 0.015)
         } else {
             let stop = machine.stops_at_l(severities).min(1.1 * full);
-            machine
-                .fill(severities, &surroundings, 0.0, stop, 1.5 * machine.design.patience_s, self.random)
-                .litres
+            machine.fill(severities, &surroundings, 0.0, stop, machine.design.patience_s, self.random).litres
         };
         let wash = machine.wash(severities, &surroundings, level, run, self.random);
         taken.conditions.door_closed = Some(true);

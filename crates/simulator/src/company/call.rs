@@ -128,10 +128,11 @@ impl Branch {
             let kitchen = &self.sites[self.units[unit].site].kitchen;
             let surroundings = kitchen.surroundings(self.day(), hour, &mut self.random);
             let of = &self.units[unit];
-            truth.intake = intake::answers(&of.machine, &of.severities, &surroundings, &mut self.random);
+            truth.intake =
+                intake::answers(&of.machine, &of.severities.felt(), &surroundings, &mut self.random);
             let mut bench = Bench {
                 machine: &self.units[unit].machine,
-                severities: &self.units[unit].severities,
+                severities: &self.units[unit].severities.felt(),
                 surroundings,
                 habits: &habits,
                 random: &mut self.random,

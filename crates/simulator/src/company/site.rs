@@ -55,9 +55,10 @@ impl Unit {
             }
         }
         let surroundings = kitchen.usual_surroundings();
-        let performance = Performance::of(&self.machine, &self.severities, &surroundings);
+        let felt = self.severities.felt();
+        let performance = Performance::of(&self.machine, &felt, &surroundings);
         self.filled = performance.filled;
-        self.complaints = cook::complaints(&performance, &self.severities, &self.machine);
+        self.complaints = cook::complaints(&performance, &felt, &self.machine);
         self.annoyance_a_day =
             kitchen.kind.attention * self.complaints.iter().map(|(_, chance)| chance).sum::<f64>();
     }

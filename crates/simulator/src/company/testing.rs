@@ -82,7 +82,7 @@ impl Branch {
             flow_meter: self.random.chance(0.05),
             second_person: self.random.chance(0.5),
             machine: &unit.machine,
-            severities: &unit.severities,
+            severities: &unit.severities.felt(),
             surroundings,
             habits: &self.technicians[self.jobs[job].technician].habits,
             random: &mut self.random,

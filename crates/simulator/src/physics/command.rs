@@ -16,7 +16,8 @@ impl Machine {
     /// The share of commands on this output that arrive as voltage at the load, 0…1: in between when
     /// moisture or a loose contact decides from time to time.
     pub fn command_arrives(&self, output: Output, severities: &Severities) -> f64 {
-        let driver = if output == Output::FillValve { passes(severities[Defect::OutputDead]) } else { 1.0 };
+        let driver =
+            if output == Output::FillValve && severities.has(Defect::OutputDead) { 0.0 } else { 1.0 };
         let door = if output == Output::WashPump { passes(severities[Defect::DoorSwitchFails]) } else { 1.0 };
         let weak = match output {
             Output::FillValve => self.weak_circuit < 0.4,

@@ -22,7 +22,7 @@ impl Machine {
         let building = (1.0 - 0.95 * severities[Defect::BuildingDrainBlocked]).max(1e-3);
         let pump = match self.design.drain {
             Drains::Gravity { .. } => 1.0 - 0.95 * severities[Defect::DrainPumpClogged],
-            Drains::Pump { .. } if severities[Defect::DrainPumpDead] > 0.67 => return 0.0,
+            Drains::Pump { .. } if severities.has(Defect::DrainPumpDead) => return 0.0,
             Drains::Pump { .. } => {
                 (1.0 - 0.95 * severities[Defect::DrainPumpClogged])
                     * (1.0 - 0.4 * severities[Defect::DrainPumpDead])
@@ -42,7 +42,7 @@ impl Machine {
         let (mut volume, mut time) = (level_l, 0.0);
         while time < for_s && volume > floor + 0.005 * self.full_l() {
             let rate = match self.design.drain {
-                Drains::Pump { flow_l_per_s } => flow_l_per_s * (0.85 + 0.15 * volume / level_l.max(0.1)),
+                Drains::Pump { flow_l_per_s } => flow_l_per_s * (0.93 + 0.14 * volume / level_l.max(0.1)),
                 Drains::Gravity { outlet_area_m2, discharge_coefficient, head_full_m, .. } => {
                     let head = head_full_m * volume / self.full_l();
                     discharge_coefficient * outlet_area_m2 * (2.0 * 9.81 * head).sqrt() * 1000.0

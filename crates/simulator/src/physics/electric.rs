@@ -34,21 +34,20 @@ impl Machine {
         let supply = design.voltage_v * voltage(severities, surroundings);
         let copper = (234.5 + ambient_cel) / (234.5 + 20.0);
         let open_if = |open: bool, ohm: f64| if open { f64::INFINITY } else { ohm };
-        let damp = severities[Defect::InsulationLow].max(0.5 * severities[Defect::BoardWet]);
-        let motor = severities[Defect::WashMotorDead];
+        let damp = severities[Defect::InsulationLow].max(0.25 * severities[Defect::BoardWet]);
         Electrics {
             supply_v: supply,
             volts_at_fill_valve: if self.commanded(FillValve, severities, random) { supply } else { 0.0 },
             volts_at_wash_pump: if self.commanded(WashPump, severities, random) { supply } else { 0.0 },
             coil_ohm: open_if(
-                severities[Defect::FillValveCoilOpen] >= 0.5,
+                severities.has(Defect::FillValveCoilOpen),
                 design.coil_ohm * self.ohms * copper,
             ),
             winding_ohm: open_if(
-                motor > 0.67 && self.weak_circuit < 0.5,
+                severities.has(Defect::WashMotorDead) && self.weak_circuit < 0.5,
                 design.winding_ohm * self.ohms * copper,
             ),
-            drain_winding_ohm: open_if(severities[Defect::DrainPumpDead] > 0.67, 165.0 * self.ohms * copper),
+            drain_winding_ohm: open_if(severities.has(Defect::DrainPumpDead), 165.0 * self.ohms * copper),
             element_ohm: open_if(
                 severities[Defect::ElementOpen] > 0.35,
                 230.0 * 230.0 / (design.element_kw * 1000.0) / self.power,
@@ -56,7 +55,7 @@ impl Machine {
             capacitor_uf: design.capacitor_uf
                 * self.current
                 * (1.0 - 0.55 * severities[Defect::RunCapacitorWeak]),
-            insulation_mohm: 100.0 * libm::pow(10.0, -3.0 * damp) * random.factor(0.3),
+            insulation_mohm: 100.0 * libm::pow(10.0, -4.0 * damp) * random.factor(0.3),
             probe_ohm: 100.0 * (1.0 + 0.0039083 * ambient_cel)
                 + 0.39 * 15.0 * severities[Defect::ProbeDrifted],
         }

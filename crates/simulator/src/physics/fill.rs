@@ -57,7 +57,7 @@ impl Machine {
         let spent =
             if design.has(Position::Treatment) { severities[Defect::TreatmentExhausted] } else { 0.0 };
         let treatment = 1.0 - 0.75 * spent;
-        let cock = 1.0 - 0.97 * libm::sqrt(severities[Defect::SupplyValvePartShut]);
+        let cock = 1.0 - 0.97 * libm::sqrt(libm::sqrt(severities[Defect::SupplyValvePartShut]));
         // a strainer put in the wrong way round lets dirt through to the one inside the valve
         let inner = 1.0 - 0.3 * severities[Defect::StrainerMisfitted] * fouled;
         let bare = design.kv_restrictor.is_none() && design.regulated_l_per_min.is_none();
@@ -201,11 +201,11 @@ impl Machine {
 
 /// Whether the coil lifts the valve.
 fn pulls_in(severities: &Severities, surroundings: &Surroundings) -> bool {
-    severities[Defect::FillValveCoilOpen] < 0.5 && voltage(severities, surroundings) > 0.78
+    !severities.has(Defect::FillValveCoilOpen) && voltage(severities, surroundings) > 0.78
 }
 
-/// Static pressure that a stop-cock half shut or a weak main leaves.
-pub(super) fn supply(severities: &Severities, surroundings: &Surroundings) -> f64 {
+/// Mean gauge pressure at the head of the line while no water flows, bar.
+pub(crate) fn supply(severities: &Severities, surroundings: &Surroundings) -> f64 {
     surroundings.static_pressure_bar * (1.0 - 1.4 * severities[Defect::SupplyPressureLow]).max(0.05)
 }
 

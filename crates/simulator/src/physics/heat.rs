@@ -85,7 +85,8 @@ impl Machine {
         let scaled = severities[Defect::SteamGeneratorScaled];
         let whole = f64::from(self.design.elements) * self.design.element_kw;
         let power = self.heating_kw(severities, surroundings) / whole;
-        let feed = (self.expected_fill_flow(severities, surroundings) / 4.0).min(1.0);
+        // what evaporates is little, a fraction of a litre a minute
+        let feed = (self.expected_fill_flow(severities, surroundings) / 0.6).min(1.0);
         let level = 1.0 - 0.5 * severities[Defect::LevelSensorFouled];
         let strength = power * (1.0 - 0.85 * scaled) * feed * level;
         let arrives = self.commanded(Output::Heater, severities, random);

@@ -40,6 +40,8 @@ pub struct Design {
     pub loss_kw: f64,
     pub steel_kj_per_k: f64,
     pub voltage_v: f64,
+    /// Longest time of a sound fill, s.
+    pub fill_limit_s: f64,
     /// How long the controls let water run before they wash with what there is, s.
     pub patience_s: f64,
     pub sump_surface_m2: f64,
@@ -65,6 +67,7 @@ impl Design {
         let drain = model.drain.ok_or(Undescribed("a drain"))?;
         let heater = model.heater.ok_or(Undescribed("a heater"))?;
         let limit = model.functional_limit(&Measurement::value("fill_time", "fill_time"));
+        let fill_limit_s = limit.and_then(|limit| limit.upper).unwrap_or(20.0);
         Ok(Self {
             key: model.key.as_str(),
             limits: Limits::of(model),
@@ -90,7 +93,8 @@ impl Design {
             loss_kw: heater.loss_w / 1000.0,
             steel_kj_per_k: heater.metal_kg * heater.metal_heat_capacity_kj_per_kg_k,
             voltage_v: model.reference.supply_voltage_v,
-            patience_s: limit.and_then(|limit| limit.upper).unwrap_or(20.0),
+            fill_limit_s,
+            patience_s: 2.0 * fill_limit_s,
             sump_surface_m2: sump.surface_m2.unwrap_or(sump.full_l / 100.0),
             call_s: model.start_up_call.map_or(12.0, |call| call.duration_s),
             has_start_up_call: model.start_up_call.is_some(),

@@ -37,7 +37,7 @@ impl Machine {
         let (clogged, blocked) = (severities[Defect::WashPumpClogged], severities[Defect::SprayBlocked]);
         let (fades, capacitor) = (severities[Defect::WashPumpFades], severities[Defect::RunCapacitorWeak]);
         let volts = voltage(severities, surroundings);
-        let jammed = severities[Defect::WashMotorDead] > 0.67;
+        let jammed = severities.has(Defect::WashMotorDead);
         let starts = volts * volts * (1.0 - 0.85 * capacitor) > 0.3;
         let turns = !jammed && starts;
         // slip grows when torque goes missing
@@ -47,7 +47,7 @@ impl Machine {
         let strength = if turns { self.head * speed * speed * (1.0 - 0.2 * fades) } else { 0.0 };
         let loss = design.system_loss
             * self.system_loss
-            * (1.0 + 12.0 * clogged * clogged * (1.0 + clogged))
+            * (1.0 + 5.0 * clogged * clogged * (1.0 + clogged))
             * (1.0 + 5.0 * blocked * blocked);
         let lift = strength * design.pump_head_m - design.system_head_m;
         Pump {
@@ -71,7 +71,7 @@ impl Machine {
         let design = &self.design;
         let arrives = self.commanded(Output::WashPump, severities, random);
         let pump = self.pump(severities, surroundings);
-        let open = severities[Defect::WashMotorDead] > 0.67 && self.weak_circuit < 0.5;
+        let open = severities.has(Defect::WashMotorDead) && self.weak_circuit < 0.5;
         let current = self.run_current(&pump, severities, surroundings, arrives, open);
         if !arrives || pump.flow <= 0.0 {
             let hums = arrives && pump.hums;

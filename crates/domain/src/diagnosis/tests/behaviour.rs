@@ -234,3 +234,16 @@ fn a_quarter_of_the_calls_has_two_faults_or_more() {
     let several = 1.0 - answer.nothing_found - single;
     assert!((0.2..0.3).contains(&several), "{several}");
 }
+
+#[test]
+fn a_dead_run_capacitor_is_no_dead_motor() {
+    let full = from_level(2.9);
+    let diagnosis = together(vec![
+        choice("wash_flow_hold/strength", "none").under(full),
+        choice("wash_flow_hold/pattern", "dry"),
+        value("wash_flow_hold/motor_current", 9.0),
+        value("dead_electrical/run_capacitor", 6.1),
+        choice("dead_electrical/wash_motor_winding", "sound"),
+    ]);
+    assert!(probability(&diagnosis, "run_capacitor_weak") > 0.8);
+}
