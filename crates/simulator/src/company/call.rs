@@ -44,7 +44,7 @@ impl Branch {
         let appliance_known = self.random.chance(0.9);
         let follows = self.units[unit]
             .last_closed
-            .filter(|(closed, _)| at - closed < 30 * DAY)
+            .filter(|(closed, _)| *closed < at && at - closed < 30 * DAY)
             .map(|(_, order)| order)
             .filter(|_| self.random.chance(0.6));
         let entry = WorkOrder {

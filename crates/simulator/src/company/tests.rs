@@ -57,6 +57,27 @@ fn entries_come_in_the_order_of_time_and_refer_only_to_what_was_there() {
     }
 }
 
+#[test]
+fn an_order_follows_only_one_that_is_closed() {
+    let (mut closed, mut followed) = (BTreeSet::new(), 0);
+    for seed in [7, 8] {
+        for dated in lived(Settings { days: 731, ..Settings::demo(seed) }) {
+            match dated.entry {
+                Entry::Closed(of) => {
+                    closed.insert(of.work_order);
+                }
+                Entry::WorkOrder(order) => {
+                    let follows = order.follows;
+                    assert!(follows.is_none_or(|earlier| closed.contains(&earlier)), "{order:?}");
+                    followed += usize::from(follows.is_some());
+                }
+                _ => {}
+            }
+        }
+    }
+    assert!(followed > 10, "{followed}");
+}
+
 fn creates(entry: &Entry) -> bool {
     !matches!(entry, Entry::FittedPartRemoved(_) | Entry::WaitingEnded(_) | Entry::InterlockRestored(_))
 }
