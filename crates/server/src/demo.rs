@@ -9,3 +9,6 @@ mod teller;
 
 pub use company::settings;
 pub use teller::{SignIn, tell};
+
+#[cfg(test)]
+mod tests;
