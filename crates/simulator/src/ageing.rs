@@ -93,7 +93,7 @@ fn creep(defect: Defect, stress: &Stress, now: &Severities) -> f64 {
         Defect::WiringCorroded => 0.005 * stress.hosing * (1.0 + 8.0 * torn),
         _ => 0.0,
     };
-    // what is rough gathers more
+    // What is rough gathers more: from nothing to noticeable in about 0.3/base years, most of which show little.
     TEMPO * base * 10.0 * (0.02 + now[defect])
 }
 

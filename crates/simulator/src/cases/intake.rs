@@ -19,7 +19,7 @@ pub fn answers(
     random: &mut Random,
 ) -> Vec<(Code, Code)> {
     let performance = Performance::of(machine, severities, surroundings);
-    let is = |defect: Defect| severities[defect] >= Defect::NOTICEABLE;
+    let is = |defect| severities.has(defect);
     let hosed = is(Defect::BoardWet) || is(Defect::InsulationLow) || is(Defect::WiringCorroded);
     let questions: [(Code, Code, Code, bool); 14] = [
         ("intake/other_taps", "normal", "weak", is(Defect::SupplyPressureLow)),

@@ -21,12 +21,8 @@ impl Machine {
     pub fn drain_share(&self, severities: &Severities) -> f64 {
         let building = (1.0 - 0.95 * severities[Defect::BuildingDrainBlocked]).max(1e-3);
         let pump = match self.design.drain {
-            Drains::Gravity { .. } => 1.0 - 0.95 * severities[Defect::DrainPumpClogged],
             Drains::Pump { .. } if severities.has(Defect::DrainPumpDead) => return 0.0,
-            Drains::Pump { .. } => {
-                (1.0 - 0.95 * severities[Defect::DrainPumpClogged])
-                    * (1.0 - 0.4 * severities[Defect::DrainPumpDead])
-            }
+            Drains::Pump { .. } | Drains::Gravity { .. } => 1.0 - 0.95 * severities[Defect::DrainPumpClogged],
         };
         // two resistances in series
         1.0 / (1.0 / pump.max(1e-3).powi(2) + 1.0 / building.powi(2) - 1.0).sqrt()

@@ -49,7 +49,7 @@ impl Machine {
             ),
             drain_winding_ohm: open_if(severities.has(Defect::DrainPumpDead), 165.0 * self.ohms * copper),
             element_ohm: open_if(
-                severities[Defect::ElementOpen] > 0.35,
+                severities.has(Defect::ElementOpen),
                 230.0 * 230.0 / (design.element_kw * 1000.0) / self.power,
             ),
             capacitor_uf: design.capacitor_uf

@@ -31,7 +31,7 @@ impl Machine {
     pub fn heating_kw(&self, severities: &Severities, surroundings: &Surroundings) -> f64 {
         let design = &self.design;
         let volts = voltage(severities, surroundings);
-        let lost = if severities[Defect::ElementOpen] > 0.35 { 1.0 } else { 0.0 };
+        let lost = if severities.has(Defect::ElementOpen) { 1.0 } else { 0.0 };
         let whole = f64::from(design.elements) * design.element_kw;
         // the elements hang between phase and neutral: one that is open takes its own share only
         whole * (1.0 - lost / f64::from(design.elements.max(1))) * volts * volts * self.power

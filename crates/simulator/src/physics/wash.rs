@@ -42,8 +42,7 @@ impl Machine {
         let turns = !jammed && starts;
         // slip grows when torque goes missing
         let torque = libm::pow(volts.max(0.0), 2.0) * (1.0 - 0.55 * capacitor);
-        let speed =
-            (1.0 - 0.06 * (1.0 / torque.max(0.1) - 1.0)) * (1.0 - 0.3 * severities[Defect::WashMotorDead]);
+        let speed = 1.0 - 0.06 * (1.0 / torque.max(0.1) - 1.0);
         let strength = if turns { self.head * speed * speed * (1.0 - 0.2 * fades) } else { 0.0 };
         let loss = design.system_loss
             * self.system_loss
