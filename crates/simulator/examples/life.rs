@@ -40,6 +40,8 @@ struct Life {
     mended: Vec<i32>,
     services: Vec<i32>,
     fills: Vec<(i32, FillRead)>,
+    /// Until when a fill of its model must be done.
+    fill_limit_s: Option<f64>,
 }
 
 #[derive(Clone, Copy)]
@@ -91,6 +93,7 @@ fn live(company: &Company, machine: usize) -> Result<Life, Failure> {
             of_machine.insert(truth.work_order, truth.appliance == id);
             if truth.appliance == id {
                 life.calls.push(day);
+                life.fill_limit_s = Some(truth.design.fill_limit_s);
             }
         }
         for dated in entries {
@@ -215,11 +218,10 @@ fn draw_severities(area: &Area, life: &Life, days: i32) -> Result<(), Failure> {
 
 fn draw_fills(area: &Area, life: &Life, days: i32) -> Result<(), Failure> {
     const LEGEND: u32 = 250;
-    /// A fill must be done by then: common practice, no source.
-    const LIMIT_S: f64 = 20.0;
     let (width, _) = area.dim_in_pixel();
     let (chart_area, legend) = area.split_horizontally(width - LEGEND);
-    let longest = life.fills.iter().map(|(_, read)| read.seconds).fold(LIMIT_S, f64::max);
+    let longest =
+        life.fills.iter().map(|(_, read)| read.seconds).fold(life.fill_limit_s.unwrap_or(20.0), f64::max);
     let mut chart = ChartBuilder::on(&chart_area)
         .margin(12)
         .x_label_area_size(48)
@@ -238,14 +240,12 @@ fn draw_fills(area: &Area, life: &Life, days: i32) -> Result<(), Failure> {
         .max_light_lines(0)
         .bold_line_style(BLACK.mix(0.15))
         .draw()?;
-    chart.draw_series(DashedLineSeries::new(
-        [(0.0, LIMIT_S), (years(days), LIMIT_S)],
-        6,
-        4,
-        CALL.stroke_width(1),
-    ))?;
-    let limit = (FONT, 13).into_font().color(&CALL).pos(Pos::new(HPos::Left, VPos::Bottom));
-    chart.draw_series([Text::new("limit 20 s", (years(days) / 100.0, LIMIT_S), limit)])?;
+    if let Some(limit) = life.fill_limit_s {
+        let line = [(0.0, limit), (years(days), limit)];
+        chart.draw_series(DashedLineSeries::new(line, 6, 4, CALL.stroke_width(1)))?;
+        let style = (FONT, 13).into_font().color(&CALL).pos(Pos::new(HPos::Left, VPos::Bottom));
+        chart.draw_series([Text::new(format!("limit {limit:.0} s"), (years(days) / 100.0, limit), style)])?;
+    }
     for (day, read) in &life.fills {
         let at = (years(*day), read.seconds);
         if read.not_full {
