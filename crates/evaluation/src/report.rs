@@ -13,7 +13,7 @@ use crate::Arguments;
 use crate::course::{Course, Station};
 use crate::measures::Measured;
 use crate::tier::{Courses, Results, Tier};
-use rows::rows;
+use rows::{indicator, rows};
 
 /// One line of the table.
 pub struct Row {
@@ -80,7 +80,9 @@ pub fn text(arguments: &Arguments, results: &[Results]) -> String {
             });
             let _ = writeln!(text, "| {} | {value:.4} | {low:.4} to {high:.4} | {bar} | {met} |", row.what);
         }
-        text.push_str(&curve(results));
+        if !results.courses.is_empty() {
+            text.push_str(&curve(results));
+        }
         text.push_str(&by_fault(results));
     }
     text
@@ -123,10 +125,10 @@ pub fn at(courses: &[Courses], worth: f64, course: fn(&Courses) -> &Course) -> S
     let all: f64 = courses.iter().map(|courses| courses.engine.checklist_minutes).sum();
     Stopped {
         minutes: sum(|station| station.minutes) / all,
-        right: sum(|station| f64::from(u8::from(station.judged.right))) / n,
+        right: sum(|station| indicator(station.judged.right)) / n,
         surprise: -sum(|station| station.judged.log_truth) / n,
-        missed: sum(|station| f64::from(u8::from(station.judged.several && station.judged.missed)))
-            / sum(|station| f64::from(u8::from(station.judged.several))).max(1.0),
+        missed: sum(|station| indicator(station.judged.several && station.judged.missed))
+            / sum(|station| indicator(station.judged.several)).max(1.0),
     }
 }
 
@@ -147,7 +149,8 @@ fn by_fault(results: &Results) -> String {
     );
     let n = results.outcomes.len() as f64;
     for (fault, (said, stood, said_standing)) in faults {
-        let (where_stood, where_not) = (said_standing / stood.max(1.0), (said - said_standing) / (n - stood));
+        let (where_stood, where_not) =
+            (said_standing / stood.max(1.0), (said - said_standing) / (n - stood).max(1.0));
         let (said, stood) = (said / n, stood / n);
         let _ = writeln!(text, "| {fault} | {said:.4} | {stood:.4} | {where_stood:.3} | {where_not:.4} |");
     }

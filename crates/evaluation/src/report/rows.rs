@@ -167,6 +167,6 @@ pub fn visits(results: &Results) -> Forecasts {
     results.outcomes.iter().map(|outcome| vec![(outcome.visit.predicted, outcome.visit.ended)]).collect()
 }
 
-const fn indicator(value: bool) -> f64 {
+pub(super) const fn indicator(value: bool) -> f64 {
     if value { 1.0 } else { 0.0 }
 }
