@@ -289,11 +289,11 @@ impl std::fmt::Display for Percent {
     fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let percent = self.0 * 100.0;
         if percent > 99.0 {
-            formatter.write_str("more than 99 %")
+            formatter.write_str("more than 99 % probability")
         } else if percent < 1.0 {
-            formatter.write_str("less than 1 %")
+            formatter.write_str("less than 1 % probability")
         } else {
-            write!(formatter, "{percent:.0} %")
+            write!(formatter, "{percent:.0} % probability")
         }
     }
 }
