@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 /// assert_eq!(Name::new("").unwrap_err(), TextError::TooShort { minimum: 1 });
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(try_from = "String", into = "String")]
+#[serde(try_from = "String")]
 pub struct Text<const MIN: usize, const MAX: usize>(String);
 
 /// A name, a label, a serial number.
@@ -64,12 +64,6 @@ impl<const MIN: usize, const MAX: usize> TryFrom<String> for Text<MIN, MAX> {
     }
 }
 
-impl<const MIN: usize, const MAX: usize> From<Text<MIN, MAX>> for String {
-    fn from(text: Text<MIN, MAX>) -> Self {
-        text.0
-    }
-}
-
 impl<const MIN: usize, const MAX: usize> std::fmt::Display for Text<MIN, MAX> {
     fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         formatter.write_str(&self.0)
@@ -78,7 +72,7 @@ impl<const MIN: usize, const MAX: usize> std::fmt::Display for Text<MIN, MAX> {
 
 /// A key of the catalogue or of a list: `fill_valve`, `does_not_clean`.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(try_from = "String", into = "String")]
+#[serde(try_from = "String")]
 pub struct Key(String);
 
 impl Key {
@@ -102,12 +96,6 @@ impl TryFrom<String> for Key {
 
     fn try_from(text: String) -> Result<Self, TextError> {
         Self::new(text)
-    }
-}
-
-impl From<Key> for String {
-    fn from(key: Key) -> Self {
-        key.0
     }
 }
 

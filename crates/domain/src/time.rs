@@ -1,7 +1,7 @@
 //! Instants at the resolution that the store keeps: microseconds, always UTC.
 
 use chrono::{DateTime, SecondsFormat, Utc};
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Serialize, Serializer};
 
 /// An instant in UTC, truncated to whole microseconds when it is made, so that what was stored and
 /// what was sent never differ below the store's resolution.
@@ -12,8 +12,8 @@ use serde::{Deserialize, Serialize};
 /// assert_eq!(noon.to_string(), "2026-03-02T11:00:00.123456Z");
 /// assert!("2026-03-02T12:00:00".parse::<Timestamp>().is_err(), "an offset is required");
 /// ```
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(try_from = "String", into = "String")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Deserialize)]
+#[serde(try_from = "String")]
 pub struct Timestamp(DateTime<Utc>);
 
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -59,9 +59,9 @@ impl TryFrom<String> for Timestamp {
     }
 }
 
-impl From<Timestamp> for String {
-    fn from(timestamp: Timestamp) -> Self {
-        timestamp.to_string()
+impl Serialize for Timestamp {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
     }
 }
 

@@ -12,8 +12,8 @@ pub struct NotListed {
 macro_rules! word_list {
     ($(#[$doc:meta])* pub enum $name:ident { $($(#[$member_doc:meta])* $member:ident = $word:literal),+ $(,)? }) => {
         $(#[$doc])*
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize)]
-        #[serde(try_from = "String", into = "String")]
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Deserialize)]
+        #[serde(try_from = "String")]
         pub enum $name { $($(#[$member_doc])* $member),+ }
 
         impl $name {
@@ -44,9 +44,9 @@ macro_rules! word_list {
             }
         }
 
-        impl From<$name> for String {
-            fn from(member: $name) -> Self {
-                member.word().to_owned()
+        impl serde::Serialize for $name {
+            fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+                serializer.serialize_str(self.word())
             }
         }
 

@@ -41,6 +41,9 @@ impl Database {
         let opened = PgPoolOptions::new()
             .max_connections(connections)
             .acquire_timeout(Duration::from_secs(5))
+            // Given back connections were just looked at; to look again at each use costs a round trip.
+            .test_before_acquire(false)
+            .before_acquire(|connection, used| Box::pin(look_after_rest(connection, used.idle_for)))
             .connect_with(options.clone())
             .await;
         match opened {
@@ -110,6 +113,14 @@ impl Database {
     pub async fn close(&self) {
         self.pool.close().await;
     }
+}
+
+/// Whether a connection that has rested still answers; the pool opens another in its place if not.
+async fn look_after_rest(connection: &mut PgConnection, rest: Duration) -> Result<bool, sqlx::Error> {
+    if rest > Duration::from_secs(1) {
+        connection.ping().await?;
+    }
+    Ok(true)
 }
 
 /// What one connection, asked for beside the pool, is refused with.

@@ -15,13 +15,14 @@ pub async fn confirmations(
     site: SiteId,
     as_of: Timestamp,
 ) -> Result<Option<Vec<Confirmation>>, StoreError> {
+    let mut connection = database.pool().acquire().await?;
     let is_visible = sqlx::query_scalar!(
         r#"SELECT EXISTS (SELECT FROM site WHERE id = $1 AND ($2::uuid IS NULL OR EXISTS (
                SELECT FROM assignment WHERE assignment.person_id = $2 AND assignment.site_id = $1))) AS "visible!""#,
         site.uuid(),
         scope.person()
     )
-    .fetch_one(database.pool())
+    .fetch_one(&mut *connection)
     .await?;
     if !is_visible {
         return Ok(None);
@@ -42,7 +43,7 @@ pub async fn confirmations(
         site.uuid(),
         as_of.instant()
     )
-    .fetch_all(database.pool())
+    .fetch_all(&mut *connection)
     .await?;
     let confirmations = rows.into_iter().map(|row| {
         let id = row.order_id;

@@ -91,7 +91,7 @@ async fn insert(
     candidates: &mut Vec<Candidate>,
     results: &mut [Recorded],
 ) -> Result<(), Refusal> {
-    let new: Vec<NewTestRun> = candidates.iter().map(|candidate| candidate.new.clone()).collect();
+    let new: Vec<&NewTestRun> = candidates.iter().map(|candidate| &candidate.new).collect();
     match test_run::insert_all(unit, &new).await {
         Ok(()) => return Ok(()),
         Err(StoreError::Duplicate { .. } | StoreError::Dangling { .. } | StoreError::Refused { .. }) => {}

@@ -62,7 +62,7 @@ struct Readings {
 }
 
 /// Inserts all of them, or none if a constraint refuses one.
-pub async fn insert_all(unit: &mut UnitOfWork, runs: &[NewTestRun]) -> Result<(), StoreError> {
+pub async fn insert_all(unit: &mut UnitOfWork, runs: &[&NewTestRun]) -> Result<(), StoreError> {
     if runs.is_empty() {
         return Ok(());
     }
@@ -76,7 +76,7 @@ pub async fn insert_all(unit: &mut UnitOfWork, runs: &[NewTestRun]) -> Result<()
 /// Inserts one after the other, each behind a savepoint; tells for each whether it was kept.
 pub async fn insert_each(
     unit: &mut UnitOfWork,
-    runs: &[NewTestRun],
+    runs: &[&NewTestRun],
 ) -> Result<Vec<Result<(), StoreError>>, StoreError> {
     let now = unit.now().instant();
     let mut results = Vec::with_capacity(runs.len());
@@ -115,10 +115,10 @@ pub async fn bump_evidence(unit: &mut UnitOfWork, orders: &[WorkOrderId]) -> Res
 
 async fn insert(
     connection: &mut sqlx::PgConnection,
-    runs: &[NewTestRun],
+    runs: &[&NewTestRun],
     now: chrono::DateTime<chrono::Utc>,
 ) -> Result<(), StoreError> {
-    let mut sorted: Vec<&NewTestRun> = runs.iter().collect();
+    let mut sorted = runs.to_vec();
     sorted.sort_by_key(|new| new.run.id);
     let (mut rows, mut readings) = (Runs::default(), Readings::default());
     for new in sorted {

@@ -10,7 +10,7 @@ use crate::text::Key;
 /// Names what is observed: `procedure/step`, or `procedure/step/statistic` of a recorded series. The
 /// questions of the intake belong to the procedure `intake`.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(try_from = "String", into = "String")]
+#[serde(try_from = "String")]
 pub struct ObservationKey(String);
 
 impl ObservationKey {
