@@ -107,7 +107,7 @@ pub(super) struct OwnedNode {
     /// The node on which it depends in turn, its values running slower than the node's own.
     pub given: Option<Node>,
     pub on: Vec<f64>,
-    /// The same while the subsystem is switched off.
+    /// The same while the subsystem is switched off: then its state does not matter.
     pub off: Vec<f64>,
 }
 
@@ -131,13 +131,19 @@ pub(super) struct MeasurementTable {
     pub rows: Vec<Vec<f64>>,
     /// By state and value of the nodes, the row.
     pub index: Vec<u32>,
-    /// Row of what is read while the subsystem is switched off.
-    pub off: usize,
+    /// By value of the nodes, the row of what is read while the subsystem is switched off, whatever its
+    /// state.
+    pub off: Vec<u32>,
 }
 
 impl MeasurementTable {
     pub fn combinations(&self) -> usize {
         self.nodes.iter().map(|node| node.size()).product()
+    }
+
+    /// The nodes on which it depends while the subsystem is switched off.
+    pub fn nodes_when_off(&self) -> &[Node] {
+        if self.off.iter().all(|row| *row == self.off[0]) { &[] } else { &self.nodes }
     }
 }
 
@@ -308,9 +314,9 @@ fn make_view(
     let owns = owned_nodes(subsystem)
         .iter()
         .map(|(node, given)| {
-            let distribution = |on: f64| {
+            let distribution = |states: &[State], on: f64| {
                 let mut values = Vec::new();
-                for state in &states {
+                for state in states {
                     for given_value in given.map_or(&[1.0][..], Node::grid) {
                         let mut context = sound;
                         if let Some(given) = given {
@@ -324,7 +330,12 @@ fn make_view(
                 }
                 values
             };
-            OwnedNode { node: *node, given: *given, on: distribution(1.0), off: distribution(0.0) }
+            OwnedNode {
+                node: *node,
+                given: *given,
+                on: distribution(&states, 1.0),
+                off: distribution(&states[..1], 0.0),
+            }
         })
         .collect();
     let predictor = Predictor::new(subsystem, &states, circuit, sound, resolution);
@@ -401,7 +412,8 @@ impl<'a> Predictor<'a> {
         combination: usize,
         context: &Context,
     ) -> Vec<f64> {
-        if !self.fill.is_empty() && !matches!(reads, Reads::Own { .. }) {
+        let is_on = self.switch.is_none_or(|switch| context.get(switch) > 0.5);
+        if is_on && !self.fill.is_empty() && !matches!(reads, Reads::Own { .. }) {
             let pressures = Node::SitePressure.grid();
             let flow = self.fill[state * pressures.len() + combination].as_ref();
             return self.circuit.predict_fill(reads, flow, pressures[combination]).into_iter().collect();
@@ -428,23 +440,29 @@ impl<'a> Predictor<'a> {
             return None;
         }
         let combinations: usize = nodes.iter().map(|node| node.size()).product();
-        let mut by_state = Vec::with_capacity(self.states.len() * combinations);
-        for state in 0..self.states.len() {
-            for combination in 0..combinations {
-                let mut context = self.sound;
+        let mut of_state = |state: usize, sound: Context| -> Vec<u32> {
+            let at = |combination: usize| {
+                let mut context = sound;
                 let mut rest = combination;
                 for node in nodes.iter().rev() {
                     context.set(*node, node.grid()[rest % node.size()]);
                     rest /= node.size();
                 }
-                by_state.push(row(self.predict(&measurement.reads, own, state, combination, &context)));
-            }
-        }
-        let mut context = self.sound;
+                context
+            };
+            (0..combinations)
+                .map(|combination| {
+                    let context = at(combination);
+                    row(self.predict(&measurement.reads, own, state, combination, &context))
+                })
+                .collect()
+        };
+        let by_state = (0..self.states.len()).flat_map(|state| of_state(state, self.sound)).collect();
+        let mut switched_off = self.sound;
         if let Some(switch) = self.switch {
-            context.set(switch, 0.0);
+            switched_off.set(switch, 0.0);
         }
-        let off = row(self.circuit.predict(&measurement.reads, own, first, &context)) as usize;
+        let off = of_state(0, switched_off);
         Some(MeasurementTable {
             measurement: index,
             nodes,

@@ -14,7 +14,7 @@ use super::circuit::Circuit;
 use super::elimination::{Dual, Table};
 use super::evidence::{Evidence, NumberEvidence};
 use super::node::Node;
-use super::tables::{InspectionTable, SubsystemTables, Tables};
+use super::tables::{InspectionTable, MeasurementTable, SubsystemTables, Tables};
 use tensor::{RowLikelihoods, Tensor};
 
 /// All weights under the evidence of one case.
@@ -214,7 +214,7 @@ impl<'a> Weighing<'a> {
         let view = self.tables.view(index, view_index);
         let owned: Vec<Node> = of.owns.iter().map(|own| own.0).filter(|node| self.needs(*node)).collect();
         let given = of.owns.iter().filter(|own| self.needs(own.0)).filter_map(|own| own.1);
-        let off_nodes = ascending(owned.iter().copied().chain(given).collect());
+        let owned_nodes = ascending(owned.iter().copied().chain(given).collect());
         let read = numbers.iter().flat_map(|at| self.nodes_of(&self.evidence.numbers[*at]));
         let to_read = foreseen
             .iter()
@@ -224,7 +224,10 @@ impl<'a> Weighing<'a> {
             .copied()
             .filter(|node| Some(*node) != of.switch);
         let read = read.chain(to_read);
-        let on_nodes = ascending(read.chain(off_nodes.iter().copied()).collect());
+        let on_nodes = ascending(read.chain(owned_nodes.iter().copied()).collect());
+        let read_off =
+            measured.iter().filter_map(|at| view.table(*at)).flat_map(MeasurementTable::nodes_when_off);
+        let off_nodes = ascending(read_off.chain(&owned_nodes).copied().collect());
         let switch = of.switch.filter(|node| {
             let switched = numbers.iter().any(|at| self.switched(&self.evidence.numbers[*at]));
             switched || (self.needs(*node) && !(owned.is_empty() && foreseen.is_empty()))

@@ -343,6 +343,8 @@ fn coupled_by_controls_and_a_shared_inspection() {
     let case = complaint(
         Symptom::NoWaterHeard,
         vec![
+            value("inlet_pressure/static_pressure", 5.2),
+            value("inlet_pressure/dynamic_pressure", 5.3),
             Observation::at_least(key("fill_time/fill_time"), 90.0),
             value("start_up_catch/caught", 0.0),
             choice("intake/water_heard", "not_heard"),

@@ -77,7 +77,7 @@ impl Part {
         for (state, probability) in &view.reached[set] {
             let state = *state as usize;
             let predicted = usual_level(&table.rows[places.of(state, at)]);
-            let mass = probability * tensor.values[state * tensor.size + at];
+            let mass = probability * tensor.of(state)[at];
             if predicted.is_finite() {
                 sum += mass * predicted;
                 total += mass;
@@ -147,7 +147,7 @@ impl<'a, 'b> Foresight<'a, 'b> {
         let reached: &[(u32, f64)] = if numbers.is_empty() { &[] } else { &view.reached[set] };
         for (state, probability) in reached {
             let state = *state as usize;
-            let mass = probability * tensor.values[state * tensor.size + at];
+            let mass = probability * tensor.of(state)[at];
             if mass <= 0.0 {
                 continue;
             }

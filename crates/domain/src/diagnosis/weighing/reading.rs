@@ -62,7 +62,7 @@ impl Part {
             for (state, probability) in reached {
                 let state = *state as usize;
                 for (combination, share) in shares.iter().enumerate() {
-                    let mass = probability * share * tensor.values[state * tensor.size + combination];
+                    let mass = probability * share * tensor.of(state)[combination];
                     let place = places.of(state, combination);
                     let predicted = likelihood.predicted[place];
                     total += mass;

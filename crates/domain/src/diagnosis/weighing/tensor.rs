@@ -8,6 +8,7 @@ use crate::diagnosis::tables::View;
 pub(super) struct Tensor {
     pub nodes: Vec<Node>,
     pub size: usize,
+    /// Of all states, or of one that stands for all: while the subsystem is switched off they can be alike.
     pub values: Vec<f64>,
 }
 
@@ -74,9 +75,12 @@ impl Tensor {
         on: bool,
     ) -> Self {
         let size: usize = nodes.iter().map(|node| node.size()).product();
-        let mut tensor = Self { nodes: nodes.to_vec(), size, values: vec![1.0; view.states * size] };
+        let is_switched =
+            |of: &RowLikelihoods| view.table(of.measurement).is_some_and(|table| table.switched);
+        let states = if on || !likelihoods.iter().all(is_switched) { view.states } else { 1 };
+        let mut tensor = Self { nodes: nodes.to_vec(), size, values: vec![1.0; states * size] };
         if view.owns.iter().any(|own| needed[own.node.index()]) {
-            for state in 0..view.states {
+            for state in 0..states {
                 tensor.multiply_owned(view, needed, state, state, on);
             }
         }
@@ -84,6 +88,12 @@ impl Tensor {
             tensor.multiply(view, likelihood, &likelihood.totals, on);
         }
         tensor
+    }
+
+    /// The values of one state.
+    pub fn of(&self, state: usize) -> &[f64] {
+        let at = if self.values.len() == self.size { 0 } else { state * self.size };
+        &self.values[at..at + self.size]
     }
 
     /// `Π P(owned nodes)` alone, as a mean over some states.
@@ -94,11 +104,14 @@ impl Tensor {
         reached: &[(u32, f64)],
         on: bool,
     ) -> Vec<f64> {
+        if !on {
+            return Self::new(view, nodes, needed, &[], on).values;
+        }
         let size: usize = nodes.iter().map(|node| node.size()).product();
         let mut mean = vec![0.0; size];
         for (state, probability) in reached {
             let mut single = Self { nodes: nodes.to_vec(), size, values: vec![1.0; size] };
-            single.multiply_owned(view, needed, *state as usize, 0, on);
+            single.multiply_owned(view, needed, *state as usize, 0, true);
             for (mean, value) in mean.iter_mut().zip(&single.values) {
                 *mean += probability * value;
             }
@@ -120,7 +133,7 @@ impl Tensor {
             let of_own: Vec<Node> = own.given.into_iter().chain([own.node]).collect();
             let offsets = self.offsets(&of_own);
             let probabilities = if on { &own.on } else { &own.off };
-            let of_state = &probabilities[state * own.stride()..];
+            let of_state = &probabilities[if on { state * own.stride() } else { 0 }..];
             let values = &mut self.values[at * self.size..(at + 1) * self.size];
             for (value, offset) in values.iter_mut().zip(&offsets) {
                 *value *= of_state[*offset];
@@ -184,9 +197,12 @@ impl Tensor {
         if self.size == 0 {
             return;
         }
+        if self.values.len() == self.size {
+            sum.copy_from_slice(&self.values);
+            return;
+        }
         for (state, probability) in states {
-            let values = &self.values[*state as usize * self.size..(*state as usize + 1) * self.size];
-            for (sum, value) in sum.iter_mut().zip(values) {
+            for (sum, value) in sum.iter_mut().zip(self.of(*state as usize)) {
                 *sum += probability * value;
             }
         }
@@ -200,8 +216,8 @@ pub(super) struct Places<'a> {
     offsets: Vec<usize>,
     levels: Vec<usize>,
     per_row: usize,
-    /// The row for all states, while the subsystem is switched off.
-    off: Option<usize>,
+    /// The rows for all states, while the subsystem is switched off.
+    off: Option<&'a [u32]>,
 }
 
 impl<'a> Places<'a> {
@@ -219,16 +235,17 @@ impl<'a> Places<'a> {
             offsets: tensor.offsets(&table.nodes),
             levels: if by_level { tensor.offsets(&[Node::FilledVolume]) } else { vec![0; tensor.size] },
             per_row: if by_level { Node::FilledVolume.size() } else { 1 },
-            off: (table.switched && !on).then_some(table.off),
+            off: (table.switched && !on).then_some(&table.off),
         })
     }
 
     pub fn of(&self, state: usize, combination: usize) -> usize {
+        let offset = self.offsets[combination];
         let row = match self.off {
-            Some(row) => row,
-            None => self.index[state * self.combinations + self.offsets[combination]] as usize,
+            Some(rows) => rows[offset],
+            None => self.index[state * self.combinations + offset],
         };
-        row * self.per_row + self.levels[combination]
+        row as usize * self.per_row + self.levels[combination]
     }
 }
 
