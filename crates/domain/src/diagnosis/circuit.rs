@@ -113,11 +113,11 @@ impl Circuit {
         })
     }
 
-    /// What tells states of a subsystem apart, as logarithms where it is a factor: states that agree in
+    /// What tells the parameters of a subsystem apart, as logarithms where it is a factor: states that agree in
     /// all of it give the same readings, the pressure after the inlet strainer only if that is asked for.
     pub fn coordinates(&self, subsystem: Subsystem, state: &State, after_strainer: bool) -> Vec<f64> {
         let log = |parameter: Parameter| state.get(parameter).max(1e-6).ln();
-        let mut coordinates = match subsystem {
+        match subsystem {
             Subsystem::Fill => self.fill_coordinates(state, after_strainer),
             Subsystem::Wash => self.wash.as_ref().map(|wash| wash.coordinates(state)).unwrap_or_default(),
             Subsystem::Heat => vec![state.get(Parameter::OpenElements), log(Parameter::HeatingPower)],
@@ -130,9 +130,7 @@ impl Circuit {
             Subsystem::Sump => vec![log(Parameter::FilledVolume)],
             Subsystem::Drain => vec![log(Parameter::DrainFlow)],
             Subsystem::Chemical | Subsystem::Use => Vec::new(),
-        };
-        coordinates.extend(state.own.iter().map(|value| value.signum() * (1.0 + value.abs()).ln()));
-        coordinates
+        }
     }
 
     /// Flow coefficient of the whole way, and the shares of the static pressure left at the two taps,

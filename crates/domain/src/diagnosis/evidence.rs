@@ -234,19 +234,13 @@ fn usual_conditions(
 }
 
 fn join_numbers(tables: &Tables, case: &Case, singles: &[Single], evidence: &mut Evidence) {
-    let reads = |single: &Single| &tables.catalogue.measurements[single.measurement].reads;
-    // Readings of one's own kind are the same only under the same key.
     let same = |a: &Single, b: &Single| {
-        let same_thing = match (reads(a), reads(b)) {
-            (Reads::Own { .. }, _) | (_, Reads::Own { .. }) => a.measurement == b.measurement,
-            (a, b) => a == b,
-        };
         let same_level = match (a.level, b.level) {
             (Some(a), Some(b)) => (a - b).abs() < 0.03,
             (None, None) => true,
             _ => false,
         };
-        a.subsystem == b.subsystem && same_thing && same_level
+        a.measurement == b.measurement && same_level
     };
     let mut groups: Vec<Vec<&Single>> = Vec::new();
     for single in singles {

@@ -27,9 +27,9 @@ pub(super) enum Node {
 }
 
 const SWITCH: [f64; 2] = [0.0, 1.0];
-const VOLTAGE: [f64; 5] = [0.74, 0.81, 0.87, 0.93, 1.0];
-const VOLUME: [f64; 5] = [0.0, 0.5, 0.7, 0.85, 1.0];
-const LEAK: [f64; 5] = [0.0, 0.012, 0.03, 0.06, 0.1];
+const VOLTAGE: [f64; 5] = [0.76, 0.82, 0.88, 0.94, 1.0];
+const VOLUME: [f64; 8] = [0.0, 0.45, 0.57, 0.67, 0.77, 0.87, 0.95, 1.0];
+const LEAK: [f64; 7] = [0.0, 0.004, 0.009, 0.018, 0.033, 0.055, 0.09];
 /// 0.3 to 8 bar, evenly by factors of 1.153.
 const PRESSURE: [f64; 24] = [
     0.3, 0.346, 0.399, 0.461, 0.531, 0.612, 0.706, 0.815, 0.940, 1.084, 1.25, 1.441, 1.662, 1.917, 2.211,
@@ -77,7 +77,7 @@ impl Node {
             // The step ln 1.153 over √12.
             Self::SitePressure => 0.0412,
             Self::SiteVoltage => 0.02,
-            Self::FilledVolume => 0.05,
+            Self::FilledVolume => 0.03,
             _ => 0.0,
         }
     }

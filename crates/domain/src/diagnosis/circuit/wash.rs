@@ -2,6 +2,7 @@
 //! thousands of states.
 
 use super::State;
+use crate::diagnosis::node::Node;
 use crate::equipment::{Parameter, Reads, Sump, WashPump};
 use crate::physics::PhysicsError;
 use crate::physics::sump::{Fade, WashRun};
@@ -10,10 +11,9 @@ use crate::quantity::{Duration, Ratio, Volume, VolumeFlow};
 /// Water in the sump at the start over its full volume: the grid on which a run is solved.
 pub(in crate::diagnosis) const LEVELS: [f64; 8] = [0.12, 0.3, 0.42, 0.52, 0.62, 0.72, 0.82, 1.0];
 
-/// Flow over the sound pump's; flow after the fade over the flow before; leak past the door.
+/// Flow over the sound pump's; flow after the fade over the flow before. Leaks are those of the node.
 const FLOWS: [f64; 7] = [0.15, 0.3, 0.45, 0.6, 0.8, 1.0, 1.25];
 const FADES: [f64; 8] = [0.0, 0.2, 0.4, 0.55, 0.7, 0.85, 0.95, 1.0];
-const LEAKS: [f64; 5] = [0.0, 0.012, 0.03, 0.06, 0.1];
 
 /// **Common practice, no source**: flow that falls after about two seconds with a full sump is a weak
 /// pump.
@@ -47,10 +47,10 @@ impl Wash {
         wash.sound_flow = wash.flow(1.0, 1.0);
         for flow in FLOWS {
             for fade in FADES {
-                for leak in LEAKS {
+                for leak in Node::DoorLeak.grid() {
                     let mut by_level = [(0.0, 0.0); LEVELS.len()];
                     for (course, level) in by_level.iter_mut().zip(LEVELS) {
-                        *course = wash.solve(sump, flow, fade, leak, level)?;
+                        *course = wash.solve(sump, flow, fade, *leak, level)?;
                     }
                     wash.courses.push(by_level);
                 }
@@ -137,16 +137,17 @@ impl Wash {
 
     /// By linear interpolation of the solved runs, times on their logarithms.
     fn course(&self, flow: f64, fade: f64, leak: f64, first_fall: bool) -> Vec<f64> {
-        let (flows, fades, leaks) = (place(&FLOWS, flow), place(&FADES, fade), place(&LEAKS, leak));
+        let leaks = Node::DoorLeak.grid();
+        let (flows, fades, at_leaks) = (place(&FLOWS, flow), place(&FADES, fade), place(leaks, leak));
         let mut by_level = vec![0.0; LEVELS.len()];
         for (at_flow, of_flow) in flows {
             for (at_fade, of_fade) in fades {
-                for (at_leak, of_leak) in leaks {
+                for (at_leak, of_leak) in at_leaks {
                     let weight = of_flow * of_fade * of_leak;
                     if weight == 0.0 {
                         continue;
                     }
-                    let row = &self.courses[(at_flow * FADES.len() + at_fade) * LEAKS.len() + at_leak];
+                    let row = &self.courses[(at_flow * FADES.len() + at_fade) * leaks.len() + at_leak];
                     for (value, (fall, share)) in by_level.iter_mut().zip(row) {
                         *value += weight * if first_fall { fall.max(0.1).ln() } else { share * 100.0 };
                     }

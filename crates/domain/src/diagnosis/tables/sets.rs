@@ -2,7 +2,10 @@ use std::collections::{BTreeMap, HashMap};
 
 use super::{Hypothesis, HypothesisKind, cell, sound_parameters};
 use crate::diagnosis::circuit::{Circuit, State};
-use crate::equipment::{Change, Fault, FaultCatalogue, Parameter, Reads, Subsystem, Target};
+use crate::diagnosis::likelihood::on_scale;
+use crate::equipment::{
+    Change, Fault, FaultCatalogue, MeasurementModel, Parameter, Reads, Subsystem, Target,
+};
 
 /// Faults that may stand together in one subsystem.
 const MOST_TOGETHER: usize = 4;
@@ -50,9 +53,9 @@ pub(super) fn states(
 ) -> (Vec<Vec<(u32, f64)>>, Vec<State>) {
     let measurements = measured.iter().map(|index| &catalogue.measurements[*index]);
     let after_strainer = measurements.clone().any(|of| of.reads == Reads::PressureAfterStrainer);
-    let own: Vec<(&str, f64)> = measurements
+    let own: Vec<Own> = measurements
         .filter_map(|measurement| match measurement.reads {
-            Reads::Own { healthy, .. } => Some((measurement.key.as_str(), healthy)),
+            Reads::Own { healthy, .. } => Some(Own { measurement, healthy }),
             _ => None,
         })
         .collect();
@@ -60,6 +63,7 @@ pub(super) fn states(
         circuit,
         subsystem,
         after_strainer,
+        own: &own,
         resolution,
         found: HashMap::new(),
         different: Vec::new(),
@@ -76,7 +80,7 @@ pub(super) fn states(
                     HypothesisKind::Other => None,
                 })
                 .collect();
-            states.of(&faults, &own, &latents)
+            states.of(&faults, &latents)
         })
         .collect();
     (reached, states.different)
@@ -135,12 +139,28 @@ fn latents(subsystem: Subsystem, catalogue: &FaultCatalogue) -> Vec<Latent> {
     }
 }
 
+/// A measurement that is not computed from parameters but has a value of its own in each state.
+struct Own<'a> {
+    measurement: &'a MeasurementModel,
+    healthy: f64,
+}
+
+impl Own<'_> {
+    /// A tenth of the model's error tells as much as a factor of that much in a parameter.
+    fn coordinate(&self, value: f64) -> f64 {
+        OWN_COARSENESS * on_scale(self.measurement.scale, value) / self.measurement.model_error
+    }
+}
+
+const OWN_COARSENESS: f64 = 0.1;
+
 /// Collects different states.
 struct States<'a> {
     circuit: &'a Circuit,
     subsystem: Subsystem,
     /// Whether the pressure after the inlet strainer is among what is measured.
     after_strainer: bool,
+    own: &'a [Own<'a>],
     resolution: f64,
     found: HashMap<Vec<u64>, u32>,
     different: Vec<State>,
@@ -148,9 +168,10 @@ struct States<'a> {
 
 impl States<'_> {
     /// The states of a set of faults, summed over severities and spreads.
-    fn of(&mut self, faults: &[&Fault], own: &[(&str, f64)], latents: &[Latent]) -> Vec<(u32, f64)> {
+    fn of(&mut self, faults: &[&Fault], latents: &[Latent]) -> Vec<(u32, f64)> {
+        let own = self.own;
         let sound =
-            State { parameters: sound_parameters(), own: own.iter().map(|(_, value)| *value).collect() };
+            State { parameters: sound_parameters(), own: own.iter().map(|own| own.healthy).collect() };
         let mut reached = vec![(sound, 1.0)];
         for fault in faults.iter().filter(|fault| !fault.effects.is_empty()) {
             let total: f64 = fault.severities.iter().sum();
@@ -183,11 +204,13 @@ impl States<'_> {
     }
 
     fn index(&mut self, state: State) -> u32 {
+        let own = self.own.iter().zip(&state.own).map(|(own, value)| own.coordinate(*value));
         let key = self
             .circuit
             .coordinates(self.subsystem, &state, self.after_strainer)
-            .iter()
-            .map(|value| cell(*value, self.resolution))
+            .into_iter()
+            .chain(own)
+            .map(|value| cell(value, self.resolution))
             .collect();
         *self.found.entry(key).or_insert_with(|| {
             self.different.push(state);
@@ -196,13 +219,13 @@ impl States<'_> {
     }
 }
 
-fn changed(state: &State, fault: &Fault, level: usize, own: &[(&str, f64)]) -> State {
+fn changed(state: &State, fault: &Fault, level: usize, own: &[Own]) -> State {
     let mut changed = state.clone();
     for effect in &fault.effects {
         let value = match &effect.on {
             Target::Parameter(parameter) => &mut changed.parameters[*parameter as usize],
             Target::Measurement(key) => {
-                let Some(at) = own.iter().position(|(name, _)| *name == key.as_str()) else { continue };
+                let Some(at) = own.iter().position(|own| own.measurement.key == *key) else { continue };
                 &mut changed.own[at]
             }
         };

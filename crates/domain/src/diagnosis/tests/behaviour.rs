@@ -3,6 +3,8 @@ use crate::diagnosis::{
     Advice, CarryLimits, Case, Diagnosis, Expected, FoundState, Observation, PriorFinding, diagnose,
     next_test, parts_within, probabilities, probabilities_down_to,
 };
+use crate::equipment::{Change, Effect, Reads, Target};
+use crate::quantity::Scale;
 use crate::text::Key;
 use crate::vocabulary::Symptom;
 
@@ -246,4 +248,35 @@ fn a_dead_run_capacitor_is_no_dead_motor() {
         choice("dead_electrical/wash_motor_winding", "sound"),
     ]);
     assert!(probability(&diagnosis, "run_capacitor_weak") > 0.8);
+}
+
+#[test]
+fn the_mildest_fault_that_a_reading_can_show_is_told_from_none() {
+    for tables in [&COMBI, &WAREWASHER] {
+        let catalogue = tables.catalogue();
+        for measurement in &catalogue.measurements {
+            let Reads::Own { healthy, .. } = measurement.reads else { continue };
+            let on_scale =
+                |value: f64| if measurement.scale == Scale::Logarithmic { value.ln() } else { value };
+            let spread = measurement.usual_uncertainty.hypot(measurement.model_error);
+            for fault in &catalogue.faults {
+                let on_this = |effect: &&Effect| effect.on == Target::Measurement(measurement.key.clone());
+                let Some(effect) = fault.effects.iter().find(on_this) else { continue };
+                let values: Vec<f64> = match &effect.change {
+                    Change::Scale(factors) => factors.iter().map(|factor| healthy * factor).collect(),
+                    Change::Add(terms) => terms.iter().map(|term| healthy + term).collect(),
+                };
+                let visible = |value: &&f64| (on_scale(**value) - on_scale(healthy)).abs() > 2.5 * spread;
+                let mildest = values.iter().find(visible).unwrap();
+                let given = |read: f64| {
+                    let read = Observation::value(measurement.key.clone(), read);
+                    let case = complaint(Symptom::DoesNotClean, vec![read]);
+                    let all = probabilities(tables, &case).faults;
+                    all.into_iter().find(|(key, _)| *key == fault.key).unwrap().1
+                };
+                let (with, without) = (given(*mildest), given(healthy));
+                assert!(with > 3.0 * without, "{} by {}: {with} {without}", fault.key, measurement.key);
+            }
+        }
+    }
 }
