@@ -54,6 +54,10 @@ pub struct UsageLeftOut {
     pub withdrawn: i64,
 }
 
+/// More groups than this nobody reads, and no answer has room for.
+pub const MOST_GROUPS: u32 = 20_000;
+
+/// The first [`MOST_GROUPS`] groups, and one more if there are more.
 pub async fn usage(database: &Database, question: &UsageQuestion) -> Result<Vec<UsageRow>, StoreError> {
     let rows = sqlx::query!(
         r#"SELECT CASE WHEN $6 THEN part.id END AS part_id, CASE WHEN $6 THEN part.number END AS part_number,
@@ -74,7 +78,8 @@ pub async fn usage(database: &Database, question: &UsageQuestion) -> Result<Vec<
                AND ($2::date IS NULL OR (line.fitted_at AT TIME ZONE coalesce($9, site.time_zone))::date <= $2)
                AND ($3::uuid IS NULL OR part.id = $3) AND ($4::uuid IS NULL OR site.id = $4)
            GROUP BY 1, 2, 3, 4, 5, 6, line.currency
-           ORDER BY month NULLS FIRST, site_name NULLS FIRST, site_id, part_number NULLS FIRST, line.currency"#,
+           ORDER BY month NULLS FIRST, site_name NULLS FIRST, site_id, part_number NULLS FIRST, line.currency
+           LIMIT $10"#,
         question.from,
         question.to,
         question.part.map(PartId::uuid),
@@ -84,6 +89,7 @@ pub async fn usage(database: &Database, question: &UsageQuestion) -> Result<Vec<
         question.by_site,
         question.by_month,
         question.time_zone.as_ref().map(Name::as_str),
+        i64::from(MOST_GROUPS) + 1,
     )
     .fetch_all(database.pool())
     .await?;

@@ -7,7 +7,7 @@ use domain::text::Name;
 use domain::time::Timestamp;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
-use store::parts_usage::{UsageQuestion, UsageRow, left_out, usage};
+use store::parts_usage::{MOST_GROUPS, UsageQuestion, UsageRow, left_out, usage};
 use store::time_zone;
 use utoipa::{IntoParams, ToSchema};
 
@@ -86,7 +86,7 @@ pub struct PartsUsage {
     /// Lines behind all figures together.
     #[schema(minimum = 0)]
     n: i64,
-    #[schema(max_items = 1_000_000)]
+    #[schema(max_items = 20_000)]
     items: Vec<PartsUsageItem>,
     left_out: PartsUsageLeftOut,
 }
@@ -143,7 +143,8 @@ pub struct PartsUsageLeftOut {
 
 /// Report parts usage
 ///
-/// JSON, or CSV (RFC 4180) where the client accepts text/csv.
+/// JSON, or CSV (RFC 4180) where the client accepts text/csv. At most 20,000 figures; a report that would have more
+/// is refused with how to ask for fewer.
 #[utoipa::path(get, path = "/v1/reports/parts-usage", tag = "reports", params(PartsUsageQuery),
     responses(
         (status = 200, description = "The figures", content(
@@ -181,6 +182,7 @@ pub async fn get_parts_usage(
     };
     let database = state.application.database();
     let rows = usage(database, &question).await?;
+    require_room(rows.len())?;
     let left_out = left_out(database, &question).await?;
     let view = PartsUsage {
         as_of: question.as_of,
@@ -198,6 +200,18 @@ pub async fn get_parts_usage(
         },
     };
     negotiated(&headers, &view, || table(&view))
+}
+
+/// A report that was cut short would look whole.
+fn require_room(groups: usize) -> Result<(), Problem> {
+    if groups <= MOST_GROUPS as usize {
+        return Ok(());
+    }
+    let detail = format!(
+        "there are more than {MOST_GROUPS} figures: ask for fewer days with from and to, for one part_id or site_id, or \
+         tell less apart, such as group_by=part_month"
+    );
+    Err(Problem::bad_parameter("group_by", detail))
 }
 
 impl From<UsageRow> for PartsUsageItem {
@@ -262,5 +276,17 @@ fn table(view: &PartsUsage) -> Table {
             "paid_by_own_company",
         ],
         rows: rows.collect(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_report_without_room_is_refused_and_not_cut_short() {
+        assert!(require_room(MOST_GROUPS as usize).is_ok());
+        let problem = require_room(MOST_GROUPS as usize + 1).unwrap_err();
+        assert_eq!(problem.status(), axum::http::StatusCode::BAD_REQUEST);
     }
 }
