@@ -80,8 +80,8 @@ pub fn evaluate(tier: Tier, arguments: &Arguments) -> Result<Results, Box<dyn st
             faults: labelled.truth.faults.len() + labelled.truth.other_in.len(),
             visit: first_visit(&tables, labelled),
         });
-    let stepwise = &cases[..arguments.stepwise.min(cases.len())];
-    let courses = workers::map(threads, &format!("tier {tier:?}: test by test"), stepwise, |labelled| {
+    let stepwise = evenly(&cases, arguments.stepwise);
+    let courses = workers::map(threads, &format!("tier {tier:?}: test by test"), &stepwise, |labelled| {
         let course = |policy| Course::of(&tables, procedures, &naming, labelled, policy);
         Courses {
             engine: course(Policy::Engine),
@@ -128,6 +128,12 @@ fn cases(
             workers::draw(&what, arguments.cases, cases.map(|case| from_company(&case, procedures)))
         }
     })
+}
+
+/// So many of the cases, evenly spread: calls of one kitchen follow each other and resemble each other.
+fn evenly(cases: &[Labelled], count: usize) -> Vec<&Labelled> {
+    let count = count.min(cases.len());
+    (0..count).map(|at| &cases[at * cases.len() / count]).collect()
 }
 
 fn first_visit(tables: &Tables, labelled: &Labelled) -> Visit {

@@ -78,7 +78,7 @@ impl Settings {
     /// past.
     pub fn benchmark(seed: u64) -> Self {
         Self {
-            kitchens: 23_500,
+            kitchens: 26_500,
             kitchens_of_a_branch: 50,
             start: timestamp(BENCHMARK_START),
             days: 1_461,

@@ -130,8 +130,8 @@ pub(super) fn advise(weighing: &Weighing, case: &Case) -> NextTest {
         left.iter().copied().filter(|procedure| is_mandatory(tables, case, &procedure.key)).collect();
     let outlook = Outlook::new(weighing);
     let loss = outlook.loss();
-    let saves: Vec<f64> = left.iter().map(|procedure| outlook.saves(procedure)).collect();
-    let saves_of = |key: &Key| left.iter().position(|p| p.key == *key).map_or(0.0, |index| saves[index]);
+    let falls: Vec<Vec<Vec<f64>>> = left.iter().map(|procedure| outlook.falls(procedure)).collect();
+    let falls_of = |key: &Key| left.iter().position(|p| p.key == *key).map(|index| &falls[index][..]);
     let mut tests: Vec<TestAdvice> = left
         .iter()
         .filter(|procedure| !mandatory.iter().any(|of| of.key == procedure.key))
@@ -139,13 +139,11 @@ pub(super) fn advise(weighing: &Weighing, case: &Case) -> NextTest {
             let order = order(tables, case, procedure);
             let free = |key: &Key| mandatory.iter().any(|of| of.key == *key);
             let minutes = order.iter().filter(|of| !free(&of.key)).map(|of| of.minutes).sum();
-            let saved: f64 = order.iter().map(|of| saves_of(&of.key)).sum();
             TestAdvice {
                 procedure: procedure.key.clone(),
                 to_do: (*procedure).into(),
                 minutes,
-                // Tests that tell the same cannot save it twice.
-                saves_minutes: saved.min(loss),
+                saves_minutes: outlook.saves(order.iter().filter_map(|of| falls_of(&of.key))),
                 order: order.iter().map(|of| of.key.clone()).collect(),
             }
         })

@@ -140,4 +140,30 @@ mod tests {
         let mean: f64 = pressure.iter().zip(Node::SitePressure.grid()).map(|(p, x)| p * x.ln()).sum();
         assert!((mean - 3.0_f64.ln()).abs() < 0.01, "{mean}");
     }
+
+    #[test]
+    fn each_fault_leads_close_to_a_value_of_the_grid() {
+        use crate::equipment::{Change, Parameter, Target, demo_combi_faults};
+        let mut led = 0;
+        for fault in &demo_combi_faults().faults {
+            for effect in &fault.effects {
+                let (node, values, close): (Node, &Vec<f64>, f64) = match (&effect.on, &effect.change) {
+                    (Target::Parameter(Parameter::DoorLeak), Change::Add(values)) => {
+                        (Node::DoorLeak, values, 0.004)
+                    }
+                    (Target::Parameter(Parameter::SiteVoltage), Change::Scale(values)) => {
+                        (Node::SiteVoltage, values, 0.031)
+                    }
+                    _ => continue,
+                };
+                for value in values {
+                    led += 1;
+                    let nearest = node.grid().iter().map(|of| (of - value).abs()).fold(f64::MAX, f64::min);
+                    let allowed = if node == Node::DoorLeak { close.max(0.3 * value) } else { close };
+                    assert!(nearest <= allowed, "{} {value}: {nearest}", fault.key);
+                }
+            }
+        }
+        assert!(led >= 15);
+    }
 }

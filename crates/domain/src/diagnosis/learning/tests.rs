@@ -112,7 +112,7 @@ fn a_replay_in_another_order_gives_the_same_bits() {
 
 #[test]
 fn complaints_and_looks_are_learned_from_jobs_with_one_fault() {
-    let confirmed = [("wash_pump_clogged", JobOutcome::Confirmed)];
+    let confirmed = [("spray_blocked", JobOutcome::Confirmed)];
     let mut jobs: Vec<ClosedJob> = (0..80).map(|number| job(number, number % 40, &confirmed)).collect();
     let pattern = ObservationKey::new("wash_flow_hold/pattern").unwrap();
     for job in &mut jobs {
@@ -120,9 +120,8 @@ fn complaints_and_looks_are_learned_from_jobs_with_one_fault() {
         job.looks = vec![(pattern.clone(), key("uneven"))];
     }
     let learned = Knowledge::learn(&TABLES, &jobs, &exposure(40, 1.0), 1);
-    let (before, after) = [demo_combi_faults(), &learned.catalogue]
-        .map(|of| of.fault("wash_pump_clogged").unwrap().clone())
-        .into();
+    let (before, after) =
+        [demo_combi_faults(), &learned.catalogue].map(|of| of.fault("spray_blocked").unwrap().clone()).into();
     let share = (20.0 * before.symptom_share(Symptom::Noisy) + 80.0) / 100.0;
     assert!((after.symptom_share(Symptom::Noisy) - share).abs() < 1e-12);
     let shown = |fault: &crate::equipment::Fault| {

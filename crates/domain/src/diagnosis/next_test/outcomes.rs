@@ -66,31 +66,32 @@ impl<'a, 'b> Outlook<'a, 'b> {
 
     /// Average loss of the best decisions now, min.
     pub fn loss(&self) -> f64 {
-        self.units.iter().zip(&self.stands).map(|(unit, stands)| unit.loss(*stands, 1.0)).sum()
+        self.losses().sum()
     }
 
-    /// Expected fall of the loss by a test, min. What it shows in different subsystems is taken as
-    /// telling different things.
-    pub fn saves(&self, procedure: &Procedure) -> f64 {
-        let in_parts: f64 = self
-            .weighing
-            .parts
-            .iter()
-            .map(|part| {
-                let sights = self.sights(procedure, part);
-                if sights.is_empty() { 0.0 } else { self.saved_in(part, &sights) }
-            })
-            .sum();
-        let crossing: f64 = self
-            .weighing
-            .tables
-            .inspections
-            .iter()
-            .enumerate()
+    /// The same by unit.
+    fn losses(&self) -> impl Iterator<Item = f64> {
+        self.units.iter().zip(&self.stands).map(|(unit, stands)| unit.loss(*stands, 1.0))
+    }
+
+    /// Expected fall of the loss by these tests together, min. What they show in different subsystems
+    /// and at different inspections is taken as telling each time the same share of what is still open of
+    /// a unit: two looks at one thing do not save its loss twice.
+    pub fn saves<'p>(&self, procedures: impl IntoIterator<Item = &'p [Vec<f64>]>) -> f64 {
+        saved(self.losses(), procedures.into_iter().flatten())
+    }
+
+    /// By what a test lets be seen at once, the share of its loss by which each unit's is expected to fall.
+    pub fn falls(&self, procedure: &Procedure) -> Vec<Vec<f64>> {
+        let in_parts = self.weighing.parts.iter().filter_map(|part| {
+            let sights = self.sights(procedure, part);
+            (!sights.is_empty()).then(|| self.falls_in(part, &sights)).flatten()
+        });
+        let inspections = self.weighing.tables.inspections.iter().enumerate();
+        let crossing = inspections
             .filter(|(index, table)| table.within.is_none() && self.is_step(procedure, *index))
-            .map(|(index, _)| self.saved_by_crossing(index))
-            .sum();
-        in_parts + crossing
+            .map(|(index, _)| self.falls_by_crossing(index));
+        in_parts.chain(crossing).collect()
     }
 
     fn is_step(&self, procedure: &Procedure, inspection: usize) -> bool {
@@ -185,9 +186,9 @@ impl<'a, 'b> Outlook<'a, 'b> {
         self.weighing.parts.iter().position(|of| of.subsystem == part.subsystem)
     }
 
-    /// Expected fall of the loss by what a test shows in one subsystem.
-    fn saved_in(&self, part: &Part, sights: &[Sight]) -> f64 {
-        let Some(at) = self.index_of(part) else { return 0.0 };
+    /// By what a test shows in one subsystem.
+    fn falls_in(&self, part: &Part, sights: &[Sight]) -> Option<Vec<f64>> {
+        let at = self.index_of(part)?;
         let foresight = Foresight::new(self.weighing, part, sights);
         let outcomes = foresight.outcomes();
         let environment = &self.posterior.environments[at];
@@ -220,10 +221,10 @@ impl<'a, 'b> Outlook<'a, 'b> {
                 }
             }
         }
-        let (mut before, mut after) = (0.0, 0.0);
         let total: Vec<f64> = weight.iter().map(|weight| self.total(weight, environment)).collect();
-        for (index, unit) in self.units.iter().enumerate() {
-            let Some(given) = &self.given[index] else { continue };
+        let all = total.iter().sum();
+        let falls = self.units.iter().zip(&self.given).enumerate().map(|(index, (unit, given))| {
+            let Some(given) = given else { return 0.0 };
             let of_own = own.iter().position(|unit| *unit == index);
             let stands: Vec<f64> = (0..outcomes)
                 .map(|outcome| match of_own {
@@ -231,10 +232,13 @@ impl<'a, 'b> Outlook<'a, 'b> {
                     None => self.total(&weight[outcome], &given[at]),
                 })
                 .collect();
-            before += unit.loss(stands.iter().sum(), total.iter().sum());
-            after += stands.iter().zip(&total).map(|(stands, total)| unit.loss(*stands, *total)).sum::<f64>();
-        }
-        (before - after).max(0.0)
+            let before = unit.loss(stands.iter().sum(), all);
+            share_of(
+                before,
+                stands.iter().zip(&total).map(|(stands, total)| unit.loss(*stands, *total)).sum(),
+            )
+        });
+        Some(falls.collect())
     }
 
     fn total(&self, weight: &[Dual], environment: &Table) -> f64 {
@@ -246,28 +250,30 @@ impl<'a, 'b> Outlook<'a, 'b> {
             / self.posterior.z
     }
 
-    /// Expected fall of the loss by an inspection with parents in several subsystems. Each threshold
+    /// By an inspection with parents in several subsystems. Each threshold
     /// `P(true ≤ c)` is a product over the subsystems, from which the choices follow linearly.
-    fn saved_by_crossing(&self, inspection: usize) -> f64 {
+    fn falls_by_crossing(&self, inspection: usize) -> Vec<f64> {
         let weights = threshold_weights(self.weighing, inspection);
         let choices = weights.len();
         let mut below: Vec<(f64, Vec<f64>)> = (0..choices).map(|c| self.at_most(inspection, c)).collect();
         if let Some(last) = below.last_mut() {
             *last = (1.0, self.stands.clone());
         }
-        let (mut before, mut after) = (0.0, 0.0);
-        for (index, unit) in self.units.iter().enumerate().filter(|(index, _)| self.given[*index].is_some()) {
-            before += unit.loss(self.stands[index], 1.0);
-            for weights in &weights {
+        let falls = self.units.iter().zip(&self.given).enumerate().map(|(index, (unit, given))| {
+            if given.is_none() {
+                return 0.0;
+            }
+            let after = weights.iter().map(|weights| {
                 let combine = |of: &dyn Fn(usize) -> f64| {
                     weights.iter().enumerate().map(|(c, weight)| weight * of(c)).sum::<f64>().max(0.0)
                 };
                 let total = combine(&|c| below[c].0);
                 let stands = combine(&|c| below[c].1[index]);
-                after += unit.loss(stands.min(total), total);
-            }
-        }
-        (before - after).max(0.0)
+                unit.loss(stands.min(total), total)
+            });
+            share_of(unit.loss(self.stands[index], 1.0), after.sum())
+        });
+        falls.collect()
     }
 
     /// `P(true ≤ c)`, and the same together with each unit standing.
@@ -299,5 +305,31 @@ impl<'a, 'b> Outlook<'a, 'b> {
             })
             .collect();
         (z / self.posterior.z, stands)
+    }
+}
+
+/// By what share of it a loss falls.
+fn share_of(before: f64, after: f64) -> f64 {
+    if before > 0.0 { (1.0 - after / before).clamp(0.0, 1.0) } else { 0.0 }
+}
+
+/// What all looks together save, from the loss of each unit and the share that each look saves of it.
+fn saved<'f>(losses: impl Iterator<Item = f64>, looks: impl IntoIterator<Item = &'f Vec<f64>>) -> f64 {
+    let looks: Vec<&Vec<f64>> = looks.into_iter().collect();
+    let open = |unit: usize| looks.iter().map(|falls| 1.0 - falls[unit]).product::<f64>();
+    losses.enumerate().map(|(unit, loss)| loss * (1.0 - open(unit))).sum()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn two_looks_at_one_thing_do_not_save_it_twice() {
+        let saved = |looks: &[Vec<f64>]| saved([10.0, 4.0].into_iter(), looks);
+        let (first, second) = (vec![0.5, 0.0], vec![0.5, 1.0]);
+        assert!((saved(std::slice::from_ref(&first)) - 5.0).abs() < 1e-12);
+        assert!((saved(&[first, second]) - 11.5).abs() < 1e-12);
+        assert!(saved(&[]).abs() < 1e-12);
     }
 }

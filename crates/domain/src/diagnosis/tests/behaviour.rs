@@ -280,3 +280,14 @@ fn the_mildest_fault_that_a_reading_can_show_is_told_from_none() {
         }
     }
 }
+
+#[test]
+fn two_instruments_say_more_than_one() {
+    let full = from_level(2.9);
+    let weak = choice("wash_flow_hold/strength", "weak").under(full);
+    let flow = value("wash_flow_hold/flow/first_flow", 21.0).under(full);
+    let clogged = |seen: Vec<Observation>| probability(&together(seen), "wash_pump_clogged");
+    let (seen, measured) = (clogged(vec![weak.clone()]), clogged(vec![flow.clone()]));
+    let both = clogged(vec![weak, flow]);
+    assert!(both > seen && both > measured, "{seen} {measured} {both}");
+}
