@@ -3,6 +3,10 @@ use domain::evidence::InstrumentKind;
 use super::reading::{Scale, THERMOMETER, VOLTMETER, measured};
 use super::{Bench, Taken};
 
+/// A watch beside the machine's display.
+const DISPLAY: Scale =
+    Scale { kind: InstrumentKind::Stopwatch, unit: "s", decimals: 0, relative: 0.0, absolute: 2.5 };
+
 impl Bench<'_> {
     pub(super) fn steam(&mut self, taken: &mut Taken) {
         let watch =
@@ -24,17 +28,14 @@ impl Bench<'_> {
     }
 
     pub(super) fn staged_heating(&mut self, taken: &mut Taken) {
-        let watch =
-            Scale { kind: InstrumentKind::Stopwatch, unit: "s", decimals: 0, relative: 0.0, absolute: 2.5 };
-        let expected = 12.0 * self.machine.design.fill_limit_s;
-        let patience = (2.0 * expected).clamp(900.0, 2400.0);
+        let patience = self.patience_for_heat();
         let heating = self.machine.heat(self.severities, &self.surroundings, patience, self.random);
         let volts = self.seen.supply.map(|supply| supply * self.machine.design.voltage_v);
         taken.conditions.supply_voltage = volts.map(|volts| measured(volts.round(), VOLTMETER));
         self.measure(taken, "start_temperature", heating.start_cel, THERMOMETER);
         for (step, seconds) in ["time_to_55", "time_to_70", "time_to_92"].into_iter().zip(heating.to_stage_s)
         {
-            let timed = self.time(taken, step, seconds, patience, watch);
+            let timed = self.time(taken, step, seconds, patience, DISPLAY);
             if step == "time_to_70" {
                 self.seen.heating = Some(timed);
             }
@@ -47,5 +48,18 @@ impl Bench<'_> {
             Self::number(taken, "probe_above_reference", off, scale, None);
             self.seen.probe_off_k = Some(off);
         }
+    }
+
+    /// The same heating as the display shows it while a cycle runs, the sprays cooling a little.
+    pub(super) fn heating_in_the_cycle(&mut self, taken: &mut Taken) {
+        let patience = self.patience_for_heat();
+        let heating = self.machine.heat(self.severities, &self.surroundings, patience, self.random);
+        self.measure(taken, "start_temperature", heating.start_cel, THERMOMETER);
+        let seconds = heating.to_stage_s[0].map(|seconds| seconds * self.random.factor(0.04));
+        self.time(taken, "time_to_55", seconds, patience, DISPLAY);
+    }
+
+    fn patience_for_heat(&self) -> f64 {
+        (24.0 * self.machine.design.fill_limit_s).clamp(900.0, 2400.0)
     }
 }

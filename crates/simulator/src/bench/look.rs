@@ -136,18 +136,11 @@ impl Bench<'_> {
         taken.conditions.confirmed.insert(key("chemical_loaded"));
         Self::choose(taken, "outcome", outcome);
         if completes {
-            let minutes = Scale {
-                kind: InstrumentKind::Stopwatch,
-                unit: "min",
-                decimals: 0,
-                relative: 0.02,
-                absolute: 0.6,
-            };
-            let slow = 46.0 + 12.0 * (1.0 - performance.heat) + 6.0 * (1.0 - performance.drain);
-            let read = self.read(slow, minutes);
-            Self::number(taken, "duration", read.max(1.0), minutes, None);
+            self.see_the_cycle_through(&performance, taken);
         } else {
-            Self::not_read(taken, "duration", "The cycle did not reach its end.");
+            for step in ["start_temperature", "time_to_55", "duration", "ph"] {
+                Self::not_read(taken, step, "The cycle stopped by itself.");
+            }
         }
         let dirt = self.judged(1.0 - performance.cleaning);
         let cleanliness =
@@ -157,5 +150,21 @@ impl Bench<'_> {
         let leaks = graded(wet, [(0.12, "dry"), (0.5, "seeps"), (1.0, "leaks")]);
         Self::choose(taken, "leaks", leaks);
         self.seen.cycle_ok = Some(completes && cleanliness == "clean" && leaks == "dry");
+    }
+
+    /// What only a cycle that runs to its end shows.
+    fn see_the_cycle_through(&mut self, performance: &Performance, taken: &mut Taken) {
+        let minutes = Scale {
+            kind: InstrumentKind::Stopwatch,
+            unit: "min",
+            decimals: 0,
+            relative: 0.02,
+            absolute: 0.6,
+        };
+        let slow = 46.0 + 12.0 * (1.0 - performance.heat) + 6.0 * (1.0 - performance.drain);
+        let read = self.read(slow, minutes);
+        Self::number(taken, "duration", read.max(1.0), minutes, None);
+        self.heating_in_the_cycle(taken);
+        self.rinse_ph(taken);
     }
 }

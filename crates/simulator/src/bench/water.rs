@@ -191,16 +191,21 @@ impl Bench<'_> {
         if clarity == "no_water" {
             Self::not_read(taken, "ph", "No rinse water came.");
         } else {
-            let strip = Scale {
-                kind: InstrumentKind::TestStrip,
-                unit: "[pH]",
-                decimals: 1,
-                relative: 0.0,
-                absolute: 0.2,
-            };
-            let ph = 7.4 + 4.0 * self.severities[Defect::RinseFails];
-            let read = self.read(ph, strip).min(14.0);
-            Self::number(taken, "ph", read, strip, None);
+            self.rinse_ph(taken);
         }
+    }
+
+    /// The pH of the last water.
+    pub(super) fn rinse_ph(&mut self, taken: &mut Taken) {
+        let strip = Scale {
+            kind: InstrumentKind::TestStrip,
+            unit: "[pH]",
+            decimals: 1,
+            relative: 0.0,
+            absolute: 0.2,
+        };
+        let ph = 7.4 + 4.0 * self.severities[Defect::RinseFails];
+        let read = self.read(ph, strip).min(14.0);
+        Self::number(taken, "ph", read, strip, None);
     }
 }

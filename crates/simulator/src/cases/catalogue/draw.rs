@@ -82,6 +82,7 @@ impl<'a> Source<'a> {
                 observations.push(self.look(inspection, &state, &things, random));
             }
         }
+        leave_out_what_was_not_reached(&mut observations);
         let standing = |(thing, level): (&Thing, &usize)| match thing {
             Thing::Fault(fault) => {
                 let fault = &self.catalogue.faults[*fault];
@@ -318,6 +319,16 @@ impl<'a> Source<'a> {
         let follows = inspection.follows.iter().any(|follows| follows.parameter.subsystem() == subsystem);
         follows || self.catalogue.faults.iter().any(shows)
     }
+}
+
+/// A cycle that stopped by itself shows neither its heating nor its last water.
+fn leave_out_what_was_not_reached(observations: &mut Vec<Observation>) {
+    let stopped = observations.iter().any(|observation| {
+        observation.key.as_str() == "full_cycle/outcome"
+            && matches!(&observation.seen, Seen::Choice(choice) if choice == "stopped")
+    });
+    let not_reached = ["full_cycle/time_to_55", "full_cycle/ph"];
+    observations.retain(|observation| !stopped || !not_reached.contains(&observation.key.as_str()));
 }
 
 fn symptom(share: impl Fn(Symptom) -> f64, random: &mut Random) -> Symptom {
