@@ -215,7 +215,7 @@ listed_schemas! {
     ParameterWord = ["site_pressure", "line_kv", "inlet_strainer_kv", "valve_strainer_kv", "fill_valve_kv",
         "fill_valve_opens", "filled_volume", "pump_head", "faded_head", "system_curve", "motor_turns",
         "motor_current", "drain_flow", "open_elements", "heating_power", "site_voltage", "door_made", "door_leak",
-        "fill_output", "wash_output"];
+        "fill_output", "wash_output", "heat_output"];
     /// How a finding was made.
     EvidenceWord = ["measured", "timed", "seen", "heard", "reported"];
     /// Why a reading teaches nothing; of several reasons the first.

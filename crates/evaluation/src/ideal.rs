@@ -19,7 +19,7 @@ use simulator::cases::catalogue::circuit::{Circuit, State};
 use simulator::cases::catalogue::{CALLS_OF_THE_UNKNOWN, CatalogueCase};
 
 use crate::labelled::{Label, Naming, Truth};
-use blocks::Blocks;
+use blocks::{Blocks, Outputs};
 use inspections::Look;
 use wash_runs::WashRuns;
 
@@ -212,10 +212,11 @@ impl<'a, 'b> Weights<'a, 'b> {
         let odds: f64 = set.iter().map(|thing| self.ideal.odds[*thing]).product();
         let looks: f64 = self.looks.iter().map(|look| look.given(set, |_| false)).product();
         let following = &self.following;
-        let numbers = self.blocks.numbers(set, |fill, wash, door| {
+        let numbers = self.blocks.numbers(set, |Outputs { fill, wash, heat }, door| {
             let off = |switch: Parameter| match switch {
                 Parameter::FillOutput => !fill,
                 Parameter::WashOutput => !wash,
+                Parameter::HeatOutput => !heat,
                 Parameter::DoorMade => !door,
                 _ => false,
             };

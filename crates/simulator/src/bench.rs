@@ -40,13 +40,14 @@ pub enum Test {
     DeadElectrical,
     Steam,
     StagedHeating,
+    ProbeCheck,
     WiringLook,
     UseReview,
     FullCycle,
 }
 
 impl Test {
-    pub const ALL: [Self; 20] = [
+    pub const ALL: [Self; 21] = [
         Self::ChemicalDelivery,
         Self::SealAndBufferLook,
         Self::DoorSwitch,
@@ -64,6 +65,7 @@ impl Test {
         Self::DeadElectrical,
         Self::Steam,
         Self::StagedHeating,
+        Self::ProbeCheck,
         Self::WiringLook,
         Self::UseReview,
         Self::FullCycle,
@@ -88,6 +90,7 @@ impl Test {
             Self::DeadElectrical => "dead_electrical",
             Self::Steam => "steam",
             Self::StagedHeating => "staged_heating",
+            Self::ProbeCheck => "probe_check",
             Self::WiringLook => "wiring_look",
             Self::UseReview => "use_review",
             Self::FullCycle => "full_cycle",
@@ -102,7 +105,7 @@ impl Test {
             | Self::SumpHolds
             | Self::CommandedVolts
             | Self::UseReview => 3,
-            Self::ValveShutsTight | Self::DrainTime => 4,
+            Self::ValveShutsTight | Self::DrainTime | Self::ProbeCheck => 4,
             Self::InletPressure | Self::WashFlowHold | Self::WaterQuality | Self::RinseClear => 5,
             Self::StrainerLook | Self::Steam => 8,
             Self::DeadElectrical => 10,
@@ -181,6 +184,7 @@ impl Bench<'_> {
             Test::DeadElectrical => self.dead_electrical(&mut taken),
             Test::Steam => self.steam(&mut taken),
             Test::StagedHeating => self.staged_heating(&mut taken),
+            Test::ProbeCheck => self.probe_check(&mut taken),
             Test::WiringLook => self.wiring_look(&mut taken),
             Test::UseReview => self.use_review(&mut taken),
             Test::FullCycle => self.full_cycle(&mut taken),

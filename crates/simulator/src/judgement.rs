@@ -251,7 +251,7 @@ pub fn proofs(defect: Defect) -> &'static [Test] {
         Position::DoorGasket | Position::DoorBuffer => &[Test::SealAndBufferLook],
         Position::SteamGenerator => &[Test::Steam],
         Position::Heater => &[Test::DeadElectrical, Test::StagedHeating],
-        Position::CavityProbe => &[Test::StagedHeating],
+        Position::CavityProbe => &[Test::ProbeCheck],
         Position::Rinse => &[Test::RinseClear],
         Position::Wiring | Position::ControlBoard => {
             &[Test::CommandedVolts, Test::FillTime, Test::WashFlowHold]

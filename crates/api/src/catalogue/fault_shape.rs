@@ -118,6 +118,9 @@ pub enum PredictedReading {
         #[schema(value_type = schema::SubsystemWord)]
         subsystem: String,
         healthy: f64,
+        /// What is read while the controls do not reach the subsystem: fill, wash or heat.
+        #[schema(nullable = false)]
+        unpowered: Option<f64>,
     },
 }
 

@@ -124,7 +124,9 @@ impl Circuit {
             Subsystem::Door => {
                 vec![state.get(Parameter::DoorMade), state.get(Parameter::DoorLeak) * 20.0]
             }
-            Subsystem::Control => vec![state.get(Parameter::FillOutput), state.get(Parameter::WashOutput)],
+            Subsystem::Control => [Parameter::FillOutput, Parameter::WashOutput, Parameter::HeatOutput]
+                .map(|output| state.get(output))
+                .to_vec(),
             Subsystem::WaterSupply => vec![log(Parameter::SitePressure)],
             Subsystem::PowerSupply => vec![log(Parameter::SiteVoltage)],
             Subsystem::Sump => vec![log(Parameter::FilledVolume)],
@@ -172,7 +174,14 @@ impl Circuit {
             Reads::FirstFall | Reads::LastFifthShare => {
                 &[Node::WashPowered, Node::SiteVoltage, Node::DoorLeak]
             }
-            Reads::HeatingTime { .. } | Reads::SiteVoltage => &[Node::SiteVoltage],
+            Reads::HeatingTime { .. } => &[Node::HeatOutput, Node::SiteVoltage],
+            Reads::SiteVoltage => &[Node::SiteVoltage],
+            Reads::Own { subsystem, unpowered: Some(_), .. } => match subsystem {
+                Subsystem::Fill => &[Node::FillOutput],
+                Subsystem::Wash => &[Node::WashPowered],
+                Subsystem::Heat => &[Node::HeatOutput],
+                _ => &[],
+            },
             Reads::DrainTime | Reads::Own { .. } => &[],
         }
     }
@@ -197,11 +206,19 @@ impl Circuit {
                     .unwrap_or_default();
             }
             Reads::DrainTime => self.drain_s.map(|sound| sound / state.get(Parameter::DrainFlow)),
-            Reads::HeatingTime { from, to } => self
-                .heater
-                .as_ref()
-                .map(|heater| heater.time(to - from, state, context.get(Node::SiteVoltage))),
+            Reads::HeatingTime { from, to } => self.heater.as_ref().map(|heater| {
+                if context.on(Node::HeatOutput) {
+                    heater.time(to - from, state, context.get(Node::SiteVoltage))
+                } else {
+                    f64::INFINITY
+                }
+            }),
             Reads::SiteVoltage => Some(self.site_voltage_v * context.get(Node::SiteVoltage)),
+            Reads::Own { unpowered: Some(unpowered), .. }
+                if Self::depends_on(reads).iter().any(|switch| !context.on(*switch)) =>
+            {
+                Some(*unpowered)
+            }
             Reads::Own { .. } => own.and_then(|index| state.own.get(index).copied()),
         };
         value.into_iter().collect()
@@ -270,6 +287,7 @@ impl Circuit {
             Node::SiteVoltage => node.log_normal(state.get(Parameter::SiteVoltage), spreads.site_voltage),
             Node::FillOutput => node.split(state.get(Parameter::FillOutput)),
             Node::WashOutput => node.split(state.get(Parameter::WashOutput)),
+            Node::HeatOutput => node.split(state.get(Parameter::HeatOutput)),
             Node::DoorMade => node.split(state.get(Parameter::DoorMade)),
             Node::DoorLeak => node.split(state.get(Parameter::DoorLeak)),
             Node::FilledVolume => {

@@ -10,6 +10,8 @@ pub(super) enum Node {
     FillOutput,
     /// Whether the controls reach the wash motor.
     WashOutput,
+    /// Whether the controls reach the heating.
+    HeatOutput,
     /// Whether the machine knows that its door is shut.
     DoorMade,
     /// Whether the wash motor is fed: its output and the door together.
@@ -41,6 +43,7 @@ impl Node {
     pub const ALL: [Self; Self::COUNT] = [
         Self::FillOutput,
         Self::WashOutput,
+        Self::HeatOutput,
         Self::DoorMade,
         Self::WashPowered,
         Self::Filled,
@@ -57,9 +60,12 @@ impl Node {
     /// Ascending.
     pub const fn grid(self) -> &'static [f64] {
         match self {
-            Self::FillOutput | Self::WashOutput | Self::DoorMade | Self::WashPowered | Self::Filled => {
-                &SWITCH
-            }
+            Self::FillOutput
+            | Self::WashOutput
+            | Self::HeatOutput
+            | Self::DoorMade
+            | Self::WashPowered
+            | Self::Filled => &SWITCH,
             Self::SitePressure => &PRESSURE,
             Self::SiteVoltage => &VOLTAGE,
             Self::FilledVolume => &VOLUME,

@@ -354,6 +354,7 @@ const fn switch_of(subsystem: Subsystem) -> Option<Node> {
     match subsystem {
         Subsystem::Fill => Some(Node::FillOutput),
         Subsystem::Wash => Some(Node::WashPowered),
+        Subsystem::Heat => Some(Node::HeatOutput),
         _ => None,
     }
 }
@@ -363,7 +364,9 @@ const fn owned_nodes(subsystem: Subsystem) -> &'static [(Node, Option<Node>)] {
     match subsystem {
         Subsystem::WaterSupply => &[(Node::SitePressure, None)],
         Subsystem::PowerSupply => &[(Node::SiteVoltage, None)],
-        Subsystem::Control => &[(Node::FillOutput, None), (Node::WashOutput, None)],
+        Subsystem::Control => {
+            &[(Node::FillOutput, None), (Node::WashOutput, None), (Node::HeatOutput, None)]
+        }
         Subsystem::Door => &[(Node::DoorMade, None), (Node::DoorLeak, None)],
         Subsystem::Fill => &[(Node::Filled, None)],
         Subsystem::Sump => &[(Node::FilledVolume, Some(Node::Filled))],

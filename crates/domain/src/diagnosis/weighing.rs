@@ -14,7 +14,7 @@ use super::circuit::Circuit;
 use super::elimination::{Dual, Table};
 use super::evidence::{Evidence, NumberEvidence};
 use super::node::Node;
-use super::tables::{InspectionTable, MeasurementTable, SubsystemTables, Tables};
+use super::tables::{FaultSet, InspectionTable, MeasurementTable, SubsystemTables, Tables};
 use tensor::{RowLikelihoods, Tensor};
 
 /// All weights under the evidence of one case.
@@ -145,6 +145,11 @@ impl<'a> Weighing<'a> {
                 self.needed[node.index()] = true;
             }
         }
+        if !self.foreseen.is_empty() {
+            for (node, _) in self.tables.inspections.iter().flat_map(|table| &table.follows) {
+                self.needed[node.index()] = true;
+            }
+        }
         let depends: [(Node, &[Node]); 3] = [
             (Node::FilledVolume, &[Node::Filled]),
             (Node::Filled, &[Node::FillOutput]),
@@ -233,7 +238,7 @@ impl<'a> Weighing<'a> {
             switched || (self.needs(*node) && !(owned.is_empty() && foreseen.is_empty()))
         });
         let followed_later = self.tables.inspections.iter().enumerate().filter(|(_, table)| {
-            !self.foreseen.is_empty() && table.within == Some(of.subsystem) && !table.follows.is_empty()
+            !self.foreseen.is_empty() && table.within.is_none_or(|within| within == of.subsystem)
         });
         let follows: Vec<Node> = choices
             .iter()
@@ -398,17 +403,22 @@ impl<'a> Weighing<'a> {
         self.foreseen.contains(&measurement)
     }
 
-    /// By set of a part, its factor in `P(true ≤ choice)` of an inspection. What the inspection follows
-    /// beside faults is left out: only inspections of one subsystem follow switches.
-    pub fn up_to(&self, part: &Part, inspection: usize, choice: usize) -> Vec<f64> {
+    /// What a part makes of `P(true ≤ choice)` of an inspection.
+    pub fn up_to(&self, part: &Part, inspection: usize, choice: usize) -> Factors {
         let table = &self.tables.inspections[inspection];
         let sets = &self.tables.subsystems[part.subsystem].sets;
-        sets.iter()
-            .map(|set| {
-                let parents = set.members.iter().filter_map(|member| table.parents[*member].as_ref());
-                parents.map(|parent| parent[choice]).product()
-            })
-            .collect()
+        let of_set = |set: &FaultSet| {
+            let parents = set.members.iter().filter_map(|member| table.parents[*member].as_ref());
+            parents.map(|parent| parent[choice]).product()
+        };
+        let of_combination = |combination: &Combination| {
+            let off = table.follows.iter().filter(|(node, _)| combination.switched_off.contains(node));
+            off.map(|(_, factors)| factors[choice]).product()
+        };
+        Factors {
+            by_set: sets.iter().map(of_set).collect(),
+            by_combination: part.layout.combinations.iter().map(of_combination).collect(),
+        }
     }
 }
 
@@ -423,10 +433,10 @@ impl Part {
         }
     }
 
-    /// The table over the nodes with a factor for each set, summed over the sets that `keep`.
-    pub fn scaled_table(&self, factors: &[f64], keep: impl Fn(usize) -> bool) -> Table {
+    /// The table over the nodes with these factors, summed over the sets that `keep`.
+    pub fn scaled_table(&self, factors: &Factors, keep: impl Fn(usize) -> bool) -> Table {
         let mut values = vec![Dual::default(); self.size];
-        for (index, (calls, factor)) in self.calls.iter().zip(factors).enumerate() {
+        for (index, (calls, factor)) in self.calls.iter().zip(&factors.by_set).enumerate() {
             if !keep(index) {
                 continue;
             }
@@ -435,6 +445,10 @@ impl Part {
                 value.all += weight * factor;
                 value.calls += weight * factor * calls;
             }
+        }
+        for (value, factor) in values.iter_mut().zip(&factors.by_combination) {
+            value.all *= factor;
+            value.calls *= factor;
         }
         Table { scope: self.scope.clone(), values }
     }
@@ -451,6 +465,13 @@ impl Part {
         }
         Table { scope: self.scope.clone(), values }
     }
+}
+
+/// Factors on the weights of a part.
+pub(super) struct Factors {
+    by_set: Vec<f64>,
+    /// By combination of its nodes.
+    by_combination: Vec<f64>,
 }
 
 /// An inspection whose parents are all of one subsystem, for one set.

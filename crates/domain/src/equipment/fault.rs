@@ -202,13 +202,14 @@ pub enum Parameter {
     DoorMade,
     /// Share of the wash water that goes past the door.
     DoorLeak,
-    /// 1: the control output reaches the fill valve or the wash motor; 0: it does not.
+    /// 1: the control output reaches the fill valve, the wash motor or the heating; 0: it does not.
     FillOutput,
     WashOutput,
+    HeatOutput,
 }
 
 impl Parameter {
-    pub const COUNT: usize = Self::WashOutput as usize + 1;
+    pub const COUNT: usize = Self::HeatOutput as usize + 1;
 
     pub const fn subsystem(self) -> Subsystem {
         match self {
@@ -226,7 +227,7 @@ impl Parameter {
             Self::OpenElements | Self::HeatingPower => Subsystem::Heat,
             Self::SiteVoltage => Subsystem::PowerSupply,
             Self::DoorMade | Self::DoorLeak => Subsystem::Door,
-            Self::FillOutput | Self::WashOutput => Subsystem::Control,
+            Self::FillOutput | Self::WashOutput | Self::HeatOutput => Subsystem::Control,
         }
     }
 

@@ -9,7 +9,7 @@ pub fn built_in_procedures() -> &'static [Procedure] {
 
 static BUILT_IN: LazyLock<Vec<Procedure>> = LazyLock::new(|| FILES.iter().map(|json| read(json)).collect());
 
-const FILES: [&str; 20] = [
+const FILES: [&str; 21] = [
     include_str!("../../data/procedures/inlet_pressure.json"),
     include_str!("../../data/procedures/strainer_look.json"),
     include_str!("../../data/procedures/fill_time.json"),
@@ -22,6 +22,7 @@ const FILES: [&str; 20] = [
     include_str!("../../data/procedures/seal_and_buffer_look.json"),
     include_str!("../../data/procedures/steam.json"),
     include_str!("../../data/procedures/staged_heating.json"),
+    include_str!("../../data/procedures/probe_check.json"),
     include_str!("../../data/procedures/rinse_clear.json"),
     include_str!("../../data/procedures/chemical_delivery.json"),
     include_str!("../../data/procedures/dead_electrical.json"),

@@ -27,8 +27,17 @@ type Members = Vec<usize>;
 /// P(readings, the valve opens), P(readings, it stays shut), by node of the pressure.
 type Filled = (Vec<f64>, Vec<f64>);
 
-/// Fill output, wash output, probability with the readings.
-type Outputs = Vec<(bool, bool, f64)>;
+/// What the controls reach.
+#[derive(Clone, Copy, PartialEq)]
+pub(super) struct Outputs {
+    pub fill: bool,
+    pub wash: bool,
+    pub heat: bool,
+}
+
+/// With the probability of the readings.
+type Ways = Vec<(Outputs, f64)>;
+
 /// Whether the door is made, what leaks past it, probability.
 type Doors = Vec<(bool, f64, f64)>;
 
@@ -51,9 +60,9 @@ pub(super) struct Blocks<'a, 'b> {
     water: HashMap<Members, Rc<Vec<f64>>>,
     power: HashMap<Members, Rc<Vec<f64>>>,
     fill: HashMap<(Members, bool), Rc<Filled>>,
-    heat: HashMap<Members, Rc<Vec<f64>>>,
+    heat: HashMap<(Members, bool), Rc<Vec<f64>>>,
     wash: HashMap<(Members, bool, u64, u64), Rc<Vec<f64>>>,
-    control: HashMap<Members, Rc<Outputs>>,
+    control: HashMap<Members, Rc<Ways>>,
     door: HashMap<Members, Rc<Doors>>,
     sump: HashMap<Members, Rc<Levels>>,
     drain: HashMap<Members, f64>,
@@ -107,8 +116,8 @@ impl<'a, 'b> Blocks<'a, 'b> {
     }
 
     /// P(all numbers | this set and how its switches stand), summed over what the switches may be and
-    /// weighed by `looks`, which is given fill output, wash output and door.
-    pub fn numbers(&mut self, set: &[usize], looks: impl Fn(bool, bool, bool) -> f64) -> f64 {
+    /// weighed by `looks`, which is given the outputs and the door.
+    pub fn numbers(&mut self, set: &[usize], looks: impl Fn(Outputs, bool) -> f64) -> f64 {
         let ideal = self.ideal;
         let of = |subsystem| -> Members {
             let of = |thing: &&usize| ideal.things[**thing].subsystem(ideal.catalogue) == subsystem;
@@ -119,19 +128,21 @@ impl<'a, 'b> Blocks<'a, 'b> {
         let water = self.water(&of(Subsystem::WaterSupply));
         let (control, door) = (self.control(&of(Subsystem::Control)), self.door(&of(Subsystem::Door)));
         let sump = self.sump(&of(Subsystem::Sump));
-        let (power, heat) = (self.power(&power), self.heat(&heat));
-        let electric: Vec<f64> = power.iter().zip(heat.iter()).map(|(power, heat)| power * heat).collect();
+        let power = self.power(&power);
         let mut sum = 0.0;
-        for (fill_output, wash_output, of_control) in control.iter() {
-            let filled = self.fill(&fill, *fill_output);
+        for (outputs, of_control) in control.iter() {
+            let heat = self.heat(&heat, outputs.heat);
+            let electric: Vec<f64> =
+                power.iter().zip(heat.iter()).map(|(power, heat)| power * heat).collect();
+            let filled = self.fill(&fill, outputs.fill);
             let open = dot(&water, &filled.0);
             let shut = dot(&water, &filled.1);
             for (made, leak, of_door) in door.iter() {
-                let weight = of_control * of_door * looks(*fill_output, *wash_output, *made);
+                let weight = of_control * of_door * looks(*outputs, *made);
                 if weight <= 0.0 {
                     continue;
                 }
-                let powered = *wash_output && *made;
+                let powered = outputs.wash && *made;
                 let with_water = sump.open.iter().map(|(level, of_level)| (*level, open * of_level));
                 let without = sump.shut.iter().map(|(level, of_level)| (*level, shut * of_level));
                 for (level, of_level) in with_water.chain(without).filter(|(_, of_level)| *of_level > 0.0) {
@@ -226,8 +237,9 @@ impl<'a, 'b> Blocks<'a, 'b> {
         made
     }
 
-    fn heat(&mut self, set: &[usize]) -> Rc<Vec<f64>> {
-        if let Some(known) = self.heat.get(set) {
+    fn heat(&mut self, set: &[usize], output: bool) -> Rc<Vec<f64>> {
+        let key = (set.to_vec(), output);
+        if let Some(known) = self.heat.get(&key) {
             return known.clone();
         }
         let readings = self.readings_of(Subsystem::Heat);
@@ -236,6 +248,7 @@ impl<'a, 'b> Blocks<'a, 'b> {
         let mut sums = vec![0.0; self.voltages.len()];
         self.each_state(set, |state, weight| {
             let mut state = state.clone();
+            state.parameters[Parameter::HeatOutput as usize] = if output { 1.0 } else { 0.0 };
             let power = state.get(Parameter::HeatingPower);
             for (z, of_z) in &self.deviations {
                 state.parameters[Parameter::HeatingPower as usize] = power * (z * spread).exp();
@@ -246,7 +259,7 @@ impl<'a, 'b> Blocks<'a, 'b> {
             }
         });
         let made = Rc::new(sums);
-        self.heat.insert(set.to_vec(), made.clone());
+        self.heat.insert(key, made.clone());
         made
     }
 
@@ -291,19 +304,23 @@ impl<'a, 'b> Blocks<'a, 'b> {
         made
     }
 
-    fn control(&mut self, set: &[usize]) -> Rc<Outputs> {
+    fn control(&mut self, set: &[usize]) -> Rc<Ways> {
         if let Some(known) = self.control.get(set) {
             return known.clone();
         }
         let (readings, unknown) = (self.readings_of(Subsystem::Control), self.has_unknown(set));
-        let mut ways: Vec<(bool, bool, f64)> = Vec::new();
+        let mut ways: Ways = Vec::new();
         self.each_state(set, |state, weight| {
-            let (fill, wash) =
-                (state.get(Parameter::FillOutput) > 0.5, state.get(Parameter::WashOutput) > 0.5);
+            let reaches = |output| state.get(output) > 0.5;
+            let outputs = Outputs {
+                fill: reaches(Parameter::FillOutput),
+                wash: reaches(Parameter::WashOutput),
+                heat: reaches(Parameter::HeatOutput),
+            };
             let weight = weight * self.product(&readings, state, unknown);
-            match ways.iter_mut().find(|way| (way.0, way.1) == (fill, wash)) {
-                Some(way) => way.2 += weight,
-                None => ways.push((fill, wash, weight)),
+            match ways.iter_mut().find(|way| way.0 == outputs) {
+                Some(way) => way.1 += weight,
+                None => ways.push((outputs, weight)),
             }
         });
         let made = Rc::new(ways);

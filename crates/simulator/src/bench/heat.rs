@@ -40,14 +40,15 @@ impl Bench<'_> {
                 self.seen.heating = Some(timed);
             }
         }
-        if self.random.chance(0.5) {
-            // signed, unlike what a gauge shows
-            let off = heating.probe_cel - heating.true_cel + self.random.normal(0.0, 0.5);
-            let off = (off * 10.0).round() / 10.0;
-            let scale = Scale { unit: "K", ..THERMOMETER };
-            Self::number(taken, "probe_above_reference", off, scale, None);
-            self.seen.probe_off_k = Some(off);
-        }
+    }
+
+    pub(super) fn probe_check(&mut self, taken: &mut Taken) {
+        // signed, unlike what a gauge shows
+        let off = self.machine.probe_error_cel(self.severities) + self.random.normal(0.0, 0.5);
+        let off = (off * 10.0).round() / 10.0;
+        let scale = Scale { unit: "K", ..THERMOMETER };
+        Self::number(taken, "probe_above_reference", off, scale, None);
+        self.seen.probe_off_k = Some(off);
     }
 
     /// The same heating as the display shows it while a cycle runs, the sprays cooling a little.

@@ -125,6 +125,21 @@ mod tests {
     }
 
     #[test]
+    fn only_a_cycle_that_ends_shows_its_heating_and_its_last_water() {
+        let mut seen = [0; 2];
+        for case in combi(3).take(300) {
+            let find = |key: &str| case.observations.iter().find(|of| of.key.as_str() == key);
+            let outcome = find("full_cycle/outcome").unwrap();
+            let stopped = outcome.seen == Seen::Choice("stopped".into());
+            for key in ["full_cycle/time_to_55", "full_cycle/ph"] {
+                assert_eq!(find(key).is_none(), stopped, "{key}");
+            }
+            seen[usize::from(stopped)] += 1;
+        }
+        assert!(seen.iter().all(|count| *count > 30), "{seen:?}");
+    }
+
+    #[test]
     fn a_case_is_the_same_however_many_are_drawn() {
         let third = combi(9).nth(2).unwrap();
         assert_eq!(combi(9).take(5).nth(2).unwrap(), third);

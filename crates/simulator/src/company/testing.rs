@@ -28,15 +28,16 @@ impl Branch {
             Test::ValveShutsTight => 0.6,
             Test::StartUpCatch => 0.4,
             Test::WaterQuality | Test::RinseClear => 0.3,
-            Test::Steam | Test::StagedHeating if about_heat => 1.0,
+            Test::Steam | Test::StagedHeating | Test::ProbeCheck if about_heat => 1.0,
             Test::Steam => 0.25,
             Test::StagedHeating => 0.12,
+            Test::ProbeCheck => 0.06,
             Test::UseReview => 0.5,
             Test::CommandedVolts | Test::DeadElectrical | Test::WiringLook | Test::FullCycle => 0.0,
         };
         let mut tests = Vec::new();
         for test in Test::ALL.into_iter().filter(|test| test.applies_to(machine)) {
-            let certain = about_heat && matches!(test, Test::Steam | Test::StagedHeating);
+            let certain = about_heat && matches!(test, Test::Steam | Test::StagedHeating | Test::ProbeCheck);
             if certain || self.random.chance(usual(test) * diligence) {
                 tests.push(test);
             }

@@ -9,9 +9,6 @@ use crate::random::Random;
 pub struct Heating {
     /// To 55, 70 and 92 °C, in s; `None` if not reached in the time allowed.
     pub to_stage_s: [Option<f64>; 3],
-    /// What the probe showed and what was really so, at the end.
-    pub probe_cel: f64,
-    pub true_cel: f64,
     pub start_cel: f64,
 }
 
@@ -37,7 +34,8 @@ impl Machine {
         whole * (1.0 - lost / f64::from(design.elements.max(1))) * volts * volts * self.power
     }
 
-    fn probe_error_cel(&self, severities: &Severities) -> f64 {
+    /// What the probe shows above the truth, K.
+    pub fn probe_error_cel(&self, severities: &Severities) -> f64 {
         let drift = severities[Defect::ProbeDrifted];
         15.0 * drift * if self.level_error < 0.0 { -1.0 } else { 1.0 }
     }
@@ -78,7 +76,7 @@ impl Machine {
                 }
             }
         }
-        Heating { to_stage_s: reached, probe_cel: shown + error, true_cel: shown, start_cel: start }
+        Heating { to_stage_s: reached, start_cel: start }
     }
 
     pub fn steam(&self, severities: &Severities, surroundings: &Surroundings, random: &mut Random) -> Steam {

@@ -5,7 +5,7 @@ use crate::diagnosis::elimination::{Dual, Table, environments};
 use crate::diagnosis::evidence::grid_error;
 use crate::diagnosis::likelihood::on_scale;
 use crate::diagnosis::posterior::Posterior;
-use crate::diagnosis::weighing::{Foresight, Part, Sight, Weighing, threshold_weights};
+use crate::diagnosis::weighing::{Factors, Foresight, Part, Sight, Weighing, threshold_weights};
 use crate::procedure::{Procedure, Reads};
 use crate::quantity::Scale;
 
@@ -278,7 +278,7 @@ impl<'a, 'b> Outlook<'a, 'b> {
 
     /// `P(true ≤ c)`, and the same together with each unit standing.
     fn at_most(&self, inspection: usize, choice: usize) -> (f64, Vec<f64>) {
-        let factors: Vec<Vec<f64>> =
+        let factors: Vec<Factors> =
             self.weighing.parts.iter().map(|part| self.weighing.up_to(part, inspection, choice)).collect();
         let tables: Vec<Table> = self
             .weighing

@@ -75,6 +75,7 @@ fn follow(inspection: &Inspection, follows: &Follows) -> Option<(Node, Vec<f64>)
     let node = match follows.parameter {
         Parameter::FillOutput => Node::FillOutput,
         Parameter::WashOutput => Node::WashOutput,
+        Parameter::HeatOutput => Node::HeatOutput,
         Parameter::DoorMade => Node::DoorMade,
         _ => return None,
     };

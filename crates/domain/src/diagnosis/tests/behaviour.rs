@@ -41,6 +41,46 @@ fn finds_two_weak_parts_of_which_one_hides_the_other() {
 }
 
 #[test]
+fn wiring_that_cuts_off_the_heating_is_found() {
+    let case = |connectors| {
+        let read = vec![
+            choice("steam/strength", "none"),
+            Observation::at_least(key("steam/time_to_steam"), 300.0),
+            choice("wiring_look/connectors", connectors),
+        ];
+        diagnose(&COMBI, &complaint(Symptom::NoSteam, read))
+    };
+    let corroded = case("corroded");
+    assert!(probability(&corroded, "wiring_corroded") > 0.8);
+    assert_eq!(corroded.sets[0].other_in, []);
+    assert!(probability(&case("sound"), "wiring_corroded") < 0.1);
+}
+
+#[test]
+fn a_cycle_that_ends_tells_of_heating_and_rinse() {
+    let after = |seconds, ph| {
+        let read = vec![
+            choice("full_cycle/outcome", "completed"),
+            value("full_cycle/time_to_55", seconds),
+            value("full_cycle/ph", ph),
+        ];
+        diagnose(&COMBI, &complaint(Symptom::CleansPartly, read))
+    };
+    let unread = diagnose(
+        &COMBI,
+        &complaint(Symptom::CleansPartly, vec![choice("full_cycle/outcome", "completed")]),
+    );
+    for (fault, sound, bad) in [
+        ("element_open", after(141.0, 7.5), after(215.0, 7.5)),
+        ("rinse_fails", after(141.0, 7.5), after(141.0, 11.0)),
+    ] {
+        let before = probability(&unread, fault);
+        assert!(probability(&sound, fault) < 0.5 * before, "{fault}");
+        assert!(probability(&bad, fault) > 3.0 * before, "{fault}");
+    }
+}
+
+#[test]
 fn an_underfilled_sump_is_no_weak_pump() {
     let read = |litres: f64| {
         let level = from_level(litres);

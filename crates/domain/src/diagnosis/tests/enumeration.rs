@@ -7,12 +7,14 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use super::{choice, complaint, from_level, key, value};
 use crate::diagnosis::circuit::{Circuit, Context, State};
-use crate::diagnosis::evidence::{self, Evidence};
+use crate::diagnosis::evidence::{self, Evidence, NumberEvidence};
 use crate::diagnosis::node::Node;
 use crate::diagnosis::prior::Prior;
 use crate::diagnosis::tables::HypothesisKind;
 use crate::diagnosis::{Case, Observation, Resolution, Tables, probabilities_down_to};
-use crate::equipment::{Change, Fault, FaultCatalogue, Parameter, Target, demo_combi, demo_combi_faults};
+use crate::equipment::{
+    Change, Fault, FaultCatalogue, Parameter, Reads, Target, demo_combi, demo_combi_faults,
+};
 use crate::vocabulary::Symptom;
 
 /// A part of the demo catalogue. No spread between units, unless it is wanted, to keep it small.
@@ -94,15 +96,24 @@ impl Enumeration<'_> {
         let (inner, outer) = ((5.0 - 10.0_f64.sqrt()).sqrt(), (5.0 + 10.0_f64.sqrt()).sqrt());
         let (near, far) = ((7.0 + 2.0 * 10.0_f64.sqrt()) / 60.0, (7.0 - 2.0 * 10.0_f64.sqrt()) / 60.0);
         let five = [(-outer, far), (-inner, near), (0.0, 8.0 / 15.0), (inner, near), (outer, far)];
+        let heated = |of: &NumberEvidence| {
+            let reads = &self.tables.catalogue.measurements[of.measurement].reads;
+            matches!(reads, Reads::HeatingTime { .. })
+        };
+        let powers = if self.evidence.numbers.iter().any(heated) { &three[..] } else { &[(0.0, 1.0)] };
         let mut sum = 0.0;
         for (state, p) in &states {
             for (valve, of_valve) in five {
-                for (head, of_head) in three {
+                for ((head, of_head), (power, of_power)) in
+                    three.into_iter().flat_map(|head| powers.iter().map(move |power| (head, *power)))
+                {
                     let mut state = state.clone();
                     state.parameters[Parameter::FillValveKv as usize] *=
                         (valve * spreads.fill_valve_kv).exp();
                     state.parameters[Parameter::PumpHead as usize] *= (head * spreads.pump_head).exp();
-                    sum += p * of_valve * of_head * self.over_nodes(members, &state);
+                    state.parameters[Parameter::HeatingPower as usize] *=
+                        (power * spreads.heating_power).exp();
+                    sum += p * of_valve * of_head * of_power * self.over_nodes(members, &state);
                 }
             }
         }
@@ -118,10 +129,11 @@ impl Enumeration<'_> {
         let voltages = distribution(Node::SiteVoltage, &sound);
         let leaks = distribution(Node::DoorLeak, &sound);
         let switches =
-            [Node::FillOutput, Node::WashOutput, Node::DoorMade].map(|node| distribution(node, &sound));
-        for code in 0..8 {
-            let bits = [code & 1, code >> 1 & 1, code >> 2 & 1];
-            let p: f64 = (0..3).map(|at| switches[at][bits[at]]).product();
+            [Node::FillOutput, Node::WashOutput, Node::DoorMade, Node::HeatOutput]
+                .map(|node| distribution(node, &sound));
+        for code in 0..16 {
+            let bits = [code & 1, code >> 1 & 1, code >> 2 & 1, code >> 3 & 1];
+            let p: f64 = (0..4).map(|at| switches[at][bits[at]]).product();
             if p == 0.0 {
                 continue;
             }
@@ -129,6 +141,7 @@ impl Enumeration<'_> {
             context.set(Node::FillOutput, bits[0] as f64);
             context.set(Node::WashOutput, bits[1] as f64);
             context.set(Node::DoorMade, bits[2] as f64);
+            context.set(Node::HeatOutput, bits[3] as f64);
             context.set(Node::WashPowered, (bits[1] * bits[2]) as f64);
             let choices = self.choices(members, &context);
             for (pressure, of_pressure) in Node::SitePressure.grid().iter().zip(&pressures) {
@@ -187,6 +200,7 @@ impl Enumeration<'_> {
                 let node = match follows.parameter {
                     Parameter::FillOutput => Node::FillOutput,
                     Parameter::WashOutput => Node::WashOutput,
+                    Parameter::HeatOutput => Node::HeatOutput,
                     _ => Node::DoorMade,
                 };
                 if context.get(node) < 0.5 {
@@ -354,6 +368,25 @@ fn coupled_by_controls_and_a_shared_inspection() {
             choice("full_cycle/cleanliness", "dirty"),
         ],
     );
+    check(&catalogue, &case);
+}
+
+#[test]
+fn coupled_by_the_output_of_the_heating() {
+    let catalogue = small(&["element_open", "supply_voltage_low", "wiring_corroded", "level_sensor_fouled"]);
+    let mut case = complaint(
+        Symptom::NoSteam,
+        vec![
+            value("commanded_volts/supply", 205.0),
+            choice("steam/strength", "none"),
+            Observation::at_least(key("staged_heating/time_to_70"), 900.0),
+            choice("intake/still_heats", "yes"),
+            choice("wiring_look/connectors", "sound"),
+        ],
+    );
+    check(&catalogue, &case);
+    case.observations[1] = choice("steam/strength", "weak");
+    case.observations[2] = value("full_cycle/time_to_55", 205.0);
     check(&catalogue, &case);
 }
 

@@ -120,10 +120,12 @@ pub enum Reads {
     },
     SiteVoltage,
     /// A value of its own: `healthy` on a sound machine, changed by the effects of the faults of one
-    /// subsystem.
+    /// subsystem. If `unpowered` is given, that is read while the controls do not reach the subsystem.
     Own {
         subsystem: Subsystem,
         healthy: f64,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        unpowered: Option<f64>,
     },
 }
 

@@ -207,6 +207,6 @@ fn a_fault_at_a_position_that_the_model_lacks_is_refused() {
 
 #[test]
 fn parameters_belong_to_subsystems() {
-    assert_eq!(Parameter::WashOutput as usize + 1, Parameter::COUNT);
+    assert_eq!(Parameter::HeatOutput as usize + 1, Parameter::COUNT);
     assert_eq!(Parameter::PumpHead.subsystem(), Subsystem::Wash);
 }

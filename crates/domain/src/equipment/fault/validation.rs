@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::{Change, Fault, FaultCatalogue, Inspection, MeasurementModel, Parameter, Reads, Target};
-use crate::equipment::Model;
+use crate::equipment::{Model, Subsystem};
 use crate::violation::{Violation, Violations, token};
 use crate::vocabulary::Symptom;
 
@@ -127,9 +127,18 @@ impl<'a> Check<'a> {
             let holds = low.is_finite() && high.is_finite() && low < high && (!logarithmic || low > 0.0);
             let detail = "must be two finite numbers, ascending, and above 0 on a logarithmic scale";
             self.violations.require(holds, format!("{pointer}/range"), detail);
-            if let Reads::Own { healthy, .. } = measurement.reads {
-                let detail = "healthy must lie within range";
-                self.violations.require((low..=high).contains(&healthy), format!("{pointer}/reads"), detail);
+            if let Reads::Own { healthy, unpowered, subsystem } = measurement.reads {
+                let within = |value: f64| (low..=high).contains(&value);
+                let detail = "healthy and unpowered must lie within range";
+                let holds = within(healthy) && unpowered.is_none_or(within);
+                self.violations.require(holds, format!("{pointer}/reads"), detail);
+                let switched = matches!(subsystem, Subsystem::Fill | Subsystem::Wash | Subsystem::Heat);
+                let detail = "only fill, wash and heat are powered by the controls: leave unpowered out";
+                self.violations.require(
+                    unpowered.is_none() || switched,
+                    format!("{pointer}/reads/own/unpowered"),
+                    detail,
+                );
             }
             for (choice, (low, high)) in &measurement.judged {
                 let detail = "must be two numbers, ascending";
@@ -201,9 +210,12 @@ impl<'a> Check<'a> {
                 let pointer = format!("{pointer}/follows/{at}");
                 let is_switch = matches!(
                     follows.parameter,
-                    Parameter::FillOutput | Parameter::WashOutput | Parameter::DoorMade
+                    Parameter::FillOutput
+                        | Parameter::WashOutput
+                        | Parameter::HeatOutput
+                        | Parameter::DoorMade
                 );
-                let detail = "an inspection can follow fill_output, wash_output or door_made only";
+                let detail = "an inspection can follow fill_output, wash_output, heat_output or door_made only";
                 self.violations.require(is_switch, format!("{pointer}/parameter"), detail);
                 self.known_choice(&pointer, inspection, &follows.choice);
                 self.probability(&format!("{pointer}/probability"), follows.probability);

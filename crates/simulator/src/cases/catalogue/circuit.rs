@@ -1,7 +1,7 @@
 //! What the catalogue's model predicts: the square law of flow, pump against system, the balance of the
 //! sump in small steps, constant heat loss. Written from the formulas, apart from the predictor.
 
-use domain::equipment::{Drain, FillCircuit, Heater, HeaterWiring, Model, Parameter, Reads, Sump, WashPump};
+use domain::equipment::{Drain, FillCircuit, Heater, HeaterWiring, Model, Parameter, Reads, Subsystem, Sump, WashPump};
 
 /// Everything that predictions depend on, after faults and spreads.
 #[derive(Debug, Clone)]
@@ -88,6 +88,9 @@ impl<'a> Circuit<'a> {
             Reads::DrainTime => self.drain_s() / state.get(Parameter::DrainFlow),
             Reads::HeatingTime { from, to } => self.heating_s(to - from, state),
             Reads::SiteVoltage => self.model.reference.supply_voltage_v * state.voltage,
+            Reads::Own { subsystem, unpowered: Some(unpowered), .. } if !Self::reaches(*subsystem, state) => {
+                *unpowered
+            }
             Reads::Own { .. } => state.own[measurement],
         }
     }
@@ -136,6 +139,16 @@ impl<'a> Circuit<'a> {
         let resistance =
             self.pump.curve_m_per_l_per_s_squared + system * self.pump.system_curve_m_per_l_per_s_squared;
         libm::sqrt(lift.max(0.0) / resistance)
+    }
+
+    /// Whether the controls reach what a subsystem drives.
+    fn reaches(subsystem: Subsystem, state: &State) -> bool {
+        match subsystem {
+            Subsystem::Fill => state.is_on(Parameter::FillOutput),
+            Subsystem::Wash => Self::powered(state),
+            Subsystem::Heat => state.is_on(Parameter::HeatOutput),
+            _ => true,
+        }
     }
 
     fn powered(state: &State) -> bool {
@@ -237,7 +250,7 @@ impl<'a> Circuit<'a> {
             elements * heater.power_per_element_w * share * state.voltage * state.voltage - heater.loss_w;
         let capacity = heater.metal_kg * heater.metal_heat_capacity_kj_per_kg_k
             + heater.water_kg * heater.water_heat_capacity_kj_per_kg_k;
-        if power > 0.0 { 1000.0 * capacity * rise / power } else { f64::INFINITY }
+        if power > 0.0 && state.is_on(Parameter::HeatOutput) { 1000.0 * capacity * rise / power } else { f64::INFINITY }
     }
 }
 
@@ -318,5 +331,10 @@ mod tests {
         assert!(never.is_infinite() && never > 0.0);
         check(&Reads::FirstFlow, &with(Parameter::DoorMade, 0.0), 0.0, 0.0);
         check(&Reads::MotorCurrent, &with(Parameter::WashOutput, 0.0), 0.0, 0.0);
+        let cold = with(Parameter::HeatOutput, 0.0);
+        let reads = Reads::HeatingTime { from: 15.0, to: 55.0 };
+        assert_eq!(circuit.predict(&reads, 0, &cold), f64::INFINITY);
+        let steam = Reads::Own { subsystem: Subsystem::Heat, healthy: 60.0, unpowered: Some(1800.0) };
+        check(&steam, &cold, 1800.0, 0.0);
     }
 }
