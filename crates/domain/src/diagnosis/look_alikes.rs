@@ -146,9 +146,10 @@ fn is_close(a: &(usize, Vec<f64>), b: &(usize, Vec<f64>)) -> bool {
 
 fn shown_at(place: &Place, (set, masses): &(usize, Vec<f64>)) -> Vec<f64> {
     let mut shown = vec![0.0; place.foresight.outcomes()];
+    let (of_set, mut given) = (place.foresight.of_set(*set), Vec::new());
     for (index, mass) in masses.iter().enumerate().filter(|(_, mass)| **mass > 1e-5) {
-        let given = place.foresight.given(*set, index);
-        shown.iter_mut().zip(given).for_each(|(shown, p)| *shown += mass * p);
+        place.foresight.given(&of_set, index, &mut given);
+        shown.iter_mut().zip(&given).for_each(|(shown, p)| *shown += mass * p);
     }
     shown
 }

@@ -99,7 +99,7 @@ impl From<&Procedure> for TestToDo {
 
 /// The measurements that tests not done yet could give (indices into the catalogue's).
 pub(super) fn to_foresee(tables: &Tables, case: &Case) -> Vec<usize> {
-    let left = left(tables, case);
+    let judged = judged(tables, case);
     let recorded_or_extra = |key: &crate::equipment::ObservationKey, procedure: &Procedure| {
         let step =
             procedure.steps.iter().find(|step| key.as_str().split('/').nth(1) == Some(step.key.as_str()));
@@ -109,7 +109,7 @@ pub(super) fn to_foresee(tables: &Tables, case: &Case) -> Vec<usize> {
     measurements
         .filter(|(_, measurement)| {
             measurement.reads != crate::equipment::Reads::PressureAfterStrainer
-                && left.iter().any(|procedure| {
+                && judged.iter().any(|procedure| {
                     measurement.key.procedure() == procedure.key.as_str()
                         && !recorded_or_extra(&measurement.key, procedure)
                 })
@@ -122,6 +122,19 @@ fn left<'a>(tables: &'a Tables, case: &Case) -> Vec<&'a Procedure> {
     tables.procedures.iter().filter(|procedure| !is_done(case, &procedure.key)).collect()
 }
 
+/// The tests that are left to choose from, and those that they need.
+fn judged<'a>(tables: &'a Tables, case: &Case) -> Vec<&'a Procedure> {
+    let mut judged: Vec<&Procedure> = Vec::new();
+    for procedure in left(tables, case) {
+        if !is_mandatory(tables, case, &procedure.key) {
+            judged.extend(order(tables, case, procedure));
+        }
+    }
+    judged.sort_by(|a, b| a.key.cmp(&b.key));
+    judged.dedup_by(|a, b| a.key == b.key);
+    judged
+}
+
 /// `weighing` foresees what [`to_foresee`] names.
 pub(super) fn advise(weighing: &Weighing, case: &Case) -> NextTest {
     let tables = weighing.tables;
@@ -130,8 +143,9 @@ pub(super) fn advise(weighing: &Weighing, case: &Case) -> NextTest {
         left.iter().copied().filter(|procedure| is_mandatory(tables, case, &procedure.key)).collect();
     let outlook = Outlook::new(weighing);
     let loss = outlook.loss();
-    let falls: Vec<Vec<Vec<f64>>> = left.iter().map(|procedure| outlook.falls(procedure)).collect();
-    let falls_of = |key: &Key| left.iter().position(|p| p.key == *key).map(|index| &falls[index][..]);
+    let judged = judged(tables, case);
+    let falls: Vec<Vec<Vec<f64>>> = judged.iter().map(|procedure| outlook.falls(procedure)).collect();
+    let falls_of = |key: &Key| judged.iter().position(|p| p.key == *key).map(|index| &falls[index][..]);
     let mut tests: Vec<TestAdvice> = left
         .iter()
         .filter(|procedure| !mandatory.iter().any(|of| of.key == procedure.key))

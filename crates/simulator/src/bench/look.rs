@@ -149,7 +149,8 @@ impl Bench<'_> {
         let wet = performance.leak_l + self.random.normal(0.0, 0.03);
         let leaks = graded(wet, [(0.12, "dry"), (0.5, "seeps"), (1.0, "leaks")]);
         Self::choose(taken, "leaks", leaks);
-        self.seen.cycle_ok = Some(completes && cleanliness == "clean" && leaks == "dry");
+        let fails = self.machine.design.limits.fail("full_cycle", &taken.readings);
+        self.seen.cycle_ok = Some(cleanliness == "clean" && leaks == "dry" && !fails);
     }
 
     /// What only a cycle that runs to its end shows.

@@ -5,12 +5,11 @@ use crate::diagnosis::elimination::{Dual, Table, environments};
 use crate::diagnosis::evidence::grid_error;
 use crate::diagnosis::likelihood::on_scale;
 use crate::diagnosis::posterior::Posterior;
-use crate::diagnosis::weighing::{Factors, Foresight, Part, Sight, Weighing, threshold_weights};
+use crate::diagnosis::weighing::{Factors, Foresight, MOST_NUMBERS, Part, Sight, Weighing, threshold_weights};
 use crate::procedure::{Procedure, Reads};
 use crate::quantity::Scale;
 
-/// Readings of one test that are weighed together in one subsystem, and their outcomes.
-const MOST_TOGETHER: usize = 3;
+/// Outcomes of the readings of one test that are weighed together in one subsystem.
 const MOST_OUTCOMES: usize = 75;
 /// Sets and node values of less probability than this hardly move an expectation.
 const NEGLIGIBLE: f64 = 2e-5;
@@ -146,7 +145,7 @@ impl<'a, 'b> Outlook<'a, 'b> {
             outcomes = if fits { more } else { outcomes };
             fits
         });
-        sights.truncate(MOST_TOGETHER);
+        sights.truncate(MOST_NUMBERS);
         sights.into_iter().map(|(_, sight)| sight).collect()
     }
 
@@ -199,10 +198,12 @@ impl<'a, 'b> Outlook<'a, 'b> {
         // its own units stands.
         let mut weight = vec![vec![Dual::default(); part.size]; outcomes];
         let mut own_stands = vec![vec![0.0; own.len()]; outcomes];
+        let mut given = Vec::new();
         for (set, calls) in part.calls.iter().enumerate() {
             let members: Vec<usize> = (0..own.len())
                 .filter(|of| self.units[own[*of]].members.iter().any(|member| sets[set].has(*member)))
                 .collect();
+            let mut of_set = None;
             for (index, weight_of) in part.weights[set * part.size..][..part.size].iter().enumerate() {
                 let weight_of = *weight_of;
                 let dual = Dual { all: weight_of, calls: weight_of * calls };
@@ -211,7 +212,9 @@ impl<'a, 'b> Outlook<'a, 'b> {
                 if mass.abs() < NEGLIGIBLE {
                     continue;
                 }
-                for (outcome, probability) in foresight.given(set, index).into_iter().enumerate() {
+                let of_set = of_set.get_or_insert_with(|| foresight.of_set(set));
+                foresight.given(of_set, index, &mut given);
+                for (outcome, probability) in given.iter().enumerate() {
                     let entry = &mut weight[outcome][index];
                     entry.all += dual.all * probability;
                     entry.calls += dual.calls * probability;

@@ -1,10 +1,15 @@
-use super::tensor::Places;
+use std::rc::Rc;
+
+use super::tensor::{Places, Tensor};
 use super::{LocalChoice, Part, Weighing};
 use crate::diagnosis::circuit::LEVELS;
 use crate::diagnosis::elimination::Table;
 use crate::diagnosis::evidence::grid_error;
 use crate::diagnosis::likelihood::{Comparable, Seen, on_scale};
 use crate::diagnosis::tables::InspectionTable;
+
+/// Sights that are weighed together at most.
+pub(in crate::diagnosis) const MOST_NUMBERS: usize = 3;
 
 /// One thing that a test would let be seen in a subsystem, with its different outcomes.
 pub(in crate::diagnosis) enum Sight {
@@ -25,26 +30,39 @@ pub(in crate::diagnosis) enum Sight {
 pub(in crate::diagnosis) struct Foresight<'a, 'b> {
     part: &'a Part,
     weighing: &'a Weighing<'b>,
-    sights: Vec<Prepared<'a>>,
+    /// While the subsystem is switched on, and off.
+    on: Vec<Numbers<'a>>,
+    off: Vec<Numbers<'a>>,
+    choices: Vec<Choices>,
     outcomes: usize,
 }
 
-struct Prepared<'a> {
+/// The outcomes of one measurement.
+struct Numbers<'a> {
     count: usize,
-    kind: PreparedKind<'a>,
+    /// By row of the measurement's table, the probabilities of the outcomes.
+    by_row: Rc<[f64]>,
+    /// Where the rows stand.
+    places: Places<'a>,
 }
 
-enum PreparedKind<'a> {
-    Number {
-        /// By row of the measurement's table, the probabilities of the outcomes.
-        by_row: Vec<Vec<f64>>,
-        /// Where the rows stand while the subsystem is switched on, and off.
-        on: Option<Box<Places<'a>>>,
-        off: Option<Box<Places<'a>>>,
-    },
-    Choice {
-        inspection: usize,
-    },
+impl Numbers<'_> {
+    fn of(&self, state: usize, combination: usize) -> &[f64] {
+        &self.by_row[self.places.of(state, combination) * self.count..][..self.count]
+    }
+}
+
+/// The outcomes of one inspection.
+struct Choices {
+    inspection: usize,
+    /// By choice read, the weights of its thresholds.
+    weights: Vec<Vec<f64>>,
+}
+
+/// What one set makes of the choices: by inspection and choice.
+pub(in crate::diagnosis) struct OfSet<'a> {
+    set: usize,
+    choices: Vec<Vec<LocalChoice<'a>>>,
 }
 
 impl Part {
@@ -95,56 +113,101 @@ fn usual_level(row: &[f64]) -> f64 {
 impl<'a, 'b> Foresight<'a, 'b> {
     pub fn new(weighing: &'a Weighing<'b>, part: &'a Part, sights: &[Sight]) -> Self {
         let view = weighing.tables.view(part.subsystem, part.view);
-        let prepared: Vec<Prepared<'a>> = sights
-            .iter()
-            .filter_map(|sight| match sight {
+        let mut foresight =
+            Self { part, weighing, on: Vec::new(), off: Vec::new(), choices: Vec::new(), outcomes: 1 };
+        for sight in sights {
+            let count = match sight {
                 Sight::Number { measurement, edges } => {
-                    let table = view.table(*measurement)?;
-                    let by_row =
-                        table.rows.iter().map(|row| binned(weighing, *measurement, edges, usual_level(row)));
-                    let places =
-                        |tensor, on| Places::new(view, *measurement, false, tensor, on).map(Box::new);
-                    let (on, off) = (places(&part.on, true), places(&part.off, false));
-                    let kind = PreparedKind::Number { by_row: by_row.collect(), on, off };
-                    Some(Prepared { count: edges.len() + 1, kind })
+                    let Some(table) = view.table(*measurement) else { continue };
+                    let rows = table.rows.iter();
+                    let by_row: Rc<[f64]> = rows
+                        .flat_map(|row| binned(weighing, *measurement, edges, usual_level(row)))
+                        .collect();
+                    let count = edges.len() + 1;
+                    for (numbers, tensor, is_on) in
+                        [(&mut foresight.on, &part.on, true), (&mut foresight.off, &part.off, false)]
+                    {
+                        let places = Places::new(view, *measurement, false, tensor, is_on);
+                        let by_row = by_row.clone();
+                        numbers.extend(places.map(|places| Numbers { count, by_row, places }));
+                    }
+                    count
                 }
                 Sight::Choice { inspection } => {
-                    let count = weighing.tables.catalogue.inspections[*inspection].choices.len();
-                    Some(Prepared { count, kind: PreparedKind::Choice { inspection: *inspection } })
+                    let weights = threshold_weights(weighing, *inspection);
+                    let count = weights.len();
+                    foresight.choices.push(Choices { inspection: *inspection, weights });
+                    count
                 }
-            })
-            .collect();
-        let outcomes = prepared.iter().map(|sight| sight.count).product();
-        Self { part, weighing, sights: prepared, outcomes }
+            };
+            foresight.outcomes *= count;
+        }
+        foresight
     }
 
     pub fn outcomes(&self) -> usize {
         self.outcomes
     }
 
-    /// Probabilities of all outcomes when this set stands and the part's nodes have these values.
-    pub fn given(&self, set: usize, index: usize) -> Vec<f64> {
+    pub fn of_set(&self, set: usize) -> OfSet<'_> {
+        let of = &self.weighing.tables.subsystems[self.part.subsystem];
+        let local = |inspection, weights: &'_ [f64]| {
+            self.weighing.local_choice(inspection, weights.to_vec().into(), set, of)
+        };
+        let choices = self.choices.iter().map(|choices| {
+            choices.weights.iter().map(|weights| local(choices.inspection, weights)).collect()
+        });
+        OfSet { set, choices: choices.collect() }
+    }
+
+    /// Probabilities of all outcomes, into `joint`, when this set stands and the part's nodes have these
+    /// values.
+    pub fn given(&self, of_set: &OfSet, index: usize, joint: &mut Vec<f64>) {
         let of = &self.weighing.tables.subsystems[self.part.subsystem];
         let view = self.weighing.tables.view(self.part.subsystem, self.part.view);
         let combination = &self.part.layout.combinations[index];
-        let (tensor, at) = if combination.is_on {
-            (&self.part.on, combination.on)
+        let (tensor, at, numbers) = if combination.is_on {
+            (&self.part.on, combination.on, &self.on)
         } else {
-            (&self.part.off, combination.off)
+            (&self.part.off, combination.off, &self.off)
         };
-        let unknown = of.sets[set].unknown;
-        let mut numbers: Vec<(&Places, &[Vec<f64>])> = Vec::new();
-        for sight in &self.sights {
-            if let PreparedKind::Number { by_row, on, off } = &sight.kind
-                && let Some(places) = if combination.is_on { on } else { off }
-            {
-                numbers.push((places, by_row));
-            }
-        }
         // The joint distribution of the numbers over the states, then of the choices beside it.
-        let mut joint = vec![0.0; numbers.iter().map(|(_, by_row)| by_row[0].len()).product()];
+        let size = numbers.iter().map(|number| number.count).product();
+        joint.clear();
+        if numbers.is_empty() {
+            joint.push(1.0);
+        } else if of.sets[of_set.set].unknown {
+            joint.resize(size, 1.0 / size as f64);
+        } else {
+            joint.resize(size, 0.0);
+            let total = self.over_states(&view.reached[of_set.set], tensor, at, numbers, joint);
+            let even = 1.0 / size as f64;
+            joint.iter_mut().for_each(|value| *value = if total > 0.0 { *value / total } else { even });
+        }
+        for choices in &of_set.choices {
+            let known = joint.len();
+            for choice in choices.iter().skip(1) {
+                let read = choice.given(&combination.switched_off);
+                joint.extend_from_within(..known);
+                let from = joint.len() - known;
+                joint[from..].iter_mut().for_each(|value| *value *= read);
+            }
+            let read = choices.first().map_or(1.0, |first| first.given(&combination.switched_off));
+            joint[..known].iter_mut().for_each(|value| *value *= read);
+        }
+    }
+
+    /// Adds what each state reached makes of the numbers; their total mass.
+    fn over_states(
+        &self,
+        reached: &[(u32, f64)],
+        tensor: &Tensor,
+        at: usize,
+        numbers: &[Numbers],
+        joint: &mut [f64],
+    ) -> f64 {
         let mut total = 0.0;
-        let reached: &[(u32, f64)] = if numbers.is_empty() { &[] } else { &view.reached[set] };
+        let mut rows: [&[f64]; MOST_NUMBERS] = [&[]; MOST_NUMBERS];
         for (state, probability) in reached {
             let state = *state as usize;
             let mass = probability * tensor.of(state)[at];
@@ -152,41 +215,12 @@ impl<'a, 'b> Foresight<'a, 'b> {
                 continue;
             }
             total += mass;
-            let rows: Vec<&[f64]> =
-                numbers.iter().map(|(places, by_row)| &by_row[places.of(state, at)][..]).collect();
-            add_product(&mut joint, &rows, mass);
-        }
-        if numbers.is_empty() {
-            joint[0] = 1.0;
-        } else if total > 0.0 && !unknown {
-            for value in &mut joint {
-                *value /= total;
+            for (row, number) in rows.iter_mut().zip(numbers) {
+                *row = number.of(state, at);
             }
-        } else {
-            let even = 1.0 / joint.len() as f64;
-            joint.fill(even);
+            add_product(joint, &rows[..numbers.len()], mass);
         }
-        for sight in &self.sights {
-            if let PreparedKind::Choice { inspection } = sight.kind {
-                let read = self.choices(inspection, set, index, sight.count);
-                joint = joint.iter().flat_map(|value| read.iter().map(move |p| value * p)).collect();
-            }
-        }
-        joint
-    }
-
-    /// P(read each choice).
-    fn choices(&self, inspection: usize, set: usize, index: usize, count: usize) -> Vec<f64> {
-        let of = &self.weighing.tables.subsystems[self.part.subsystem];
-        let off = &self.part.layout.combinations[index].switched_off;
-        let seen = &self.weighing.tables.catalogue.inspections[inspection];
-        (0..count)
-            .map(|choice| {
-                let weights = InspectionTable::weights(seen, choice).into();
-                let local: LocalChoice = self.weighing.local_choice(inspection, weights, set, of);
-                local.given(off)
-            })
-            .collect()
+        total
     }
 }
 
