@@ -364,9 +364,7 @@ const fn owned_nodes(subsystem: Subsystem) -> &'static [(Node, Option<Node>)] {
     match subsystem {
         Subsystem::WaterSupply => &[(Node::SitePressure, None)],
         Subsystem::PowerSupply => &[(Node::SiteVoltage, None)],
-        Subsystem::Control => {
-            &[(Node::FillOutput, None), (Node::WashOutput, None), (Node::HeatOutput, None)]
-        }
+        Subsystem::Control => &[(Node::FillOutput, None), (Node::WashOutput, None), (Node::HeatOutput, None)],
         Subsystem::Door => &[(Node::DoorMade, None), (Node::DoorLeak, None)],
         Subsystem::Fill => &[(Node::Filled, None)],
         Subsystem::Sump => &[(Node::FilledVolume, Some(Node::Filled))],

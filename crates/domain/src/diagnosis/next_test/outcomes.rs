@@ -5,7 +5,9 @@ use crate::diagnosis::elimination::{Dual, Table, environments};
 use crate::diagnosis::evidence::grid_error;
 use crate::diagnosis::likelihood::on_scale;
 use crate::diagnosis::posterior::Posterior;
-use crate::diagnosis::weighing::{Factors, Foresight, MOST_NUMBERS, Part, Sight, Weighing, threshold_weights};
+use crate::diagnosis::weighing::{
+    Factors, Foresight, MOST_NUMBERS, Part, Sight, Weighing, threshold_weights,
+};
 use crate::procedure::{Procedure, Reads};
 use crate::quantity::Scale;
 
@@ -326,6 +328,34 @@ fn saved<'f>(losses: impl Iterator<Item = f64>, looks: impl IntoIterator<Item = 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::diagnosis::tests::{COMBI, choice, complaint, value};
+    use crate::diagnosis::{evidence, next_test, probabilities, weigh};
+    use crate::vocabulary::Symptom;
+
+    /// Bayes' rule: what is read is as probable beforehand as the evidence then grows by it.
+    #[test]
+    fn an_inspection_across_subsystems_is_foreseen_as_it_is_then_found() {
+        let case = complaint(
+            Symptom::NoSteam,
+            vec![value("sump_holds/level_fall", 0.001), value("fill_time/fill_time", 13.0)],
+        );
+        let before = probabilities(&COMBI, &case).log_evidence;
+        let evidence = evidence::take(&COMBI, &case);
+        let weighing = weigh(&COMBI, &case, &evidence, &next_test::to_foresee(&COMBI, &case));
+        let outlook = Outlook::new(&weighing);
+        for key in ["steam/strength", "rinse_clear/clarity"] {
+            let index = COMBI.catalogue.inspections.iter().position(|of| of.key.as_str() == key).unwrap();
+            let choices = &COMBI.catalogue.inspections[index].choices;
+            let below: Vec<f64> = (0..choices.len()).map(|c| outlook.at_most(index, c).0).collect();
+            for (read, weights) in choices.iter().zip(threshold_weights(&weighing, index)) {
+                let foreseen: f64 = weights.iter().zip(&below).map(|(weight, below)| weight * below).sum();
+                let mut after = case.clone();
+                after.observations.push(choice(key, read.as_str()));
+                let found = (probabilities(&COMBI, &after).log_evidence - before).exp();
+                assert!((foreseen - found).abs() < 2e-3, "{key} {read}: {foreseen} foreseen, {found} found");
+            }
+        }
+    }
 
     #[test]
     fn two_looks_at_one_thing_do_not_save_it_twice() {

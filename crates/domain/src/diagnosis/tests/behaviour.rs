@@ -66,10 +66,8 @@ fn a_cycle_that_ends_tells_of_heating_and_rinse() {
         ];
         diagnose(&COMBI, &complaint(Symptom::CleansPartly, read))
     };
-    let unread = diagnose(
-        &COMBI,
-        &complaint(Symptom::CleansPartly, vec![choice("full_cycle/outcome", "completed")]),
-    );
+    let unread =
+        diagnose(&COMBI, &complaint(Symptom::CleansPartly, vec![choice("full_cycle/outcome", "completed")]));
     for (fault, sound, bad) in [
         ("element_open", after(141.0, 7.5), after(215.0, 7.5)),
         ("rinse_fails", after(141.0, 7.5), after(141.0, 11.0)),

@@ -128,9 +128,8 @@ impl Enumeration<'_> {
         let pressures = distribution(Node::SitePressure, &sound);
         let voltages = distribution(Node::SiteVoltage, &sound);
         let leaks = distribution(Node::DoorLeak, &sound);
-        let switches =
-            [Node::FillOutput, Node::WashOutput, Node::DoorMade, Node::HeatOutput]
-                .map(|node| distribution(node, &sound));
+        let switches = [Node::FillOutput, Node::WashOutput, Node::DoorMade, Node::HeatOutput]
+            .map(|node| distribution(node, &sound));
         for code in 0..16 {
             let bits = [code & 1, code >> 1 & 1, code >> 2 & 1, code >> 3 & 1];
             let p: f64 = (0..4).map(|at| switches[at][bits[at]]).product();

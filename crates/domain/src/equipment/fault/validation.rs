@@ -215,7 +215,8 @@ impl<'a> Check<'a> {
                         | Parameter::HeatOutput
                         | Parameter::DoorMade
                 );
-                let detail = "an inspection can follow fill_output, wash_output, heat_output or door_made only";
+                let detail =
+                    "an inspection can follow fill_output, wash_output, heat_output or door_made only";
                 self.violations.require(is_switch, format!("{pointer}/parameter"), detail);
                 self.known_choice(&pointer, inspection, &follows.choice);
                 self.probability(&format!("{pointer}/probability"), follows.probability);

@@ -1,7 +1,9 @@
 //! What the catalogue's model predicts: the square law of flow, pump against system, the balance of the
 //! sump in small steps, constant heat loss. Written from the formulas, apart from the predictor.
 
-use domain::equipment::{Drain, FillCircuit, Heater, HeaterWiring, Model, Parameter, Reads, Subsystem, Sump, WashPump};
+use domain::equipment::{
+    Drain, FillCircuit, Heater, HeaterWiring, Model, Parameter, Reads, Subsystem, Sump, WashPump,
+};
 
 /// Everything that predictions depend on, after faults and spreads.
 #[derive(Debug, Clone)]
@@ -250,7 +252,11 @@ impl<'a> Circuit<'a> {
             elements * heater.power_per_element_w * share * state.voltage * state.voltage - heater.loss_w;
         let capacity = heater.metal_kg * heater.metal_heat_capacity_kj_per_kg_k
             + heater.water_kg * heater.water_heat_capacity_kj_per_kg_k;
-        if power > 0.0 && state.is_on(Parameter::HeatOutput) { 1000.0 * capacity * rise / power } else { f64::INFINITY }
+        if power > 0.0 && state.is_on(Parameter::HeatOutput) {
+            1000.0 * capacity * rise / power
+        } else {
+            f64::INFINITY
+        }
     }
 }
 
