@@ -180,9 +180,11 @@ impl<'a, 'b> Foresight<'a, 'b> {
             joint.resize(size, 1.0 / size as f64);
         } else {
             joint.resize(size, 0.0);
-            let total = self.over_states(&view.reached[of_set.set], tensor, at, numbers, joint);
+            let total = over_states(&view.reached[of_set.set], tensor, at, numbers, joint);
             let even = 1.0 / size as f64;
-            joint.iter_mut().for_each(|value| *value = if total > 0.0 { *value / total } else { even });
+            for value in joint.iter_mut() {
+                *value = if total > 0.0 { *value / total } else { even };
+            }
         }
         for choices in &of_set.choices {
             let known = joint.len();
@@ -196,32 +198,31 @@ impl<'a, 'b> Foresight<'a, 'b> {
             joint[..known].iter_mut().for_each(|value| *value *= read);
         }
     }
+}
 
-    /// Adds what each state reached makes of the numbers; their total mass.
-    fn over_states(
-        &self,
-        reached: &[(u32, f64)],
-        tensor: &Tensor,
-        at: usize,
-        numbers: &[Numbers],
-        joint: &mut [f64],
-    ) -> f64 {
-        let mut total = 0.0;
-        let mut rows: [&[f64]; MOST_NUMBERS] = [&[]; MOST_NUMBERS];
-        for (state, probability) in reached {
-            let state = *state as usize;
-            let mass = probability * tensor.of(state)[at];
-            if mass <= 0.0 {
-                continue;
-            }
-            total += mass;
-            for (row, number) in rows.iter_mut().zip(numbers) {
-                *row = number.of(state, at);
-            }
-            add_product(joint, &rows[..numbers.len()], mass);
+/// Adds what each state reached makes of the numbers; their total mass.
+fn over_states(
+    reached: &[(u32, f64)],
+    tensor: &Tensor,
+    at: usize,
+    numbers: &[Numbers],
+    joint: &mut [f64],
+) -> f64 {
+    let mut total = 0.0;
+    let mut rows: [&[f64]; MOST_NUMBERS] = [&[]; MOST_NUMBERS];
+    for (state, probability) in reached {
+        let state = *state as usize;
+        let mass = probability * tensor.of(state)[at];
+        if mass <= 0.0 {
+            continue;
         }
-        total
+        total += mass;
+        for (row, number) in rows.iter_mut().zip(numbers) {
+            *row = number.of(state, at);
+        }
+        add_product(joint, &rows[..numbers.len()], mass);
     }
+    total
 }
 
 fn add_product(joint: &mut [f64], rows: &[&[f64]], mass: f64) {
