@@ -17,7 +17,7 @@ pub(in crate::diagnosis) struct Unit {
 /// What it costs to decide in doubt, in minutes for each nat of it: asking back, quoting twice, a report
 /// that names two parts. **Common practice, no source**. Without it no test would be worth its minutes
 /// where one mends anyway, though nobody then knew what was wrong.
-const DOUBT: f64 = 330.0;
+const DOUBT: f64 = 250.0;
 
 impl Unit {
     /// Average loss of the better decision and of the doubt in which it is made, from
