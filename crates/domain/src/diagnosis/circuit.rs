@@ -162,6 +162,16 @@ impl Circuit {
         matches!(reads, Reads::FirstFall | Reads::LastFifthShare)
     }
 
+    /// The node, if any, by which a subsystem as a whole is on or off.
+    pub const fn switch_of(subsystem: Subsystem) -> &'static [Node] {
+        match subsystem {
+            Subsystem::Fill => &[Node::FillOutput],
+            Subsystem::Wash => &[Node::WashPowered],
+            Subsystem::Heat => &[Node::HeatOutput],
+            _ => &[],
+        }
+    }
+
     /// The nodes on which a prediction depends, beside the level.
     pub const fn depends_on(reads: &Reads) -> &'static [Node] {
         match reads {
@@ -176,12 +186,7 @@ impl Circuit {
             }
             Reads::HeatingTime { .. } => &[Node::HeatOutput, Node::SiteVoltage],
             Reads::SiteVoltage => &[Node::SiteVoltage],
-            Reads::Own { subsystem, unpowered: Some(_), .. } => match subsystem {
-                Subsystem::Fill => &[Node::FillOutput],
-                Subsystem::Wash => &[Node::WashPowered],
-                Subsystem::Heat => &[Node::HeatOutput],
-                _ => &[],
-            },
+            Reads::Own { subsystem, unpowered: Some(_), .. } => Self::switch_of(*subsystem),
             Reads::DrainTime | Reads::Own { .. } => &[],
         }
     }
@@ -215,7 +220,7 @@ impl Circuit {
             }),
             Reads::SiteVoltage => Some(self.site_voltage_v * context.get(Node::SiteVoltage)),
             Reads::Own { unpowered: Some(unpowered), .. }
-                if Self::depends_on(reads).iter().any(|switch| !context.on(*switch)) =>
+                if !Self::depends_on(reads).iter().all(|switch| context.on(*switch)) =>
             {
                 Some(*unpowered)
             }

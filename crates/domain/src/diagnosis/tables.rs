@@ -292,7 +292,15 @@ fn compile(
         of_views.insert(0, usual);
     }
     let views = of_views.into_iter().map(|measured| LateView { measured, view: OnceLock::new() }).collect();
-    Some(SubsystemTables { subsystem, members, sets, switch: switch_of(subsystem), owns, views, resolution })
+    Some(SubsystemTables {
+        subsystem,
+        members,
+        sets,
+        switch: Circuit::switch_of(subsystem).first().copied(),
+        owns,
+        views,
+        resolution,
+    })
 }
 
 fn make_view(
@@ -304,7 +312,7 @@ fn make_view(
     hypotheses: &[Hypothesis],
     resolution: Resolution,
 ) -> View {
-    let switch = switch_of(subsystem);
+    let switch = Circuit::switch_of(subsystem).first().copied();
     let after_strainer =
         measured.iter().any(|index| catalogue.measurements[*index].reads == Reads::PressureAfterStrainer);
     // One more dimension: coarser steps keep the number of states in bounds.
@@ -350,15 +358,6 @@ fn make_view(
     View { states: states.len(), reached, owns, measurements }
 }
 
-const fn switch_of(subsystem: Subsystem) -> Option<Node> {
-    match subsystem {
-        Subsystem::Fill => Some(Node::FillOutput),
-        Subsystem::Wash => Some(Node::WashPowered),
-        Subsystem::Heat => Some(Node::HeatOutput),
-        _ => None,
-    }
-}
-
 /// The shared nodes that a subsystem decides, each with the node on which it depends in turn.
 const fn owned_nodes(subsystem: Subsystem) -> &'static [(Node, Option<Node>)] {
     match subsystem {
@@ -401,7 +400,14 @@ impl<'a> Predictor<'a> {
                 }
             }
         }
-        Self { states, circuit, switch: switch_of(subsystem), sound, resolution, fill }
+        Self {
+            states,
+            circuit,
+            switch: Circuit::switch_of(subsystem).first().copied(),
+            sound,
+            resolution,
+            fill,
+        }
     }
 
     /// What is read of a state at one combination of the nodes on which the reading depends.

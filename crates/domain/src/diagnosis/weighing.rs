@@ -5,7 +5,7 @@ mod foresight;
 mod reading;
 mod tensor;
 
-pub(super) use foresight::{Foresight, MOST_NUMBERS, Sight, threshold_weights};
+pub(super) use foresight::{Foresight, MOST_SIGHTS, Sight, threshold_weights};
 pub(super) use reading::ReadingUnderSet;
 
 use std::borrow::Cow;

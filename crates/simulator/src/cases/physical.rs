@@ -149,6 +149,24 @@ mod tests {
     }
 
     #[test]
+    fn only_a_cycle_that_ends_shows_its_heating_and_its_last_water() {
+        let mut seen = [0; 2];
+        for case in PhysicalCases::new(3, "demo_combi").unwrap().take(100) {
+            let cycles = case.runs.iter().filter(|run| run.procedure.key.as_str() == "full_cycle");
+            for cycle in cycles {
+                let find = |step: &str| cycle.readings.iter().find(|of| of.step.as_str() == step);
+                let outcome = find("outcome").and_then(|of| of.choice.as_ref()).unwrap();
+                let stopped = outcome.as_str() == "stopped";
+                for step in ["start_temperature", "time_to_55", "ph"] {
+                    assert_eq!(find(step).is_none(), stopped, "{step}");
+                }
+                seen[usize::from(stopped)] += 1;
+            }
+        }
+        assert!(seen.iter().all(|count| *count > 10), "{seen:?}");
+    }
+
+    #[test]
     fn labels_are_faults_of_the_catalogue() {
         let catalogue = domain::equipment::demo_warewasher_faults();
         for case in PhysicalCases::new(4, "demo_warewasher").unwrap().take(100) {

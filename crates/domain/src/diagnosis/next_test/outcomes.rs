@@ -5,9 +5,7 @@ use crate::diagnosis::elimination::{Dual, Table, environments};
 use crate::diagnosis::evidence::grid_error;
 use crate::diagnosis::likelihood::on_scale;
 use crate::diagnosis::posterior::Posterior;
-use crate::diagnosis::weighing::{
-    Factors, Foresight, MOST_NUMBERS, Part, Sight, Weighing, threshold_weights,
-};
+use crate::diagnosis::weighing::{Factors, Foresight, MOST_SIGHTS, Part, Sight, Weighing, threshold_weights};
 use crate::procedure::{Procedure, Reads};
 use crate::quantity::Scale;
 
@@ -147,7 +145,7 @@ impl<'a, 'b> Outlook<'a, 'b> {
             outcomes = if fits { more } else { outcomes };
             fits
         });
-        sights.truncate(MOST_NUMBERS);
+        sights.truncate(MOST_SIGHTS);
         sights.into_iter().map(|(_, sight)| sight).collect()
     }
 

@@ -372,7 +372,7 @@ fn coupled_by_controls_and_a_shared_inspection() {
 
 #[test]
 fn coupled_by_the_output_of_the_heating() {
-    let catalogue = small(&["element_open", "supply_voltage_low", "wiring_corroded", "level_sensor_fouled"]);
+    let catalogue = small(&["element_open", "supply_voltage_low", "wiring_corroded", "misuse"]);
     let mut case = complaint(
         Symptom::NoSteam,
         vec![

@@ -8,8 +8,8 @@ use crate::diagnosis::evidence::grid_error;
 use crate::diagnosis::likelihood::{Comparable, Seen, on_scale};
 use crate::diagnosis::tables::InspectionTable;
 
-/// Sights that are weighed together at most.
-pub(in crate::diagnosis) const MOST_NUMBERS: usize = 3;
+/// So many sights at most are weighed together.
+pub(in crate::diagnosis) const MOST_SIGHTS: usize = 3;
 
 /// One thing that a test would let be seen in a subsystem, with its different outcomes.
 pub(in crate::diagnosis) enum Sight {
@@ -149,6 +149,7 @@ impl<'a, 'b> Foresight<'a, 'b> {
         self.outcomes
     }
 
+    /// What is alike for all combinations of the nodes.
     pub fn of_set(&self, set: usize) -> OfSet<'_> {
         let of = &self.weighing.tables.subsystems[self.part.subsystem];
         let local = |inspection, weights: &'_ [f64]| {
@@ -209,7 +210,7 @@ fn over_states(
     joint: &mut [f64],
 ) -> f64 {
     let mut total = 0.0;
-    let mut rows: [&[f64]; MOST_NUMBERS] = [&[]; MOST_NUMBERS];
+    let mut rows: [&[f64]; MOST_SIGHTS] = [&[]; MOST_SIGHTS];
     for (state, probability) in reached {
         let state = *state as usize;
         let mass = probability * tensor.of(state)[at];
