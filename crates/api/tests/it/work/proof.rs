@@ -82,13 +82,13 @@ async fn an_order_is_proven_by_what_was_read_after_the_last_action(pool: PgPool)
     assert_eq!(old.missing(), "a passed full cycle after the last action, or a waiver of full_cycle");
     send(&company, full_cycle(0x35, "2026-03-02T11:40:00Z", "stopped")).await;
     company.act(&order(), "prove", TECHNICIAN, json!({})).await.expect(409);
-    let mut alkaline = full_cycle(0x37, "2026-03-02T11:45:00Z", "completed");
+    let mut alkaline = full_cycle(0x36, "2026-03-02T11:45:00Z", "completed");
     let ph = json!({"step": "ph", "value": {"value": 11.0, "unit": "[pH]"}});
     alkaline["readings"].as_array_mut().unwrap().push(ph);
     send(&company, alkaline).await;
     let caustic = company.act(&order(), "prove", TECHNICIAN, json!({})).await.expect(409);
     assert!(caustic.missing().contains("full_cycle"), "{}", caustic.missing());
-    let mut rinsed = full_cycle(0x36, "2026-03-02T11:50:00Z", "completed");
+    let mut rinsed = full_cycle(0x37, "2026-03-02T11:50:00Z", "completed");
     let ph = json!({"step": "ph", "value": {"value": 7.4, "unit": "[pH]"}});
     rinsed["readings"].as_array_mut().unwrap().push(ph);
     send(&company, rinsed).await;
