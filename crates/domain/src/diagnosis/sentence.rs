@@ -107,14 +107,14 @@ impl Diagnosis {
                     Some(aim) if aim.order.len() > 1 => {
                         let _ = write!(
                             text,
-                            ", which {} needs; together {} min, expected to save {} min",
+                            ", which {} needs; together {} min, {}",
                             aim.to_do.title,
                             Minutes(aim.minutes),
-                            Minutes(aim.saves_minutes)
+                            aim.saves()
                         );
                     }
                     Some(aim) => {
-                        let _ = write!(text, ", expected to save {} min", Minutes(aim.saves_minutes));
+                        let _ = write!(text, ", {}", aim.saves());
                     }
                     None => {}
                 }
@@ -216,8 +216,16 @@ impl TestAdvice {
             let _ = write!(text, " with what must come before it ({})", before.join(", "));
         }
         let worth = if self.is_worth_it() { "worth it" } else { "not worth it" };
-        let _ = write!(text, ", expected to save {} min; {worth}.", Minutes(self.saves_minutes));
+        let _ = write!(text, ", {}; {worth}.", self.saves());
         text
+    }
+
+    /// Doubt is counted among what is saved, so that it can be far more than a visit takes.
+    fn saves(&self) -> String {
+        format!(
+            "expected to save {} min of second journeys, needless parts and doubt",
+            Minutes(self.saves_minutes)
+        )
     }
 }
 
