@@ -127,8 +127,10 @@ pub(super) struct MeasurementTable {
     pub switched: bool,
     /// Whether predictions differ with the level in the sump; each row then has one value per level.
     pub by_level: bool,
-    /// Different predictions, on the measurement's scale.
-    pub rows: Vec<Vec<f64>>,
+    /// Different predictions, on the measurement's scale, row behind row.
+    pub predictions: Vec<f64>,
+    /// Values of a row.
+    pub width: usize,
     /// By state and value of the nodes, the row.
     pub index: Vec<u32>,
     /// By value of the nodes, the row of what is read while the subsystem is switched off, whatever its
@@ -137,6 +139,14 @@ pub(super) struct MeasurementTable {
 }
 
 impl MeasurementTable {
+    pub fn rows(&self) -> std::slice::ChunksExact<'_, f64> {
+        self.predictions.chunks_exact(self.width)
+    }
+
+    pub fn row(&self, index: usize) -> &[f64] {
+        &self.predictions[index * self.width..][..self.width]
+    }
+
     pub fn combinations(&self) -> usize {
         self.nodes.iter().map(|node| node.size()).product()
     }
@@ -438,14 +448,15 @@ impl<'a> Predictor<'a> {
         let depends = Circuit::depends_on(&measurement.reads);
         let nodes: Vec<Node> = depends.iter().copied().filter(|node| Some(*node) != self.switch).collect();
         let resolution = self.resolution.predictions * measurement.model_error;
+        let first = self.states.first()?;
+        let width = self.circuit.predict(&measurement.reads, own, first, &self.sound).len();
+        if width == 0 {
+            return None;
+        }
         let mut rows = Rows { different: Vec::new(), found: HashMap::new(), resolution };
         let mut row = |values: Vec<f64>| {
             rows.index(values.into_iter().map(|value| on_scale(measurement.scale, value)).collect())
         };
-        let first = self.states.first()?;
-        if self.circuit.predict(&measurement.reads, own, first, &self.sound).is_empty() {
-            return None;
-        }
         let combinations: usize = nodes.iter().map(|node| node.size()).product();
         let mut of_state = |state: usize, sound: Context| -> Vec<u32> {
             let at = |combination: usize| {
@@ -475,7 +486,8 @@ impl<'a> Predictor<'a> {
             nodes,
             switched: self.switch.is_some_and(|switch| depends.contains(&switch)),
             by_level: Circuit::depends_on_level(&measurement.reads),
-            rows: rows.different,
+            predictions: rows.different,
+            width,
             index: by_state,
             off,
         })
@@ -484,7 +496,7 @@ impl<'a> Predictor<'a> {
 
 /// Collects different predictions.
 struct Rows {
-    different: Vec<Vec<f64>>,
+    different: Vec<f64>,
     found: HashMap<Vec<u64>, u32>,
     resolution: f64,
 }
@@ -492,9 +504,10 @@ struct Rows {
 impl Rows {
     fn index(&mut self, row: Vec<f64>) -> u32 {
         let key = row.iter().map(|value| cell(*value, self.resolution)).collect();
+        let next = self.found.len() as u32;
         *self.found.entry(key).or_insert_with(|| {
-            self.different.push(row);
-            self.different.len() as u32 - 1
+            self.different.extend(row);
+            next
         })
     }
 }

@@ -94,7 +94,7 @@ impl Part {
         let (mut sum, mut total) = (0.0, 0.0);
         for (state, probability) in &view.reached[set] {
             let state = *state as usize;
-            let predicted = usual_level(&table.rows[places.of(state, at)]);
+            let predicted = usual_level(table.row(places.of(state, at)));
             let mass = probability * tensor.of(state)[at];
             if predicted.is_finite() {
                 sum += mass * predicted;
@@ -119,8 +119,8 @@ impl<'a, 'b> Foresight<'a, 'b> {
             let count = match sight {
                 Sight::Number { measurement, edges } => {
                     let Some(table) = view.table(*measurement) else { continue };
-                    let rows = table.rows.iter();
-                    let by_row: Rc<[f64]> = rows
+                    let by_row: Rc<[f64]> = table
+                        .rows()
                         .flat_map(|row| binned(weighing, *measurement, edges, usual_level(row)))
                         .collect();
                     let count = edges.len() + 1;

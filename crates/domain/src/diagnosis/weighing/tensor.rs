@@ -1,7 +1,7 @@
 use crate::diagnosis::circuit::{LEVELS, place};
 use crate::diagnosis::evidence::NumberEvidence;
 use crate::diagnosis::node::Node;
-use crate::diagnosis::tables::View;
+use crate::diagnosis::tables::{OwnedNode, View};
 
 /// What the states of a subsystem make of the evidence: by state and combination of some nodes.
 #[derive(Default)]
@@ -11,6 +11,9 @@ pub(super) struct Tensor {
     /// Of all states, or of one that stands for all: while the subsystem is switched off they can be alike.
     pub values: Vec<f64>,
 }
+
+/// Values of a tensor that are multiplied by all readings before the next are.
+const BLOCK: usize = 2048;
 
 /// The likelihood of one reading under each different prediction.
 pub(super) struct RowLikelihoods {
@@ -37,14 +40,16 @@ impl RowLikelihoods {
             (true, Some(level)) => vec![place(&LEVELS, level)],
             (true, None) => Node::FilledVolume.grid().iter().map(|level| place(&LEVELS, *level)).collect(),
         };
-        let mut predicted = Vec::with_capacity(table.rows.len() * levels.len());
-        for row in &table.rows {
-            for [(low, of_low), (high, of_high)] in &levels {
-                // An end of the grid stands alone, so that what is infinite beyond it does no harm.
-                let above = if *of_high > 0.0 { of_high * row[*high] } else { 0.0 };
-                predicted.push(of_low * row[*low] + above);
-            }
-        }
+        let place_in = |row: &[f64], [(low, of_low), (high, of_high)]: [(usize, f64); 2]| {
+            // An end of the grid stands alone, so that what is infinite beyond it does no harm.
+            let above = if of_high > 0.0 { of_high * row[high] } else { 0.0 };
+            of_low * row[low] + above
+        };
+        let predicted = if table.by_level {
+            table.rows().flat_map(|row| levels.iter().map(move |level| place_in(row, *level))).collect()
+        } else {
+            table.predictions.clone()
+        };
         let (mut totals, misread) = number.comparable.totals(&predicted);
         // Taken out, so that the product over many readings stays within the range of numbers.
         let largest = totals.iter().copied().fold(0.0, f64::max);
@@ -79,13 +84,24 @@ impl Tensor {
             |of: &RowLikelihoods| view.table(of.measurement).is_some_and(|table| table.switched);
         let states = if on || !likelihoods.iter().all(is_switched) { view.states } else { 1 };
         let mut tensor = Self { nodes: nodes.to_vec(), size, values: vec![1.0; states * size] };
-        if view.owns.iter().any(|own| needed[own.node.index()]) {
-            for state in 0..states {
-                tensor.multiply_owned(view, needed, state, state, on);
+        for owned in tensor.owned(view, needed, on) {
+            for (state, values) in tensor.values.chunks_exact_mut(size).enumerate() {
+                owned.multiply(values, state);
             }
         }
-        for likelihood in likelihoods {
-            tensor.multiply(view, likelihood, &likelihood.totals, on);
+        let places: Vec<(Places, &[f64])> = likelihoods
+            .iter()
+            .filter_map(|of| {
+                let places = Places::new(view, of.measurement, of.per_row > 1, &tensor, on)?;
+                Some((places, &of.totals[..]))
+            })
+            .collect();
+        // Block by block, all readings of one before the next, so that it stays in the nearest cache.
+        let block = (BLOCK / size).max(1);
+        for (at, values) in tensor.values.chunks_mut(block * size).enumerate() {
+            for (places, by_row) in &places {
+                places.multiply(values, size, at * block, by_row);
+            }
         }
         tensor
     }
@@ -109,9 +125,13 @@ impl Tensor {
         }
         let size: usize = nodes.iter().map(|node| node.size()).product();
         let mut mean = vec![0.0; size];
+        let mut single = Self { nodes: nodes.to_vec(), size, values: vec![1.0; size] };
+        let owned = single.owned(view, needed, true);
         for (state, probability) in reached {
-            let mut single = Self { nodes: nodes.to_vec(), size, values: vec![1.0; size] };
-            single.multiply_owned(view, needed, *state as usize, 0, true);
+            single.values.fill(1.0);
+            for owned in &owned {
+                owned.multiply(&mut single.values, *state as usize);
+            }
             for (mean, value) in mean.iter_mut().zip(&single.values) {
                 *mean += probability * value;
             }
@@ -119,54 +139,15 @@ impl Tensor {
         mean
     }
 
-    /// Multiplies the entries of one state, which stand at `at`, by the probabilities of its owned
-    /// nodes.
-    fn multiply_owned(
-        &mut self,
-        view: &View,
-        needed: &[bool; Node::COUNT],
-        state: usize,
-        at: usize,
-        on: bool,
-    ) {
-        for own in view.owns.iter().filter(|own| needed[own.node.index()]) {
-            let of_own: Vec<Node> = own.given.into_iter().chain([own.node]).collect();
-            let offsets = self.offsets(&of_own);
-            let probabilities = if on { &own.on } else { &own.off };
-            let of_state = &probabilities[if on { state * own.stride() } else { 0 }..];
-            let values = &mut self.values[at * self.size..(at + 1) * self.size];
-            for (value, offset) in values.iter_mut().zip(&offsets) {
-                *value *= of_state[*offset];
-            }
-        }
-    }
-
-    /// Multiplies by a value of each row of a reading.
-    fn multiply(&mut self, view: &View, likelihood: &RowLikelihoods, by_row: &[f64], on: bool) {
-        let by_level = likelihood.per_row > 1;
-        let Some(places) = Places::new(view, likelihood.measurement, by_level, self, on) else { return };
-        let size = self.size;
-        if by_level || places.off.is_some() {
-            for (state, values) in self.values.chunks_exact_mut(size).enumerate() {
-                for (combination, value) in values.iter_mut().enumerate() {
-                    *value *= by_row[places.of(state, combination)];
-                }
-            }
-            return;
-        }
-        // The usual ways, kept free of branches.
-        let rows_of = places.index.chunks_exact(places.combinations);
-        if size == places.combinations && places.offsets.iter().copied().eq(0..size) {
-            for (value, row) in self.values.iter_mut().zip(places.index) {
-                *value *= by_row[*row as usize];
-            }
-            return;
-        }
-        for (values, rows) in self.values.chunks_exact_mut(size).zip(rows_of) {
-            for (value, offset) in values.iter_mut().zip(&places.offsets) {
-                *value *= by_row[rows[*offset] as usize];
-            }
-        }
+    /// The nodes that the subsystem owns, as far as they are needed.
+    fn owned<'v>(&self, view: &'v View, needed: &[bool; Node::COUNT], on: bool) -> Vec<Owned<'v>> {
+        let owned = view.owns.iter().filter(|own| needed[own.node.index()]);
+        let of_own = |own: &'v OwnedNode| {
+            let nodes: Vec<Node> = own.given.into_iter().chain([own.node]).collect();
+            let (probabilities, stride) = if on { (&own.on, own.stride()) } else { (&own.off, 0) };
+            Owned { probabilities, stride, offsets: self.offsets(&nodes) }
+        };
+        owned.map(of_own).collect()
     }
 
     /// For each combination of the tensor's nodes, the offset in a table over some of them. Nodes that
@@ -209,11 +190,30 @@ impl Tensor {
     }
 }
 
+/// Where the probabilities of a node that the subsystem owns stand, by combination of a tensor's nodes.
+struct Owned<'a> {
+    probabilities: &'a [f64],
+    stride: usize,
+    offsets: Vec<usize>,
+}
+
+impl Owned<'_> {
+    /// Multiplies the values of one state.
+    fn multiply(&self, values: &mut [f64], state: usize) {
+        let of_state = &self.probabilities[state * self.stride..];
+        for (value, offset) in values.iter_mut().zip(&self.offsets) {
+            *value *= of_state[*offset];
+        }
+    }
+}
+
 /// Where the prediction of a reading stands for each state and combination of a tensor's nodes.
 pub(super) struct Places<'a> {
     index: &'a [u32],
     combinations: usize,
     offsets: Vec<usize>,
+    /// The tensor's nodes are those of the index, in its order.
+    is_whole: bool,
     levels: Vec<usize>,
     per_row: usize,
     /// The rows for all states, while the subsystem is switched off.
@@ -229,14 +229,41 @@ impl<'a> Places<'a> {
         on: bool,
     ) -> Option<Self> {
         let table = view.table(measurement)?;
+        let (combinations, offsets) = (table.combinations(), tensor.offsets(&table.nodes));
         Some(Self {
             index: &table.index,
-            combinations: table.combinations(),
-            offsets: tensor.offsets(&table.nodes),
+            combinations,
+            is_whole: combinations == tensor.size && offsets.iter().copied().eq(0..tensor.size),
+            offsets,
             levels: if by_level { tensor.offsets(&[Node::FilledVolume]) } else { vec![0; tensor.size] },
             per_row: if by_level { Node::FilledVolume.size() } else { 1 },
             off: (table.switched && !on).then_some(&table.off),
         })
+    }
+
+    /// Multiplies the values of some states, `first` and those behind it, by a value of each row.
+    fn multiply(&self, values: &mut [f64], size: usize, first: usize, by_row: &[f64]) {
+        if self.per_row > 1 || self.off.is_some() {
+            for (state, values) in values.chunks_exact_mut(size).enumerate() {
+                for (combination, value) in values.iter_mut().enumerate() {
+                    *value *= by_row[self.of(first + state, combination)];
+                }
+            }
+            return;
+        }
+        // The usual ways, kept free of branches.
+        let index = &self.index[first * self.combinations..];
+        if self.is_whole {
+            for (value, row) in values.iter_mut().zip(index) {
+                *value *= by_row[*row as usize];
+            }
+            return;
+        }
+        for (values, rows) in values.chunks_exact_mut(size).zip(index.chunks_exact(self.combinations)) {
+            for (value, offset) in values.iter_mut().zip(&self.offsets) {
+                *value *= by_row[rows[*offset] as usize];
+            }
+        }
     }
 
     pub fn of(&self, state: usize, combination: usize) -> usize {
