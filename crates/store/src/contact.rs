@@ -180,7 +180,7 @@ pub async fn list(
         "SELECT id, customer_id, site_id, name, phone, erased_at, version, created_at FROM contact
          WHERE ($1::uuid IS NULL OR customer_id = $1) AND ($2::uuid IS NULL OR site_id = $2)
              AND ($3::text IS NULL OR strpos(lower(name), lower($3)) > 0
-                 OR ($4::text IS NOT NULL AND strpos(regexp_replace(phone, '[^0-9]', '', 'g'), $4) > 0))",
+                 OR strpos(phone_digits, $4) > 0)",
         ["$5", "$6", "$7"],
         customer.map(CustomerId::uuid),
         site.map(SiteId::uuid),

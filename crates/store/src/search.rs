@@ -42,7 +42,7 @@ pub async fn find(database: &Database, words: &str) -> Result<Vec<Found>, StoreE
                     coalesce(site.name, customer.name), c.site_id
                 FROM contact c LEFT JOIN site ON site.id = c.site_id LEFT JOIN customer ON customer.id = c.customer_id
                 WHERE strpos(lower(c.name), lower($1)) > 0
-                    OR ($2::text IS NOT NULL AND strpos(regexp_replace(c.phone, '\D', '', 'g'), $2) > 0)
+                    OR strpos(c.phone_digits, $2) > 0
                 ORDER BY c.name LIMIT $4)
                UNION ALL
                (SELECT 5, 'customer', c.id, c.name, coalesce(c.external_id, ''), NULL FROM customer c
