@@ -44,7 +44,7 @@ pub struct Course {
 }
 
 /// Below this nothing is followed any further.
-const LEAST_WORTH: f64 = 0.04;
+const LEAST_WORTH: f64 = 0.2;
 
 impl Course {
     pub fn of(

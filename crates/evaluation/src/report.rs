@@ -89,7 +89,7 @@ pub fn text(arguments: &Arguments, results: &[Results]) -> String {
 }
 
 /// Where one may stop: least expected fall of the loss per minute.
-pub const WORTHS: [f64; 9] = [0.04, 0.1, 0.2, 0.35, 0.6, 1.0, 1.7, 3.0, 6.0];
+pub const WORTHS: [f64; 7] = [0.2, 0.35, 0.6, 1.0, 1.7, 3.0, 6.0];
 
 fn curve(results: &Results) -> String {
     let mut text = String::from(
