@@ -64,7 +64,7 @@ const OUTSIDE: f64 = 0.3;
 
 /// The full diagnosis of a case. Always an answer: what could not be used is named in it.
 pub fn diagnose(tables: &Tables, case: &Case) -> Diagnosis {
-    weighed(tables, case, Depth::USUAL, |weighing, posterior, left_out| {
+    weighed(tables, case, &[], Depth::USUAL, |weighing, posterior, left_out| {
         let evidence = weighing.evidence;
         let readings = explanation::readings(weighing, posterior, case);
         let mut notes = explanation::notes(&readings);
@@ -128,7 +128,7 @@ pub fn probabilities_down_to(
 }
 
 fn probabilities_to(tables: &Tables, case: &Case, depth: Depth) -> Probabilities {
-    weighed(tables, case, depth, |weighing, posterior, _| Probabilities {
+    weighed(tables, case, &[], depth, |weighing, posterior, _| Probabilities {
         sets: ranked_sets(tables, posterior),
         faults: tables
             .hypotheses
@@ -176,7 +176,7 @@ pub fn probability_of_set(
         })
         .map(|(index, _)| one_of_its_like(index))
         .collect();
-    weighed(tables, case, Depth::USUAL, |weighing, posterior, _| {
+    weighed(tables, case, &[], Depth::NONE, |weighing, posterior, _| {
         let whole: Vec<_> = weighing.parts.iter().map(|part| part.table(|_| true)).collect();
         posterior::share_by_part(weighing, &whole, posterior.z, |part, members| {
             let of = &tables.subsystems[part];
@@ -188,30 +188,36 @@ pub fn probability_of_set(
 
 /// The next test alone, without explanation and parts.
 pub fn next_test(tables: &Tables, case: &Case) -> NextTest {
-    weighed(tables, case, Depth::USUAL, |weighing, _, _| advice(tables, case, weighing.evidence))
+    let foreseen = next_test::to_foresee(tables, case);
+    weighed(tables, case, &foreseen, Depth::NONE, |weighing, posterior, _| {
+        next_test::advise(weighing, posterior, case)
+    })
 }
 
 /// The parts that make the next visit most probably the last within these limits, and that probability.
 pub fn parts_within(tables: &Tables, case: &Case, limits: CarryLimits) -> (Vec<Key>, f64) {
-    weighed(tables, case, Depth::USUAL, |weighing, posterior, _| parts::within(weighing, posterior, limits))
+    weighed(tables, case, &[], Depth::USUAL, |weighing, posterior, _| {
+        parts::within(weighing, posterior, limits)
+    })
 }
 
-/// Weighs the evidence of a case and hands on what came of it, and whether the readings had to be left
+/// Weighs the evidence of a case, with measurements to be foreseen, and hands on what came of it, and whether the readings had to be left
 /// out because they are together beyond the range of numbers.
 fn weighed<T>(
     tables: &Tables,
     case: &Case,
+    foreseen: &[usize],
     depth: Depth,
     then: impl Fn(&Weighing, &Posterior, bool) -> T,
 ) -> T {
     let evidence = evidence::take(tables, case);
-    let weighing = weigh(tables, case, &evidence, &[]);
+    let weighing = weigh(tables, case, &evidence, foreseen);
     let posterior = Posterior::of(&weighing, depth);
     if posterior.z.is_finite() && posterior.z > 0.0 {
         return then(&weighing, &posterior, false);
     }
     let none = Evidence { set_aside: evidence.set_aside, repeats: evidence.repeats, ..Evidence::none() };
-    let weighing = weigh(tables, case, &none, &[]);
+    let weighing = weigh(tables, case, &none, foreseen);
     then(&weighing, &Posterior::of(&weighing, depth), true)
 }
 
@@ -222,7 +228,7 @@ fn weigh<'a>(tables: &'a Tables, case: &Case, evidence: &'a Evidence, foreseen: 
 
 fn advice(tables: &Tables, case: &Case, evidence: &Evidence) -> NextTest {
     let foreseeing = weigh(tables, case, evidence, &next_test::to_foresee(tables, case));
-    next_test::advise(&foreseeing, case)
+    next_test::advise(&foreseeing, &Posterior::of(&foreseeing, Depth::NONE), case)
 }
 
 fn ranked_sets(tables: &Tables, posterior: &Posterior) -> Vec<RankedSet> {

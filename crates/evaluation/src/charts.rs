@@ -6,8 +6,9 @@ use plotters::coord::Shift;
 use plotters::prelude::*;
 
 use crate::course::Course;
+use crate::course::WORTHS;
 use crate::measures::reliability;
-use crate::report::{Stopped, WORTHS, at, forecasts, visits};
+use crate::report::{Stopped, at, forecasts, visits};
 use crate::tier::{Courses, Results, Tier};
 
 type Fallible = Result<(), Box<dyn std::error::Error>>;

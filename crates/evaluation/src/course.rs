@@ -26,16 +26,14 @@ pub enum Policy {
 pub struct Station {
     /// Of the tests so far.
     pub minutes: f64,
-    /// Expected fall of the loss per minute of the best test that is left: the engine stops where it
-    /// is not above 1.
-    pub worth: f64,
     pub judged: Judged,
 }
 
-/// What is followed: where a policy has been, until nothing is worth even this share of its minutes.
+/// What is followed: where a policy stops.
 #[derive(Debug, Clone)]
 pub struct Course {
-    pub stations: Vec<Station>,
+    /// By each of [`WORTHS`].
+    stops: Vec<Station>,
     /// Of the whole checklist.
     pub checklist_minutes: f64,
     /// Advice whose procedure bears cautions, and advice that did not show all of them.
@@ -43,8 +41,8 @@ pub struct Course {
     pub without_caution: usize,
 }
 
-/// Below this nothing is followed any further.
-const LEAST_WORTH: f64 = 0.2;
+/// Where one may stop: least expected fall of the loss per minute, ascending.
+pub const WORTHS: [f64; 7] = [0.2, 0.35, 0.6, 1.0, 1.7, 3.0, 6.0];
 
 impl Course {
     pub fn of(
@@ -62,12 +60,14 @@ impl Course {
         let all = &case.case.done;
         let mut done: BTreeSet<Key> = all.iter().filter(|key| is_mandatory(key)).cloned().collect();
         let mut course = Self {
-            stations: Vec::new(),
+            stops: Vec::new(),
             checklist_minutes: all.iter().filter(|key| !is_mandatory(key)).map(minutes).sum(),
             advised: 0,
             without_caution: 0,
         };
         let mut spent = 0.0;
+        // By worth, from the largest.
+        let mut stops: Vec<Station> = Vec::new();
         loop {
             let known = case.after(&done);
             let next = next_test(tables, &known);
@@ -76,10 +76,13 @@ impl Course {
             let possible = next.tests.iter().filter(|test| test.order.iter().all(|key| all.contains(key)));
             let worth = |test: &domain::diagnosis::TestAdvice| test.saves_minutes / test.minutes.max(0.1);
             let best = possible.clone().max_by(|a, b| worth(a).total_cmp(&worth(b)));
-            let judged = Judged::of(tables, naming, case, &known);
-            let station = Station { minutes: spent, worth: best.map_or(0.0, worth), judged };
-            let end = station.worth < LEAST_WORTH;
-            course.stations.push(station);
+            let least = best.map_or(0.0, worth);
+            let reached = WORTHS.iter().filter(|worth| **worth >= least).count();
+            if reached > stops.len() {
+                let judged = Judged::of(tables, naming, case, &known);
+                stops.resize(reached, Station { minutes: spent, judged });
+            }
+            let end = reached == WORTHS.len();
             let chosen = match policy {
                 Policy::Engine => best,
                 Policy::CheapestFirst => possible.min_by(|a, b| {
@@ -90,13 +93,15 @@ impl Course {
             spent += minutes(key);
             done.insert(key.clone());
         }
+        course.stops = stops.into_iter().rev().collect();
         course
     }
 
-    /// Where one stops who goes on as long as a test saves more than `worth` of its minutes.
+    /// Where one stops who goes on as long as a test saves more than `worth`, one of [`WORTHS`], of its
+    /// minutes.
     pub fn stop(&self, worth: f64) -> &Station {
-        let stop = self.stations.iter().find(|station| station.worth <= worth);
-        stop.unwrap_or(&self.stations[self.stations.len() - 1])
+        let at = WORTHS.iter().position(|of| *of >= worth).unwrap_or(WORTHS.len() - 1);
+        &self.stops[at]
     }
 
     /// Advice is safe only if it shows every caution of its procedure, and every procedure that can

@@ -10,7 +10,7 @@ use std::fmt::Write as _;
 use domain::text::Key;
 
 use crate::Arguments;
-use crate::course::{Course, Station};
+use crate::course::{Course, Station, WORTHS};
 use crate::measures::Measured;
 use crate::tier::{Courses, Results, Tier};
 use rows::{indicator, rows};
@@ -87,9 +87,6 @@ pub fn text(arguments: &Arguments, results: &[Results]) -> String {
     }
     text
 }
-
-/// Where one may stop: least expected fall of the loss per minute.
-pub const WORTHS: [f64; 7] = [0.2, 0.35, 0.6, 1.0, 1.7, 3.0, 6.0];
 
 fn curve(results: &Results) -> String {
     let mut text = String::from(

@@ -3,7 +3,7 @@
 
 use super::answer::{Expected, ExplainedReading, Note, ReadAs};
 use super::case::Case;
-use super::elimination::{Table, environments};
+use super::elimination::Table;
 use super::evidence::{ChoiceEvidence, NumberEvidence, from_scale};
 use super::likelihood::Seen;
 use super::node::Node;
@@ -125,8 +125,7 @@ fn unexplained(under: &[(f64, f64)]) -> bool {
 fn environments_of(weighing: &Weighing, set: &ProbableSet) -> Vec<Table> {
     let tables: Vec<Table> =
         weighing.parts.iter().zip(&set.sets).map(|(part, set)| part.table(|index| index == *set)).collect();
-    let tables: Vec<&Table> = tables.iter().chain(&weighing.extra).collect();
-    environments(&tables, &weighing.sizes, weighing.background).1
+    weighing.environments(&tables).1
 }
 
 /// `None` if something undescribed stands in the subsystem.
@@ -178,7 +177,7 @@ fn true_choices(
 ) -> Vec<f64> {
     let table: &InspectionTable = &weighing.tables.inspections[seen.inspection];
     let choices = weighing.tables.catalogue.inspections[seen.inspection].choices.len();
-    let mut cumulative = table.cumulative_of(&set.members, choices);
+    let mut cumulative: Vec<f64> = (0..choices).map(|choice| table.up_to(&set.members, choice)).collect();
     for (node, factors) in &table.follows {
         let off = probability_off(weighing, set, environments, *node);
         for (value, factor) in cumulative.iter_mut().zip(factors) {
@@ -214,7 +213,7 @@ fn probability_off(weighing: &Weighing, set: &ProbableSet, environments: &[Table
         .product();
     let table = part.table(|index| index == set.sets[at]);
     let (mut off, mut total) = (0.0, 0.0);
-    for (index, (value, environment)) in table.values.iter().zip(&environments[at].values).enumerate() {
+    for (index, (value, environment)) in table.iter().zip(&environments[at]).enumerate() {
         let mass = value.in_environment(*environment);
         total += mass;
         if (index / stride).is_multiple_of(Node::FillOutput.size()) {

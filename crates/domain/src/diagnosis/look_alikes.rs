@@ -5,7 +5,7 @@
 //! telling number and with each of its choices. To name one of the two with any confidence would be a
 //! guess; they are named together.
 
-use super::elimination::{Table, environments};
+use super::elimination::Table;
 use super::evidence::Evidence;
 use super::likelihood::on_scale;
 use super::tables::{HypothesisKind, Tables};
@@ -116,13 +116,12 @@ impl Shown {
         let alone: Vec<usize> = weighing.parts.iter().map(|part| set_of(part.subsystem)).collect();
         let tables: Vec<Table> =
             weighing.parts.iter().zip(&alone).map(|(part, set)| part.table(|index| index == *set)).collect();
-        let all: Vec<&Table> = tables.iter().chain(&weighing.extra).collect();
-        let (z, environments) = environments(&all, &weighing.sizes, weighing.background);
+        let (z, environments) = weighing.environments(&tables);
         let parts: Vec<(usize, Vec<f64>)> = alone
             .iter()
             .zip(tables.iter().zip(&environments))
             .map(|(set, (table, environment))| {
-                let values = table.values.iter().zip(&environment.values);
+                let values = table.iter().zip(environment);
                 (*set, values.map(|(value, environment)| value.in_environment(*environment) / z).collect())
             })
             .collect();

@@ -17,6 +17,7 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 
 use super::case::Case;
+use super::posterior::Posterior;
 use super::tables::Tables;
 use super::weighing::Weighing;
 use crate::equipment::Mandatory;
@@ -136,12 +137,12 @@ fn judged<'a>(tables: &'a Tables, case: &Case) -> Vec<&'a Procedure> {
 }
 
 /// `weighing` foresees what [`to_foresee`] names.
-pub(super) fn advise(weighing: &Weighing, case: &Case) -> NextTest {
+pub(super) fn advise(weighing: &Weighing, posterior: &Posterior, case: &Case) -> NextTest {
     let tables = weighing.tables;
     let left = left(tables, case);
     let mandatory: Vec<&Procedure> =
         left.iter().copied().filter(|procedure| is_mandatory(tables, case, &procedure.key)).collect();
-    let outlook = Outlook::new(weighing);
+    let outlook = Outlook::new(weighing, posterior);
     let loss = outlook.loss();
     let judged = judged(tables, case);
     let falls: Vec<Vec<Vec<f64>>> = judged.iter().map(|procedure| outlook.falls(procedure)).collect();

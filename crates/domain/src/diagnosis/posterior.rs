@@ -1,6 +1,6 @@
 //! From weights to probabilities: of each fault, of whole sets of faults, and of there being none.
 
-use super::elimination::{Table, environments, evidence};
+use super::elimination::Table;
 use super::tables::HypothesisKind;
 use super::weighing::{Part, Weighing};
 
@@ -39,23 +39,14 @@ pub(super) struct Depth {
 
 impl Depth {
     pub const USUAL: Self = Self { least_probability: 0.002, most: 16 };
+    /// Neither sets nor what there is none of.
+    pub const NONE: Self = Self { least_probability: 1.0, most: 0 };
 }
 
 impl Posterior {
     pub fn of(weighing: &Weighing, depth: Depth) -> Self {
-        Self::compute(weighing, Some(depth))
-    }
-
-    /// Without seeking the most probable sets.
-    pub fn without_sets(weighing: &Weighing) -> Self {
-        Self::compute(weighing, None)
-    }
-
-    fn compute(weighing: &Weighing, depth: Option<Depth>) -> Self {
         let part_tables: Vec<Table> = weighing.parts.iter().map(|part| part.table(|_| true)).collect();
-        let all: Vec<&Table> = part_tables.iter().chain(&weighing.extra).collect();
-        let (z, mut environments) = environments(&all, &weighing.sizes, weighing.background);
-        environments.truncate(weighing.parts.len());
+        let (z, environments) = weighing.environments(&part_tables);
         let by_part: Vec<Vec<f64>> = weighing
             .parts
             .iter()
@@ -76,7 +67,9 @@ impl Posterior {
         }
         let mut posterior =
             Self { z, marginals, sets: Vec::new(), machine_sound: 0.0, nothing: 0.0, environments };
-        let Some(depth) = depth else { return posterior };
+        if depth == Depth::NONE {
+            return posterior;
+        }
         posterior.machine_sound = share(weighing, &part_tables, z, |members| {
             members.iter().all(|member| is_external(weighing, *member))
         });
@@ -95,7 +88,7 @@ fn set_probabilities(part: &Part, environment: &Table, z: f64) -> Vec<f64> {
             let weights = &part.weights[index * part.size..(index + 1) * part.size];
             let sum: f64 = weights
                 .iter()
-                .zip(&environment.values)
+                .zip(environment)
                 .map(|(weight, environment)| weight * (environment.all + calls * environment.calls))
                 .sum();
             (sum / z).max(0.0)
@@ -132,13 +125,8 @@ pub(super) fn share_by_part(
             (!all).then(|| part.table(|set| keeps[set]))
         })
         .collect();
-    let tables: Vec<&Table> = restricted
-        .iter()
-        .zip(whole)
-        .map(|(restricted, whole)| restricted.as_ref().unwrap_or(whole))
-        .chain(&weighing.extra)
-        .collect();
-    (evidence(&tables, &weighing.sizes, weighing.background) / z).clamp(0.0, 1.0)
+    let tables = restricted.iter().zip(whole).map(|(restricted, whole)| restricted.as_ref().unwrap_or(whole));
+    (weighing.evidence_of(tables) / z).clamp(0.0, 1.0)
 }
 
 /// The most probable sets with their exact probabilities. A whole set is never more probable than its
@@ -169,8 +157,7 @@ fn probable_sets(weighing: &Weighing, by_part: &[Vec<f64>], z: f64, depth: Depth
                 .zip(&sets)
                 .map(|(part, set)| part.table(|index| index == *set))
                 .collect();
-            let tables: Vec<&Table> = tables.iter().chain(&weighing.extra).collect();
-            let weight = evidence(&tables, &weighing.sizes, weighing.background);
+            let weight = weighing.evidence_of(&tables);
             let mut members: Vec<usize> = weighing
                 .parts
                 .iter()

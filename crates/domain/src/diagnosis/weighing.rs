@@ -8,10 +8,8 @@ mod tensor;
 pub(super) use foresight::{Foresight, MOST_SIGHTS, Sight, threshold_weights};
 pub(super) use reading::ReadingUnderSet;
 
-use std::borrow::Cow;
-
 use super::circuit::Circuit;
-use super::elimination::{Dual, Table};
+use super::elimination::{Dual, Elimination, Table};
 use super::evidence::{Evidence, NumberEvidence};
 use super::node::Node;
 use super::tables::{FaultSet, InspectionTable, MeasurementTable, SubsystemTables, Tables};
@@ -25,7 +23,9 @@ pub(super) struct Weighing<'a> {
     pub sizes: Vec<usize>,
     pub parts: Vec<Part>,
     /// Factors that belong to no subsystem.
-    pub extra: Vec<Table>,
+    links: Vec<Link>,
+    /// Of the parts' tables and the links.
+    elimination: Elimination,
     /// κ₀·q₀ and the calls that are explained by what was mended already.
     pub background: f64,
     /// κ·q by hypothesis.
@@ -66,6 +66,12 @@ pub(super) struct Part {
     choices: Vec<usize>,
 }
 
+/// A factor over nodes that belongs to no subsystem.
+struct Link {
+    scope: Vec<usize>,
+    table: Table,
+}
+
 /// An inspection with parents in several subsystems is a node of its own: `P(read) = Σ_c g(c) Π F(c)`,
 /// a sum over thresholds with weights of either sign, each term a product over the subsystems.
 struct Crossing {
@@ -79,16 +85,27 @@ struct Crossing {
 #[derive(Default)]
 struct Layout {
     combinations: Vec<Combination>,
+    /// Which of the followed switches are off: the different cases of it.
+    switched_off: Vec<Vec<Node>>,
+    /// What the combinations make of inspections.
+    looks: Vec<Looks>,
+}
+
+/// What decides beside the fault set what inspections show.
+#[derive(PartialEq)]
+struct Looks {
+    /// Index into the layout's cases of switches that are off.
+    switches: usize,
+    /// Threshold of each crossing inspection.
+    thresholds: Vec<usize>,
 }
 
 struct Combination {
     is_on: bool,
     on: usize,
     off: usize,
-    /// Which of the followed switches are off, by node.
-    switched_off: Vec<Node>,
-    /// Threshold of each crossing inspection.
-    thresholds: Vec<usize>,
+    /// Index into the layout's looks.
+    looks: usize,
 }
 
 impl<'a> Weighing<'a> {
@@ -105,7 +122,8 @@ impl<'a> Weighing<'a> {
             evidence,
             sizes: Node::ALL.iter().map(|node| node.size()).collect(),
             parts: Vec::new(),
-            extra: Vec::new(),
+            links: Vec::new(),
+            elimination: Elimination::default(),
             background,
             calls,
             found,
@@ -116,11 +134,30 @@ impl<'a> Weighing<'a> {
         weighing.find_needed();
         weighing.find_crossing();
         if weighing.needs(Node::WashPowered) {
-            weighing.extra.push(both_needed());
+            weighing.links.push(both_needed());
         }
         let parts: Vec<Part> = (0..tables.subsystems.len()).map(|index| weighing.part(index)).collect();
         weighing.parts = parts;
+        let of_parts = weighing.parts.iter().map(|part| &part.scope[..]);
+        let scopes = of_parts.chain(weighing.links.iter().map(|link| &link.scope[..]));
+        weighing.elimination = Elimination::new(scopes, &weighing.sizes);
         weighing
+    }
+
+    /// `Z` when the parts have these tables.
+    pub fn evidence_of<'t>(&'t self, tables: impl IntoIterator<Item = &'t Table>) -> f64 {
+        self.elimination.evidence(&self.with_links(tables), self.background)
+    }
+
+    /// `Z` when the parts have these tables, and the environment of each.
+    pub fn environments<'t>(&'t self, tables: impl IntoIterator<Item = &'t Table>) -> (f64, Vec<Table>) {
+        let (z, mut environments) = self.elimination.environments(&self.with_links(tables), self.background);
+        environments.truncate(self.parts.len());
+        (z, environments)
+    }
+
+    fn with_links<'t>(&'t self, tables: impl IntoIterator<Item = &'t Table>) -> Vec<&'t Table> {
+        tables.into_iter().chain(self.links.iter().map(|link| &link.table)).collect()
     }
 
     pub fn needs(&self, node: Node) -> bool {
@@ -195,8 +232,8 @@ impl<'a> Weighing<'a> {
             // Thresholds without weight need no term.
             let kept: Vec<usize> = (0..weights.len()).filter(|c| weights[*c].abs() > 1e-12).collect();
             self.sizes.push(kept.len());
-            let values = kept.iter().map(|choice| Dual { all: weights[*choice], calls: 0.0 }).collect();
-            self.extra.push(Table { scope: vec![node], values });
+            let table = kept.iter().map(|choice| Dual { all: weights[*choice], calls: 0.0 }).collect();
+            self.links.push(Link { scope: vec![node], table });
             self.crossing.push(Crossing { inspection: choice.inspection, node, choices: kept });
         }
     }
@@ -317,15 +354,19 @@ impl<'a> Weighing<'a> {
         let view = self.tables.view(part.subsystem, part.view);
         let unknown = part.likelihoods.iter().map(|row| row.unknown).product::<f64>() / part.scale;
         let mut weights = Vec::with_capacity(of.sets.len() * part.size);
-        let read: Vec<Vec<f64>> = part
+        let read: Vec<LocalChoice> = part
             .choices
             .iter()
             .map(|at| {
                 let seen = &self.evidence.choices[*at];
-                InspectionTable::weights(&self.tables.catalogue.inspections[seen.inspection], seen.choice)
+                let inspection = &self.tables.catalogue.inspections[seen.inspection];
+                let weights = InspectionTable::weights(inspection, seen.choice);
+                self.local_choice(part, seen.inspection, &weights)
             })
             .collect();
         let (mut on, mut off) = (Vec::new(), Vec::new());
+        let mut by_switches = vec![0.0; part.layout.switched_off.len()];
+        let mut by_looks = vec![0.0; part.layout.looks.len()];
         for (index, set) in of.sets.iter().enumerate() {
             let odds: f64 = set.odds * set.members.iter().map(|member| self.found[*member]).product::<f64>();
             if set.unknown {
@@ -337,35 +378,21 @@ impl<'a> Weighing<'a> {
                 part.off.sum_into(reached, &mut off);
             }
             let odds = if set.unknown { odds * unknown } else { odds };
-            let local: Vec<LocalChoice> = part
-                .choices
-                .iter()
-                .zip(&read)
-                .map(|(at, read)| {
-                    self.local_choice(self.evidence.choices[*at].inspection, Cow::Borrowed(read), index, of)
-                })
-                .collect();
-            let crossed: Vec<Vec<f64>> =
-                crossing.iter().map(|crossing| self.crossed(crossing, index, of)).collect();
-            for combination in &part.layout.combinations {
-                let mut weight =
-                    odds * if combination.is_on { on[combination.on] } else { off[combination.off] };
-                for choice in &local {
-                    weight *= choice.given(&combination.switched_off);
-                }
-                for ((factors, threshold), crossing) in
-                    crossed.iter().zip(&combination.thresholds).zip(crossing)
-                {
-                    weight *= factors[*threshold];
-                    let table = &self.tables.inspections[crossing.inspection];
-                    for (node, follow) in &table.follows {
-                        if combination.switched_off.contains(node) {
-                            weight *= follow[crossing.choices[*threshold]];
-                        }
-                    }
-                }
-                weights.push(weight);
+            for (switches, factor) in by_switches.iter_mut().enumerate() {
+                *factor = odds * read.iter().map(|read| read.given(&set.members, switches)).product::<f64>();
             }
+            let crossed: Vec<Vec<f64>> =
+                crossing.iter().map(|crossing| self.crossed(part, crossing, set)).collect();
+            for (factor, looks) in by_looks.iter_mut().zip(&part.layout.looks) {
+                let at = |threshold: &usize| threshold * by_switches.len() + looks.switches;
+                let crossed = crossed.iter().zip(&looks.thresholds);
+                *factor = by_switches[looks.switches]
+                    * crossed.map(|(factors, threshold)| factors[at(threshold)]).product::<f64>();
+            }
+            weights.extend(part.layout.combinations.iter().map(|combination| {
+                let states = if combination.is_on { on[combination.on] } else { off[combination.off] };
+                by_looks[combination.looks] * states
+            }));
         }
         weights
     }
@@ -379,24 +406,24 @@ impl<'a> Weighing<'a> {
         Tensor::owned_mean(view, &like.nodes, &self.needed, &view.reached[set], on)
     }
 
-    fn local_choice<'t>(
-        &'t self,
-        inspection: usize,
-        weights: Cow<'t, [f64]>,
-        set: usize,
-        of: &SubsystemTables,
-    ) -> LocalChoice<'t> {
+    fn local_choice(&self, part: &Part, inspection: usize, weights: &[f64]) -> LocalChoice<'a> {
         let table = &self.tables.inspections[inspection];
-        let cumulative = table.cumulative_of(&of.sets[set].members, weights.len());
-        LocalChoice { table, weights, cumulative }
+        let of_case = |switched_off: &Vec<Node>| {
+            let weight = |(choice, weight)| weight * table.when_off(switched_off, choice);
+            weights.iter().enumerate().map(weight).collect()
+        };
+        LocalChoice { table, weights: part.layout.switched_off.iter().map(of_case).collect() }
     }
 
-    /// The kept thresholds' factors of one set.
-    fn crossed(&self, crossing: &Crossing, set: usize, of: &SubsystemTables) -> Vec<f64> {
+    /// What one set makes of the kept thresholds, by threshold and case of switches that are off.
+    fn crossed(&self, part: &Part, crossing: &Crossing, set: &FaultSet) -> Vec<f64> {
         let table = &self.tables.inspections[crossing.inspection];
-        let choices = self.tables.catalogue.inspections[crossing.inspection].choices.len();
-        let cumulative = table.cumulative_of(&of.sets[set].members, choices);
-        crossing.choices.iter().map(|choice| cumulative[*choice]).collect()
+        let cases = &part.layout.switched_off;
+        let of_choice = |choice: &usize| {
+            let of_set = table.up_to(&set.members, *choice);
+            cases.iter().map(move |off| of_set * table.when_off(off, *choice)).collect::<Vec<_>>()
+        };
+        crossing.choices.iter().flat_map(of_choice).collect()
     }
 
     pub fn foresees(&self, measurement: usize) -> bool {
@@ -407,13 +434,9 @@ impl<'a> Weighing<'a> {
     pub fn up_to(&self, part: &Part, inspection: usize, choice: usize) -> Factors {
         let table = &self.tables.inspections[inspection];
         let sets = &self.tables.subsystems[part.subsystem].sets;
-        let of_set = |set: &FaultSet| {
-            let parents = set.members.iter().filter_map(|member| table.parents[*member].as_ref());
-            parents.map(|parent| parent[choice]).product()
-        };
+        let of_set = |set: &FaultSet| table.up_to(&set.members, choice);
         let of_combination = |combination: &Combination| {
-            let off = table.follows.iter().filter(|(node, _)| combination.switched_off.contains(node));
-            off.map(|(_, factors)| factors[choice]).product()
+            table.when_off(&part.layout.switched_off[part.layout.switches(combination)], choice)
         };
         Factors {
             by_set: sets.iter().map(of_set).collect(),
@@ -435,35 +458,35 @@ impl Part {
 
     /// The table over the nodes with these factors, summed over the sets that `keep`.
     pub fn scaled_table(&self, factors: &Factors, keep: impl Fn(usize) -> bool) -> Table {
-        let mut values = vec![Dual::default(); self.size];
+        let mut table = vec![Dual::default(); self.size];
         for (index, (calls, factor)) in self.calls.iter().zip(&factors.by_set).enumerate() {
             if !keep(index) {
                 continue;
             }
             let weights = &self.weights[index * self.size..(index + 1) * self.size];
-            for (value, weight) in values.iter_mut().zip(weights) {
+            for (value, weight) in table.iter_mut().zip(weights) {
                 value.all += weight * factor;
                 value.calls += weight * factor * calls;
             }
         }
-        for (value, factor) in values.iter_mut().zip(&factors.by_combination) {
+        for (value, factor) in table.iter_mut().zip(&factors.by_combination) {
             value.all *= factor;
             value.calls *= factor;
         }
-        Table { scope: self.scope.clone(), values }
+        table
     }
 
     /// The table over the nodes, summed over the sets that `keep`.
     pub fn table(&self, keep: impl Fn(usize) -> bool) -> Table {
-        let mut values = vec![Dual::default(); self.size];
+        let mut table = vec![Dual::default(); self.size];
         for (index, calls) in self.calls.iter().enumerate().filter(|(index, _)| keep(*index)) {
             let weights = &self.weights[index * self.size..(index + 1) * self.size];
-            for (value, weight) in values.iter_mut().zip(weights) {
+            for (value, weight) in table.iter_mut().zip(weights) {
                 value.all += weight;
                 value.calls += weight * calls;
             }
         }
-        Table { scope: self.scope.clone(), values }
+        table
     }
 }
 
@@ -477,38 +500,24 @@ pub(super) struct Factors {
 /// An inspection whose parents are all of one subsystem, for one set.
 struct LocalChoice<'a> {
     table: &'a InspectionTable,
-    weights: Cow<'a, [f64]>,
-    cumulative: Vec<f64>,
+    /// By case of switches that are off and threshold.
+    weights: Vec<Vec<f64>>,
 }
 
 impl LocalChoice<'_> {
-    /// P(read) when these switches are off.
-    fn given(&self, switched_off: &[Node]) -> f64 {
-        let sum: f64 = self
-            .weights
-            .iter()
-            .enumerate()
-            .map(|(choice, weight)| {
-                let follows: f64 = self
-                    .table
-                    .follows
-                    .iter()
-                    .filter(|(node, _)| switched_off.contains(node))
-                    .map(|(_, factors)| factors[choice])
-                    .product();
-                weight * self.cumulative[choice] * follows
-            })
-            .sum();
-        sum.max(0.0)
+    /// P(read) when these faults stand, in one case of switches that are off.
+    fn given(&self, members: &[usize], switches: usize) -> f64 {
+        let weights = self.weights[switches].iter().enumerate();
+        weights.map(|(choice, weight)| weight * self.table.up_to(members, choice)).sum::<f64>().max(0.0)
     }
 }
 
 /// The motor is fed if its output and the door are both on.
-fn both_needed() -> Table {
+fn both_needed() -> Link {
     let mut scope = vec![Node::WashOutput.index(), Node::DoorMade.index(), Node::WashPowered.index()];
     scope.sort_unstable();
-    let mut values = vec![Dual::default(); 8];
-    for (index, value) in values.iter_mut().enumerate() {
+    let mut table = vec![Dual::default(); 8];
+    for (index, value) in table.iter_mut().enumerate() {
         let bit = |node: Node| {
             let at = scope.iter().position(|n| *n == node.index()).unwrap_or_default();
             index >> (2 - at) & 1 == 1
@@ -517,7 +526,15 @@ fn both_needed() -> Table {
             *value = Dual::ONE;
         }
     }
-    Table { scope, values }
+    Link { scope, table }
+}
+
+/// Where a value stands in a list, at whose end it is put if it does not.
+fn index_in<T: PartialEq>(list: &mut Vec<T>, value: T) -> usize {
+    list.iter().position(|of| *of == value).unwrap_or_else(|| {
+        list.push(value);
+        list.len() - 1
+    })
 }
 
 fn ascending(mut nodes: Vec<Node>) -> Vec<Node> {
@@ -551,19 +568,25 @@ impl Layout {
         let within = |combination: usize, nodes: &[Node]| {
             nodes.iter().fold(0, |offset, node| offset * node.size() + value(combination, node.index()))
         };
-        let combinations = (0..size)
-            .map(|combination| Combination {
+        let mut layout = Self::default();
+        for combination in 0..size {
+            let is_off = |node: &Node| value(combination, node.index()) == 0;
+            let switched_off = follows.iter().copied().filter(is_off).collect();
+            let looks = Looks {
+                switches: index_in(&mut layout.switched_off, switched_off),
+                thresholds: crossing.iter().map(|crossing| value(combination, crossing.node)).collect(),
+            };
+            layout.combinations.push(Combination {
                 is_on: switch.is_none_or(|switch| value(combination, switch.index()) == 1),
                 on: within(combination, &on.nodes),
                 off: within(combination, &off.nodes),
-                switched_off: follows
-                    .iter()
-                    .copied()
-                    .filter(|node| value(combination, node.index()) == 0)
-                    .collect(),
-                thresholds: crossing.iter().map(|crossing| value(combination, crossing.node)).collect(),
-            })
-            .collect();
-        Self { combinations }
+                looks: index_in(&mut layout.looks, looks),
+            });
+        }
+        layout
+    }
+
+    fn switches(&self, combination: &Combination) -> usize {
+        self.looks[combination.looks].switches
     }
 }

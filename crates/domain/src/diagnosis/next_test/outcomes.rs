@@ -1,7 +1,7 @@
 //! What a test may show, how probably, and what it would leave of the loss.
 
 use super::units::{Unit, units};
-use crate::diagnosis::elimination::{Dual, Table, environments};
+use crate::diagnosis::elimination::{Dual, Table};
 use crate::diagnosis::evidence::grid_error;
 use crate::diagnosis::likelihood::on_scale;
 use crate::diagnosis::posterior::Posterior;
@@ -21,7 +21,7 @@ const EDGES: [f64; 4] = [-5.0, -1.6, 1.6, 5.0];
 /// The state of knowledge from which tests are judged.
 pub(super) struct Outlook<'a, 'b> {
     weighing: &'a Weighing<'b>,
-    posterior: Posterior,
+    posterior: &'a Posterior,
     units: Vec<Unit>,
     /// P(unit stands).
     stands: Vec<f64>,
@@ -32,35 +32,36 @@ pub(super) struct Outlook<'a, 'b> {
 
 impl<'a, 'b> Outlook<'a, 'b> {
     /// `weighing` foresees all measurements of the tests to be judged.
-    pub fn new(weighing: &'a Weighing<'b>) -> Self {
-        let posterior = Posterior::without_sets(weighing);
+    pub fn new(weighing: &'a Weighing<'b>, posterior: &'a Posterior) -> Self {
         let units = units(weighing.tables);
         let tables: Vec<Table> = weighing.parts.iter().map(|part| part.table(|_| true)).collect();
         let mut outlook = Self { weighing, posterior, units, stands: Vec::new(), given: Vec::new(), tables };
         for unit in &outlook.units {
-            let (stands, given) = outlook.environments_given(unit);
+            let table = outlook.table_of(unit);
+            let environment = &outlook.posterior.environments[unit.subsystem];
+            let stands = outlook.total(&table, environment).clamp(0.0, 1.0);
             let matters = unit.loss(stands, 1.0) > NEGLIGIBLE_LOSS;
             outlook.stands.push(stands);
-            outlook.given.push(matters.then_some(given));
+            outlook.given.push(matters.then(|| outlook.environments_given(unit, &table)));
         }
         outlook
     }
 
-    /// P(unit stands), and the environments under that.
-    fn environments_given(&self, unit: &Unit) -> (f64, Vec<Table>) {
+    /// What weighs the part of a unit when it stands.
+    fn table_of(&self, unit: &Unit) -> Table {
         let part = &self.weighing.parts[unit.subsystem];
         let sets = &self.weighing.tables.subsystems[part.subsystem].sets;
-        let has = |set: usize| unit.members.iter().any(|member| sets[set].has(*member));
-        let table = part.table(has);
-        let tables: Vec<&Table> = self
+        part.table(|set| unit.members.iter().any(|member| sets[set].has(*member)))
+    }
+
+    /// The environments of all parts when a unit stands, whose part then has this table.
+    fn environments_given(&self, unit: &Unit, table: &Table) -> Vec<Table> {
+        let tables = self
             .tables
             .iter()
             .enumerate()
-            .map(|(index, whole)| if index == unit.subsystem { &table } else { whole })
-            .chain(&self.weighing.extra)
-            .collect();
-        let (z, environments) = environments(&tables, &self.weighing.sizes, self.weighing.background);
-        ((z / self.posterior.z).clamp(0.0, 1.0), environments)
+            .map(|(index, whole)| if index == unit.subsystem { table } else { whole });
+        self.weighing.environments(tables).1
     }
 
     /// Average loss of the best decisions now, min.
@@ -207,7 +208,7 @@ impl<'a, 'b> Outlook<'a, 'b> {
             for (index, weight_of) in part.weights[set * part.size..][..part.size].iter().enumerate() {
                 let weight_of = *weight_of;
                 let dual = Dual { all: weight_of, calls: weight_of * calls };
-                let mass = dual.in_environment(environment.values[index]) / self.posterior.z;
+                let mass = dual.in_environment(environment[index]) / self.posterior.z;
                 // Thresholds of an inspection weigh with either sign.
                 if mass.abs() < NEGLIGIBLE {
                     continue;
@@ -247,7 +248,7 @@ impl<'a, 'b> Outlook<'a, 'b> {
     fn total(&self, weight: &[Dual], environment: &Table) -> f64 {
         weight
             .iter()
-            .zip(&environment.values)
+            .zip(environment)
             .map(|(weight, environment)| weight.in_environment(*environment))
             .sum::<f64>()
             / self.posterior.z
@@ -290,8 +291,7 @@ impl<'a, 'b> Outlook<'a, 'b> {
             .zip(&factors)
             .map(|(part, factors)| part.scaled_table(factors, |_| true))
             .collect();
-        let tables: Vec<&Table> = tables.iter().chain(&self.weighing.extra).collect();
-        let (z, environments) = environments(&tables, &self.weighing.sizes, self.weighing.background);
+        let (z, environments) = self.weighing.environments(&tables);
         let stands = self
             .units
             .iter()
@@ -304,7 +304,7 @@ impl<'a, 'b> Outlook<'a, 'b> {
                 let sets = &self.weighing.tables.subsystems[part.subsystem].sets;
                 let has = |set: usize| unit.members.iter().any(|member| sets[set].has(*member));
                 let table = part.scaled_table(&factors[unit.subsystem], has);
-                self.total(&table.values, &environments[unit.subsystem])
+                self.total(&table, &environments[unit.subsystem])
             })
             .collect();
         (z / self.posterior.z, stands)
@@ -326,6 +326,7 @@ fn saved<'f>(losses: impl Iterator<Item = f64>, looks: impl IntoIterator<Item = 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::diagnosis::posterior::Depth;
     use crate::diagnosis::tests::{COMBI, choice, complaint, value};
     use crate::diagnosis::{evidence, next_test, probabilities, weigh};
     use crate::vocabulary::Symptom;
@@ -340,7 +341,8 @@ mod tests {
         let before = probabilities(&COMBI, &case).log_evidence;
         let evidence = evidence::take(&COMBI, &case);
         let weighing = weigh(&COMBI, &case, &evidence, &next_test::to_foresee(&COMBI, &case));
-        let outlook = Outlook::new(&weighing);
+        let posterior = Posterior::of(&weighing, Depth::NONE);
+        let outlook = Outlook::new(&weighing, &posterior);
         for key in ["steam/strength", "rinse_clear/clarity"] {
             let index = COMBI.catalogue.inspections.iter().position(|of| of.key.as_str() == key).unwrap();
             let choices = &COMBI.catalogue.inspections[index].choices;

@@ -102,12 +102,15 @@ impl InspectionTable {
             .collect()
     }
 
-    /// `P(true ≤ c)` for one set of faults of a subsystem.
-    pub fn cumulative_of(&self, members: &[usize], choices: usize) -> Vec<f64> {
-        let mut product = vec![1.0; choices];
-        for parent in members.iter().filter_map(|index| self.parents[*index].as_ref()) {
-            product.iter_mut().zip(parent).for_each(|(product, factor)| *product *= factor);
-        }
-        product
+    /// `P(true ≤ choice)` as far as some faults decide.
+    pub fn up_to(&self, members: &[usize], choice: usize) -> f64 {
+        let parents = members.iter().filter_map(|member| self.parents[*member].as_ref());
+        parents.map(|parent| parent[choice]).product()
+    }
+
+    /// `P(true ≤ choice)` as far as switches decide that are off.
+    pub fn when_off(&self, switched_off: &[Node], choice: usize) -> f64 {
+        let off = self.follows.iter().filter(|(node, _)| switched_off.contains(node));
+        off.map(|(_, factors)| factors[choice]).product()
     }
 }

@@ -33,7 +33,7 @@ pub(in crate::diagnosis) struct Foresight<'a, 'b> {
     /// While the subsystem is switched on, and off.
     on: Vec<Numbers<'a>>,
     off: Vec<Numbers<'a>>,
-    choices: Vec<Choices>,
+    choices: Vec<Choices<'a>>,
     outcomes: usize,
 }
 
@@ -53,16 +53,14 @@ impl Numbers<'_> {
 }
 
 /// The outcomes of one inspection.
-struct Choices {
-    inspection: usize,
-    /// By choice read, the weights of its thresholds.
-    weights: Vec<Vec<f64>>,
+struct Choices<'a> {
+    by_read: Vec<LocalChoice<'a>>,
 }
 
-/// What one set makes of the choices: by inspection and choice.
-pub(in crate::diagnosis) struct OfSet<'a> {
+/// What one set makes of the choices: by inspection, choice and case of switches that are off.
+pub(in crate::diagnosis) struct OfSet {
     set: usize,
-    choices: Vec<Vec<LocalChoice<'a>>>,
+    choices: Vec<Vec<Vec<f64>>>,
 }
 
 impl Part {
@@ -76,7 +74,7 @@ impl Part {
     ) -> Option<f64> {
         let (mut best, mut of) = (-1.0, (0, 0));
         for (set, calls) in self.calls.iter().enumerate() {
-            for (index, environment) in environment.values.iter().enumerate() {
+            for (index, environment) in environment.iter().enumerate() {
                 let mass =
                     self.weights[set * self.size + index] * (environment.all + calls * environment.calls);
                 if mass > best {
@@ -135,9 +133,9 @@ impl<'a, 'b> Foresight<'a, 'b> {
                 }
                 Sight::Choice { inspection } => {
                     let weights = threshold_weights(weighing, *inspection);
-                    let count = weights.len();
-                    foresight.choices.push(Choices { inspection: *inspection, weights });
-                    count
+                    let of_read = |weights: &Vec<f64>| weighing.local_choice(part, *inspection, weights);
+                    foresight.choices.push(Choices { by_read: weights.iter().map(of_read).collect() });
+                    weights.len()
                 }
             };
             foresight.outcomes *= count;
@@ -150,14 +148,11 @@ impl<'a, 'b> Foresight<'a, 'b> {
     }
 
     /// What is alike for all combinations of the nodes.
-    pub fn of_set(&self, set: usize) -> OfSet<'_> {
-        let of = &self.weighing.tables.subsystems[self.part.subsystem];
-        let local = |inspection, weights: &'_ [f64]| {
-            self.weighing.local_choice(inspection, weights.to_vec().into(), set, of)
-        };
-        let choices = self.choices.iter().map(|choices| {
-            choices.weights.iter().map(|weights| local(choices.inspection, weights)).collect()
-        });
+    pub fn of_set(&self, set: usize) -> OfSet {
+        let members = &self.weighing.tables.subsystems[self.part.subsystem].sets[set].members;
+        let cases = self.part.layout.switched_off.len();
+        let of_read = |read: &LocalChoice| (0..cases).map(|case| read.given(members, case)).collect();
+        let choices = self.choices.iter().map(|choices| choices.by_read.iter().map(of_read).collect());
         OfSet { set, choices: choices.collect() }
     }
 
@@ -187,15 +182,16 @@ impl<'a, 'b> Foresight<'a, 'b> {
                 *value = if total > 0.0 { *value / total } else { even };
             }
         }
+        let switches = self.part.layout.switches(combination);
         for choices in &of_set.choices {
             let known = joint.len();
             for choice in choices.iter().skip(1) {
-                let read = choice.given(&combination.switched_off);
+                let read = choice[switches];
                 joint.extend_from_within(..known);
                 let from = joint.len() - known;
                 joint[from..].iter_mut().for_each(|value| *value *= read);
             }
-            let read = choices.first().map_or(1.0, |first| first.given(&combination.switched_off));
+            let read = choices.first().map_or(1.0, |first| first[switches]);
             joint[..known].iter_mut().for_each(|value| *value *= read);
         }
     }

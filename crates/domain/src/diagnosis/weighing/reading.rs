@@ -34,7 +34,7 @@ impl Part {
             *sum = f64::MIN_POSITIVE;
         }
         for (index, combination) in self.layout.combinations.iter().enumerate() {
-            let environment = environment.values[index];
+            let environment = environment[index];
             let posterior =
                 self.weights[set * self.size + index] * (environment.all + calls * environment.calls);
             let (side, at) = if combination.is_on { (0, combination.on) } else { (1, combination.off) };
