@@ -24,12 +24,12 @@ struct Arguments {
     #[arg(long, default_value_t = 10_000)]
     cases: usize,
     /// Cases of each tier that are tested step by step.
-    #[arg(long, default_value_t = 1_000)]
+    #[arg(long, default_value_t = 2_000)]
     stepwise: usize,
     /// Cases of tier A that the ideal observer judges too.
-    #[arg(long, default_value_t = 2_000)]
+    #[arg(long, default_value_t = 1_000)]
     ideal: usize,
-    #[arg(long, default_value_t = 20_261_128)]
+    #[arg(long, default_value_t = 20_261_129)]
     seed: u64,
     #[arg(long, default_value_t = 2)]
     threads: usize,

@@ -4,7 +4,7 @@ use domain::vocabulary::Position;
 
 use crate::defect::{Defect, Severities};
 use crate::history::Code;
-use crate::physics::{Machine, Performance, Surroundings};
+use crate::physics::{Machine, Output, Performance, Surroundings};
 use crate::random::Random;
 
 /// Chance that a question is asked, and that its answer is the wrong one.
@@ -20,8 +20,12 @@ pub fn answers(
 ) -> Vec<(Code, Code)> {
     let performance = Performance::of(machine, severities, surroundings);
     let is = |defect| severities.has(defect);
+    let steam = machine.steam_strength(severities, surroundings)
+        * machine.command_arrives(Output::Heater, severities);
+    // The cook has the machine as it was before for a measure: a tenth less goes unnoticed, half does not.
+    let notices_steam = ((0.9 - steam) / 0.4).clamp(0.0, 1.0);
     let hosed = is(Defect::BoardWet) || is(Defect::InsulationLow) || is(Defect::WiringCorroded);
-    let questions: [(Code, Code, Code, bool); 14] = [
+    let questions: [(Code, Code, Code, bool); 15] = [
         ("intake/other_taps", "normal", "weak", is(Defect::SupplyPressureLow)),
         ("intake/cycle_starts", "starts", "does_not", performance.starts < 0.5),
         ("intake/water_heard", "heard", "not_heard", performance.fill_l_per_min < 3.0),
@@ -41,11 +45,16 @@ pub fn answers(
         ),
         ("intake/treatment", "in_date", "overdue", is(Defect::TreatmentExhausted) && random.chance(0.7)),
         ("intake/hosed_down", "no", "yes", hosed && random.chance(0.5)),
+        ("intake/still_steams", "as_before", "weaker_or_none", random.chance(notices_steam)),
     ];
-    let has_treatment = machine.design.has(Position::Treatment);
+    let makes_no_sense = |question| match question {
+        "intake/treatment" => !machine.design.has(Position::Treatment),
+        "intake/still_steams" => !machine.design.has(Position::SteamGenerator),
+        _ => false,
+    };
     let mut answers = Vec::new();
     for (question, usual, unusual, truly) in questions {
-        if (question == "intake/treatment" && !has_treatment) || !random.chance(ASKED) {
+        if makes_no_sense(question) || !random.chance(ASKED) {
             continue;
         }
         let said = truly != random.chance(WRONG);

@@ -79,14 +79,19 @@ impl Machine {
         Heating { to_stage_s: reached, start_cel: start }
     }
 
-    pub fn steam(&self, severities: &Severities, surroundings: &Surroundings, random: &mut Random) -> Steam {
+    /// Steam over the new generator's, while the controls ask for it.
+    pub fn steam_strength(&self, severities: &Severities, surroundings: &Surroundings) -> f64 {
         let scaled = severities[Defect::SteamGeneratorScaled];
         let whole = f64::from(self.design.elements) * self.design.element_kw;
         let power = self.heating_kw(severities, surroundings) / whole;
         // what evaporates is little, a fraction of a litre a minute
         let feed = (self.expected_fill_flow(severities, surroundings) / 0.6).min(1.0);
         let level = 1.0 - 0.5 * severities[Defect::LevelSensorFouled];
-        let strength = power * (1.0 - 0.85 * scaled) * feed * level;
+        power * (1.0 - 0.85 * scaled) * feed * level
+    }
+
+    pub fn steam(&self, severities: &Severities, surroundings: &Surroundings, random: &mut Random) -> Steam {
+        let strength = self.steam_strength(severities, surroundings);
         let arrives = self.commanded(Output::Heater, severities, random);
         Steam {
             seconds: (arrives && strength > 0.2).then(|| 58.0 / strength * random.factor(0.06)),

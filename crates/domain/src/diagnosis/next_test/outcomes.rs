@@ -195,10 +195,10 @@ impl<'a, 'b> Outlook<'a, 'b> {
         let sets = &self.weighing.tables.subsystems[part.subsystem].sets;
         let own: Vec<usize> =
             (0..self.units.len()).filter(|unit| self.units[*unit].subsystem == part.subsystem).collect();
-        // By outcome and combination, what the subsystem weighs; by outcome, in how much of it each of
-        // its own units stands.
-        let mut weight = vec![vec![Dual::default(); part.size]; outcomes];
-        let mut own_stands = vec![vec![0.0; own.len()]; outcomes];
+        // By combination and outcome, what the subsystem weighs; by own unit and outcome, in how much of
+        // it the unit stands.
+        let mut weight = vec![Dual::default(); part.size * outcomes];
+        let mut own_stands = vec![vec![0.0; outcomes]; own.len()];
         let mut given = Vec::new();
         for (set, calls) in part.calls.iter().enumerate() {
             let members: Vec<usize> = (0..own.len())
@@ -215,27 +215,35 @@ impl<'a, 'b> Outlook<'a, 'b> {
                 }
                 let of_set = of_set.get_or_insert_with(|| foresight.of_set(set));
                 foresight.given(of_set, index, &mut given);
-                for (outcome, probability) in given.iter().enumerate() {
-                    let entry = &mut weight[outcome][index];
+                for (entry, probability) in weight[index * outcomes..].iter_mut().zip(&given) {
                     entry.all += dual.all * probability;
                     entry.calls += dual.calls * probability;
-                    for member in &members {
-                        own_stands[outcome][*member] += mass * probability;
+                }
+                for member in &members {
+                    for (stands, probability) in own_stands[*member].iter_mut().zip(&given) {
+                        *stands += mass * probability;
                     }
                 }
             }
         }
-        let total: Vec<f64> = weight.iter().map(|weight| self.total(weight, environment)).collect();
+        let totals = |environment: &Table| {
+            let mut totals = vec![0.0; outcomes];
+            for (weight, environment) in weight.chunks_exact(outcomes).zip(environment) {
+                for (total, weight) in totals.iter_mut().zip(weight) {
+                    *total += weight.in_environment(*environment);
+                }
+            }
+            totals.iter_mut().for_each(|total| *total /= self.posterior.z);
+            totals
+        };
+        let total = totals(environment);
         let all = total.iter().sum();
         let falls = self.units.iter().zip(&self.given).enumerate().map(|(index, (unit, given))| {
             let Some(given) = given else { return 0.0 };
-            let of_own = own.iter().position(|unit| *unit == index);
-            let stands: Vec<f64> = (0..outcomes)
-                .map(|outcome| match of_own {
-                    Some(own) => own_stands[outcome][own],
-                    None => self.total(&weight[outcome], &given[at]),
-                })
-                .collect();
+            let stands = match own.iter().position(|unit| *unit == index) {
+                Some(own) => own_stands[own].clone(),
+                None => totals(&given[at]),
+            };
             let before = unit.loss(stands.iter().sum(), all);
             share_of(
                 before,
