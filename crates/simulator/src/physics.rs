@@ -23,4 +23,4 @@ pub use performance::Performance;
 pub use wash::Wash;
 
 #[cfg(test)]
-pub(crate) use machine::calm_surroundings;
+pub(crate) use machine::{calm_surroundings, worked_design};

@@ -2,6 +2,7 @@
 //! of the shared nodes on which that evidence depends.
 
 mod foresight;
+mod layout;
 mod reading;
 mod tensor;
 
@@ -13,6 +14,7 @@ use super::elimination::{Dual, Elimination, Table};
 use super::evidence::{Evidence, NumberEvidence};
 use super::node::Node;
 use super::tables::{FaultSet, InspectionTable, MeasurementTable, SubsystemTables, Tables};
+use layout::{Combination, Layout};
 use tensor::{RowLikelihoods, Tensor};
 
 /// All weights under the evidence of one case.
@@ -79,33 +81,6 @@ struct Crossing {
     node: usize,
     /// The choices c that have a weight, one for each value of the node.
     choices: Vec<usize>,
-}
-
-/// How a combination of the part's scope splits.
-#[derive(Default)]
-struct Layout {
-    combinations: Vec<Combination>,
-    /// Which of the followed switches are off: the different cases of it.
-    switched_off: Vec<Vec<Node>>,
-    /// What the combinations make of inspections.
-    looks: Vec<Looks>,
-}
-
-/// What decides beside the fault set what inspections show.
-#[derive(PartialEq)]
-struct Looks {
-    /// Index into the layout's cases of switches that are off.
-    switches: usize,
-    /// Threshold of each crossing inspection.
-    thresholds: Vec<usize>,
-}
-
-struct Combination {
-    is_on: bool,
-    on: usize,
-    off: usize,
-    /// Index into the layout's looks.
-    looks: usize,
 }
 
 impl<'a> Weighing<'a> {
@@ -529,64 +504,8 @@ fn both_needed() -> Link {
     Link { scope, table }
 }
 
-/// Where a value stands in a list, at whose end it is put if it does not.
-fn index_in<T: PartialEq>(list: &mut Vec<T>, value: T) -> usize {
-    list.iter().position(|of| *of == value).unwrap_or_else(|| {
-        list.push(value);
-        list.len() - 1
-    })
-}
-
 fn ascending(mut nodes: Vec<Node>) -> Vec<Node> {
     nodes.sort_unstable();
     nodes.dedup();
     nodes
-}
-
-impl Layout {
-    fn new(
-        scope: &[usize],
-        sizes: &[usize],
-        switch: Option<Node>,
-        on: &Tensor,
-        off: &Tensor,
-        follows: &[Node],
-        crossing: &[&Crossing],
-    ) -> Self {
-        let size: usize = scope.iter().map(|node| sizes[*node]).product();
-        // By node, its stride; 0 for those that the scope lacks.
-        let mut strides = vec![0; sizes.len()];
-        let mut stride = 1;
-        for node in scope.iter().rev() {
-            strides[*node] = stride;
-            stride *= sizes[*node];
-        }
-        let value = |combination: usize, node: usize| match strides[node] {
-            0 => 0,
-            stride => combination / stride % sizes[node],
-        };
-        let within = |combination: usize, nodes: &[Node]| {
-            nodes.iter().fold(0, |offset, node| offset * node.size() + value(combination, node.index()))
-        };
-        let mut layout = Self::default();
-        for combination in 0..size {
-            let is_off = |node: &Node| value(combination, node.index()) == 0;
-            let switched_off = follows.iter().copied().filter(is_off).collect();
-            let looks = Looks {
-                switches: index_in(&mut layout.switched_off, switched_off),
-                thresholds: crossing.iter().map(|crossing| value(combination, crossing.node)).collect(),
-            };
-            layout.combinations.push(Combination {
-                is_on: switch.is_none_or(|switch| value(combination, switch.index()) == 1),
-                on: within(combination, &on.nodes),
-                off: within(combination, &off.nodes),
-                looks: index_in(&mut layout.looks, looks),
-            });
-        }
-        layout
-    }
-
-    fn switches(&self, combination: &Combination) -> usize {
-        self.looks[combination.looks].switches
-    }
 }

@@ -62,3 +62,37 @@ pub fn answers(
     }
     answers
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::physics::{calm_surroundings, worked_design};
+
+    /// Share of the answers to the question about steam that tell of less than before.
+    fn weaker(severities: &Severities) -> f64 {
+        let machine = Machine::nominal(worked_design());
+        let mut random = Random::new(5, 0);
+        let told: Vec<Code> = (0..2000)
+            .flat_map(|_| answers(&machine, severities, &calm_surroundings(3.0), &mut random))
+            .filter(|(question, _)| *question == "intake/still_steams")
+            .map(|(_, answer)| answer)
+            .collect();
+        assert!((told.len() as f64 / 2000.0 - ASKED).abs() < 0.05, "{}", told.len());
+        told.iter().filter(|answer| **answer == "weaker_or_none").count() as f64 / told.len() as f64
+    }
+
+    #[test]
+    fn who_is_asked_about_steam_tells_what_there_is() {
+        let with = |defect, severity| weaker(&Severities::default().with(defect, severity));
+        let shares = [
+            (weaker(&Severities::default()), WRONG),
+            (with(Defect::SteamGeneratorScaled, 0.8), 1.0 - WRONG),
+            (with(Defect::WashPumpClogged, 0.8), WRONG),
+        ];
+        for (told, expected) in shares {
+            assert!((told - expected).abs() < 0.03, "{told} {expected}");
+        }
+        let one_leg = with(Defect::ElementOpen, 1.0);
+        assert!((0.3..0.9).contains(&one_leg), "{one_leg}");
+    }
+}

@@ -329,3 +329,17 @@ fn two_instruments_say_more_than_one() {
     let both = clogged(vec![weak, flow]);
     assert!(both > seen && both > measured, "{seen} {measured} {both}");
 }
+
+/// What the caller knows of the steam spares most kitchens the test of eight minutes.
+#[test]
+fn steam_as_before_makes_its_test_worth_less_and_weaker_steam_more() {
+    let saves = |answers: Vec<Observation>| {
+        let case = complaint(Symptom::CleansPartly, answers);
+        let steam = next_test(&COMBI, &case).tests.into_iter().find(|of| of.procedure.as_str() == "steam");
+        steam.unwrap().saves_minutes
+    };
+    let unasked = saves(Vec::new());
+    let as_before = saves(vec![choice("intake/still_steams", "as_before")]);
+    let weaker = saves(vec![choice("intake/still_steams", "weaker_or_none")]);
+    assert!(as_before < 0.6 * unasked && weaker > 2.0 * unasked, "{as_before} {unasked} {weaker}");
+}
