@@ -226,15 +226,14 @@ impl<'a, 'b> Outlook<'a, 'b> {
                 }
             }
         }
-        let totals = |environment: &Table| {
+        let totals = |environment: &Table| -> Vec<f64> {
             let mut totals = vec![0.0; outcomes];
             for (weight, environment) in weight.chunks_exact(outcomes).zip(environment) {
                 for (total, weight) in totals.iter_mut().zip(weight) {
                     *total += weight.in_environment(*environment);
                 }
             }
-            totals.iter_mut().for_each(|total| *total /= self.posterior.z);
-            totals
+            totals.into_iter().map(|total| total / self.posterior.z).collect()
         };
         let total = totals(environment);
         let all = total.iter().sum();
