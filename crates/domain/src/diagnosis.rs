@@ -201,8 +201,8 @@ pub fn parts_within(tables: &Tables, case: &Case, limits: CarryLimits) -> (Vec<K
     })
 }
 
-/// Weighs the evidence of a case, with measurements to be foreseen, and hands on what came of it, and whether the readings had to be left
-/// out because they are together beyond the range of numbers.
+/// Weighs the evidence of a case, with measurements to be foreseen, and hands on what came of it, and
+/// whether the readings had to be left out because they are together beyond the range of numbers.
 fn weighed<T>(
     tables: &Tables,
     case: &Case,

@@ -5,8 +5,7 @@ use std::path::Path;
 use plotters::coord::Shift;
 use plotters::prelude::*;
 
-use crate::course::Course;
-use crate::course::WORTHS;
+use crate::course::{Course, WORTHS};
 use crate::measures::reliability;
 use crate::report::{Stopped, at, forecasts, visits};
 use crate::tier::{Courses, Results, Tier};

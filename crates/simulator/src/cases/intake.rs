@@ -47,14 +47,14 @@ pub fn answers(
         ("intake/hosed_down", "no", "yes", hosed && random.chance(0.5)),
         ("intake/still_steams", "as_before", "weaker_or_none", random.chance(notices_steam)),
     ];
-    let makes_no_sense = |question| match question {
+    let lacks_what_is_asked_about = |question| match question {
         "intake/treatment" => !machine.design.has(Position::Treatment),
         "intake/still_steams" => !machine.design.has(Position::SteamGenerator),
         _ => false,
     };
     let mut answers = Vec::new();
     for (question, usual, unusual, truly) in questions {
-        if makes_no_sense(question) || !random.chance(ASKED) {
+        if lacks_what_is_asked_about(question) || !random.chance(ASKED) {
             continue;
         }
         let said = truly != random.chance(WRONG);
