@@ -246,7 +246,7 @@ pub fn proofs(defect: Defect) -> &'static [Test] {
         }
         Position::DrainPump | Position::BuildingDrain => &[Test::DrainTime],
         Position::SumpSeat => &[Test::SumpHolds, Test::WashFlowHold],
-        Position::LevelSensor => &[Test::FillTime, Test::WashFlowHold],
+        Position::LevelSensor => &[Test::SumpHolds, Test::WashFlowHold],
         Position::DoorSwitch => &[Test::DoorSwitch, Test::WashFlowHold],
         Position::DoorGasket | Position::DoorBuffer => &[Test::SealAndBufferLook],
         Position::SteamGenerator => &[Test::Steam],

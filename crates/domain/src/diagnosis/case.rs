@@ -3,6 +3,7 @@
 
 mod gathering;
 
+pub(super) use gathering::LEVEL_BEFORE;
 pub use gathering::{Gathered, Intake, RunReadings, Standing, gather};
 
 use std::collections::BTreeSet;

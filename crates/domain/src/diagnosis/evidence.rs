@@ -3,7 +3,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::case::{Case, Number, Observation, Observed};
+use super::case::{Case, LEVEL_BEFORE, Number, Observation, Observed};
 use super::circuit::Circuit;
 use super::likelihood::{Comparable, Seen, on_scale, uncertainty_on_scale};
 use super::tables::Tables;
@@ -221,9 +221,9 @@ fn usual_conditions(
             _ => Ok((value, bound)),
         },
         Reads::FilledVolume => {
-            // A sump that was topped up by hand is full whatever the machine does.
+            // A sump that was topped up by hand for a run is full whatever the machine does.
             let full = value >= 0.95 * circuit.full_l();
-            if full {
+            if full && observation.key.step() == LEVEL_BEFORE {
                 Err("a full sump tells nothing of how it was filled".into())
             } else {
                 Ok((value, bound))

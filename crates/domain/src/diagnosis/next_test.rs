@@ -102,8 +102,7 @@ impl From<&Procedure> for TestToDo {
 pub(super) fn to_foresee(tables: &Tables, case: &Case) -> Vec<usize> {
     let judged = judged(tables, case);
     let recorded_or_extra = |key: &crate::equipment::ObservationKey, procedure: &Procedure| {
-        let step =
-            procedure.steps.iter().find(|step| key.as_str().split('/').nth(1) == Some(step.key.as_str()));
+        let step = procedure.steps.iter().find(|step| key.step() == step.key.as_str());
         step.is_none_or(|step| matches!(step.reads, crate::procedure::Reads::Record { .. }))
     };
     let measurements = tables.catalogue.measurements.iter().enumerate();

@@ -30,7 +30,7 @@ pub(super) enum Node {
 
 const SWITCH: [f64; 2] = [0.0, 1.0];
 const VOLTAGE: [f64; 5] = [0.76, 0.82, 0.88, 0.94, 1.0];
-const VOLUME: [f64; 8] = [0.0, 0.45, 0.57, 0.67, 0.77, 0.87, 0.95, 1.0];
+const VOLUME: [f64; 8] = [0.0, 0.42, 0.5, 0.58, 0.67, 0.75, 1.0, 1.15];
 const LEAK: [f64; 7] = [0.0, 0.004, 0.009, 0.018, 0.033, 0.055, 0.09];
 /// 0.3 to 8 bar, evenly by factors of 1.153.
 const PRESSURE: [f64; 24] = [

@@ -362,24 +362,26 @@ impl<'a, 'b> Blocks<'a, 'b> {
             }
         });
         let full = self.ideal.circuit.sump.full_l;
-        let total: f64 = ways.iter().map(|way| way.1).sum();
-        let levels = match self.reading_of(&Reads::FilledVolume) {
+        let given = |read: Option<&Reading>, litres: f64| {
+            read.map_or(1.0, |read| if unknown { read.flat } else { read.given(litres) })
+        };
+        let (before_a_run, by_itself) = (self.level_read(true), self.level_read(false));
+        let filled = |(share, weight): &(f64, f64)| (share * full, weight * given(by_itself, share * full));
+        let filled: Vec<(f64, f64)> = ways.iter().map(filled).collect();
+        let dry = ways.iter().map(|way| way.1).sum::<f64>() * given(by_itself, 0.0);
+        let levels = match before_a_run {
             // Poured to the mark, or filled to it: then the level is not read.
             None => {
-                let by_itself: f64 = ways.iter().filter(|way| way.0 >= 1.0).map(|way| way.1).sum();
-                let open = POURED * total + (1.0 - POURED) * by_itself;
-                Levels { open: vec![(full, open)], shut: vec![(full, POURED * total)] }
+                let total: f64 = filled.iter().map(|way| way.1).sum();
+                let to_the_mark: f64 = filled.iter().filter(|way| way.0 >= full).map(|way| way.1).sum();
+                let open = POURED * total + (1.0 - POURED) * to_the_mark;
+                Levels { open: vec![(full, open)], shut: vec![(full, POURED * dry)] }
             }
-            Some(read) => {
-                let not_poured = |level: f64, weight: f64| {
-                    let likelihood = if unknown { read.flat } else { read.given(level) };
-                    (level, (1.0 - POURED) * weight * likelihood)
-                };
-                let below = ways.iter().filter(|way| way.0 < 1.0);
-                Levels {
-                    open: below.map(|(level, weight)| not_poured(level * full, *weight)).collect(),
-                    shut: vec![not_poured(0.0, total)],
-                }
+            read => {
+                let not_poured =
+                    |(level, weight): (f64, f64)| (level, (1.0 - POURED) * weight * given(read, level));
+                let below = filled.into_iter().filter(|way| way.0 < full);
+                Levels { open: below.map(not_poured).collect(), shut: vec![not_poured((0.0, dry))] }
             }
         };
         let made = Rc::new(levels);
@@ -421,8 +423,19 @@ impl<'a, 'b> Blocks<'a, 'b> {
             .collect()
     }
 
+    /// How full the sump was read to be, before a wash run or where the machine's own fill ended.
+    fn level_read(&self, before_a_run: bool) -> Option<&Reading> {
+        self.reading(|of| {
+            of.reads == Reads::FilledVolume && (of.key.step() == "level_before") == before_a_run
+        })
+    }
+
     fn reading_of(&self, reads: &Reads) -> Option<&Reading> {
-        let at = self.ideal.catalogue.measurements.iter().position(|of| of.reads == *reads)?;
+        self.reading(|of| of.reads == *reads)
+    }
+
+    fn reading(&self, is_it: impl Fn(&MeasurementModel) -> bool) -> Option<&Reading> {
+        let at = self.ideal.catalogue.measurements.iter().position(is_it)?;
         self.readings[at].as_ref()
     }
 

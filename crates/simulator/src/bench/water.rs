@@ -6,7 +6,7 @@ use domain::vocabulary::Position;
 use super::reading::{CLAMP, GAUGE, JUG, Scale, THERMOMETER, WATCH, key, measured};
 use super::{Bench, Taken};
 use crate::defect::Defect;
-use crate::physics::supply;
+use crate::physics::{Wash, supply};
 
 const BUCKET_L: f64 = 8.0;
 /// How long the procedures let a shut valve drip and a sump stand, s.
@@ -51,8 +51,6 @@ impl Bench<'_> {
         taken.conditions.confirmed.insert(key("sump_empty"));
         self.state_pressure(taken);
         self.seen.fill = Some(self.time(taken, "fill_time", fill.seconds, patience, WATCH));
-        let stop = self.machine.stops_at_l(self.severities) / full;
-        self.seen.stops_at = Some(stop + self.random.normal(0.0, 0.04));
     }
 
     pub(super) fn start_up_catch(&mut self, taken: &mut Taken) {
@@ -80,6 +78,7 @@ impl Bench<'_> {
     }
 
     pub(super) fn sump_holds(&mut self, taken: &mut Taken) {
+        self.filled(taken);
         let ruler =
             Scale { kind: InstrumentKind::Ruler, unit: "mm", decimals: 0, relative: 0.02, absolute: 0.5 };
         let lost = self.machine.seat_leak(self.severities) * self.machine.full_l().sqrt() * STAND_S;
@@ -87,6 +86,20 @@ impl Bench<'_> {
         let fall = ((lost - gained) / self.machine.design.sump_surface_m2)
             .clamp(0.0, self.machine.full_l() / self.machine.design.sump_surface_m2);
         self.seen.level_fall_mm = Some(self.measure(taken, "level_fall", fall, ruler));
+    }
+
+    /// Where the machine's own fill ends, unless its patience ends first.
+    fn filled(&mut self, taken: &mut Taken) {
+        let (machine, severities) = (self.machine, self.severities);
+        let (stop, patience) = (machine.stops_at_l(severities), machine.design.patience_s);
+        let fill = machine.fill(severities, &self.surroundings, 0.0, stop, patience, self.random);
+        if fill.seconds.is_some() || fill.litres <= 0.0 {
+            let stands = if fill.seconds.is_some() { stop } else { 0.0 };
+            let read = self.measure(taken, "filled", stands, JUG);
+            self.seen.stops_at = (stands > 0.0).then_some(read / machine.full_l());
+        } else {
+            Self::not_read(taken, "filled", "The machine gave up before the water reached its sensor.");
+        }
     }
 
     pub(super) fn wash_flow_hold(&mut self, taken: &mut Taken) {
@@ -113,7 +126,7 @@ impl Bench<'_> {
         };
         Self::choose(taken, "strength", strength);
         self.seen.strength = Some(strength);
-        self.seen.hums = wash.hums && self.random.chance(0.85);
+        self.sound(taken, &wash);
         if strength == "none" {
             Self::not_read(taken, "hold_time", "There was no flow to fall.");
         } else {
@@ -138,6 +151,20 @@ impl Bench<'_> {
             let series = Series { values, times_s, unit: "L/min".to_owned(), instrument: None };
             taken.readings.push(Reading::series(key("flow"), series));
         }
+    }
+
+    /// What is heard of the motor, by most who stand beside it.
+    fn sound(&mut self, taken: &mut Taken, wash: &Wash) {
+        if !self.random.chance(0.85) {
+            return;
+        }
+        let sound = match () {
+            () if wash.hums => "hums",
+            () if wash.current_a <= 0.0 => "silent",
+            () => "runs",
+        };
+        Self::choose(taken, "sound", sound);
+        self.seen.hums = sound == "hums";
     }
 
     pub(super) fn drain_time(&mut self, taken: &mut Taken) {

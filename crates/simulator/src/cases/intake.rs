@@ -24,8 +24,10 @@ pub fn answers(
         * machine.command_arrives(Output::Heater, severities);
     // The cook has the machine as it was before for a measure: a tenth less goes unnoticed, half does not.
     let notices_steam = ((0.9 - steam) / 0.4).clamp(0.0, 1.0);
+    let noisy = performance.hums || severities[Defect::WashPumpFades] > 0.5;
+    let trips = severities[Defect::InsulationLow] > 0.45;
     let hosed = is(Defect::BoardWet) || is(Defect::InsulationLow) || is(Defect::WiringCorroded);
-    let questions: [(Code, Code, Code, bool); 15] = [
+    let questions: [(Code, Code, Code, bool); 18] = [
         ("intake/other_taps", "normal", "weak", is(Defect::SupplyPressureLow)),
         ("intake/cycle_starts", "starts", "does_not", performance.starts < 0.5),
         ("intake/water_heard", "heard", "not_heard", performance.fill_l_per_min < 3.0),
@@ -46,6 +48,9 @@ pub fn answers(
         ("intake/treatment", "in_date", "overdue", is(Defect::TreatmentExhausted) && random.chance(0.7)),
         ("intake/hosed_down", "no", "yes", hosed && random.chance(0.5)),
         ("intake/still_steams", "as_before", "weaker_or_none", random.chance(notices_steam)),
+        ("intake/temperature", "as_set", "not_as_set", is(Defect::ProbeDrifted) && random.chance(0.8)),
+        ("intake/sound", "as_before", "hums_or_howls", noisy && random.chance(0.8)),
+        ("intake/breaker", "holds", "trips", trips && random.chance(0.8)),
     ];
     let lacks_what_is_asked_about = |question| match question {
         "intake/treatment" => !machine.design.has(Position::Treatment),

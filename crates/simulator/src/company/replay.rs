@@ -241,7 +241,7 @@ impl Replay {
 
 #[test]
 fn every_move_is_one_that_the_domain_allows() {
-    let settings = super::Settings { kitchens: 80, days: 731, ..super::Settings::demo(25) };
+    let settings = super::Settings { kitchens: 150, days: 731, ..super::Settings::demo(25) };
     let mut replay = Replay::default();
     for dated in super::Company::new(settings).unwrap().history(|_| ()) {
         replay.step(&dated);

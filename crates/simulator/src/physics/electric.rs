@@ -43,10 +43,7 @@ impl Machine {
                 severities.has(Defect::FillValveCoilOpen),
                 design.coil_ohm * self.ohms * copper,
             ),
-            winding_ohm: open_if(
-                severities.has(Defect::WashMotorDead) && self.weak_circuit < 0.5,
-                design.winding_ohm * self.ohms * copper,
-            ),
+            winding_ohm: open_if(self.winding_open(severities), design.winding_ohm * self.ohms * copper),
             drain_winding_ohm: open_if(severities.has(Defect::DrainPumpDead), 165.0 * self.ohms * copper),
             element_ohm: open_if(
                 severities.has(Defect::ElementOpen),

@@ -13,6 +13,8 @@ pub struct Performance {
     pub filled: f64,
     /// Mean wash flow over the new machine's.
     pub flow: f64,
+    /// The wash motor hums, on the stand or as it turns.
+    pub hums: bool,
     /// How much of the cavity the spray reaches.
     pub pattern: f64,
     pub chemical: f64,
@@ -81,6 +83,7 @@ impl Performance {
             fill_l_per_min: fill * arrives(Output::FillValve),
             filled: level / machine.full_l(),
             flow,
+            hums: pump.hums && arrives(Output::WashPump) > 0.5,
             pattern,
             chemical,
             heat,

@@ -37,9 +37,9 @@ impl Machine {
         let (clogged, blocked) = (severities[Defect::WashPumpClogged], severities[Defect::SprayBlocked]);
         let (fades, capacitor) = (severities[Defect::WashPumpFades], severities[Defect::RunCapacitorWeak]);
         let volts = voltage(severities, surroundings);
-        let jammed = severities.has(Defect::WashMotorDead);
+        let dead = severities.has(Defect::WashMotorDead);
         let starts = volts * volts * (1.0 - 0.85 * capacitor) > 0.3;
-        let turns = !jammed && starts;
+        let turns = !dead && starts;
         // slip grows when torque goes missing
         let torque = libm::pow(volts.max(0.0), 2.0) * (1.0 - 0.55 * capacitor);
         let speed = 1.0 - 0.06 * (1.0 / torque.max(0.1) - 1.0);
@@ -53,7 +53,7 @@ impl Machine {
             flow: if lift > 0.0 { (lift / (design.pump_fall + loss)).sqrt() } else { 0.0 },
             air_share: if fades > 0.2 { 0.9 * fades } else { 0.0 },
             turns,
-            hums: !turns && !jammed || capacitor > 0.5,
+            hums: !self.winding_open(severities) && (!turns || capacitor > 0.5),
         }
     }
 
@@ -70,7 +70,7 @@ impl Machine {
         let design = &self.design;
         let arrives = self.commanded(Output::WashPump, severities, random);
         let pump = self.pump(severities, surroundings);
-        let open = severities.has(Defect::WashMotorDead) && self.weak_circuit < 0.5;
+        let open = self.winding_open(severities);
         let current = self.run_current(&pump, severities, surroundings, arrives, open);
         if !arrives || pump.flow <= 0.0 {
             let hums = arrives && pump.hums;
@@ -137,6 +137,11 @@ impl Machine {
     pub fn leak_share(&self, severities: &Severities) -> f64 {
         let (gasket, sags) = (severities[Defect::GasketTorn], severities[Defect::DoorSags]);
         0.08 * gasket * gasket + 0.03 * sags * sags
+    }
+
+    /// A dead motor has an open winding, or is seized.
+    pub(super) fn winding_open(&self, severities: &Severities) -> bool {
+        severities.has(Defect::WashMotorDead) && self.weak_circuit < 0.5
     }
 
     fn run_current(
@@ -221,6 +226,6 @@ mod tests {
         let weak = run(&Severities::default().with(Defect::RunCapacitorWeak, 0.6), 2.9);
         assert!(weak.hums && weak.current_a > 1.15 * run(&Severities::default(), 2.9).current_a);
         let jammed = run(&Severities::default().with(Defect::WashMotorDead, 1.0), 2.9);
-        assert!(jammed.first_l_per_min <= 0.0);
+        assert!(jammed.first_l_per_min <= 0.0 && jammed.hums && jammed.current_a > 2.0 * weak.current_a);
     }
 }

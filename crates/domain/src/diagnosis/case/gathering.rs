@@ -54,7 +54,7 @@ const CALL_DURATION: &str = "call_duration";
 const BUCKET_VOLUME: &str = "bucket_volume";
 const RUN_LENGTH: &str = "run_length";
 const START_TEMPERATURE: &str = "start_temperature";
-const LEVEL_BEFORE: &str = "level_before";
+pub(in crate::diagnosis) const LEVEL_BEFORE: &str = "level_before";
 /// Those of them that say nothing by themselves.
 const ONLY_CONDITIONS: [&str; 4] = [CALL_DURATION, BUCKET_VOLUME, RUN_LENGTH, START_TEMPERATURE];
 

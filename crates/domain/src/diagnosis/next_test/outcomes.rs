@@ -105,11 +105,9 @@ impl<'a, 'b> Outlook<'a, 'b> {
         let tables = self.weighing.tables;
         let subsystem = tables.subsystems[part.subsystem].subsystem;
         let step_of = |key: &crate::equipment::ObservationKey| {
-            let mut names = key.as_str().split('/');
-            let (procedure_key, step) = (names.next(), names.next()?);
-            let step = procedure.steps.iter().find(|of| of.key.as_str() == step)?;
+            let step = procedure.steps.iter().find(|of| of.key.as_str() == key.step())?;
             let recorded = matches!(step.reads, Reads::Record { .. });
-            (procedure_key == Some(procedure.key.as_str()) && !recorded).then_some(step.optional)
+            (key.procedure() == procedure.key.as_str() && !recorded).then_some(step.optional)
         };
         let mut sights: Vec<(bool, Sight)> = Vec::new();
         for (index, measurement) in tables.catalogue.measurements.iter().enumerate() {

@@ -28,6 +28,10 @@ impl ObservationKey {
     pub fn procedure(&self) -> &str {
         self.0.split('/').next().unwrap_or_default()
     }
+
+    pub fn step(&self) -> &str {
+        self.0.split('/').nth(1).unwrap_or_default()
+    }
 }
 
 /// Why a text names no observation.

@@ -1,5 +1,6 @@
 use domain::equipment::{
-    Change, Fault, FaultCatalogue, Inspection, MeasurementModel, Model, Parameter, Reads, Subsystem, Target,
+    Change, Fault, FaultCatalogue, Inspection, MeasurementModel, Model, ObservationKey, Parameter, Reads,
+    Subsystem, Target,
 };
 use domain::quantity::Scale;
 use domain::vocabulary::Symptom;
@@ -170,7 +171,9 @@ impl<'a> Source<'a> {
             * random.factor(spreads.site_pressure);
         state.voltage = state.get(Parameter::SiteVoltage) * random.factor(spreads.site_voltage);
         let poured = random.chance(POURED);
-        state.level_l = if poured { self.circuit.sump.full_l } else { self.circuit.filled_l(&state) };
+        // What stands above the mark is let off before a run.
+        let full = self.circuit.sump.full_l;
+        state.level_l = if poured { full } else { self.circuit.filled_l(&state).min(full) };
         state
     }
 
@@ -201,7 +204,7 @@ impl<'a> Source<'a> {
         random: &mut Random,
     ) -> Option<Observation> {
         let poured = state.level_l >= self.circuit.sump.full_l;
-        if measurement.reads == Reads::FilledVolume && poured {
+        if is_level_before(&measurement.key) && poured {
             return None;
         }
         let logarithmic = measurement.scale == Scale::Logarithmic;
@@ -234,11 +237,8 @@ impl<'a> Source<'a> {
 
     /// Readings of a wash run go with the level as it was read, or with the mark to which it was poured.
     fn tell_level(&self, observations: &mut [Observation]) {
-        let is_level = |observation: &&Observation| {
-            let measurement = self.catalogue.measurements.iter().find(|of| of.key == observation.key);
-            measurement.is_some_and(|of| of.reads == Reads::FilledVolume)
-        };
-        let read = observations.iter().find(is_level).and_then(|observation| match observation.seen {
+        let read = observations.iter().find(|observation| is_level_before(&observation.key));
+        let read = read.and_then(|observation| match observation.seen {
             Seen::Value(value) => Some(value),
             _ => None,
         });
@@ -319,6 +319,11 @@ impl<'a> Source<'a> {
         let follows = inspection.follows.iter().any(|follows| follows.parameter.subsystem() == subsystem);
         follows || self.catalogue.faults.iter().any(shows)
     }
+}
+
+/// Whether it is how full the sump was before a wash run, which most pour to the mark.
+fn is_level_before(key: &ObservationKey) -> bool {
+    key.step() == "level_before"
 }
 
 /// A cycle that stopped by itself shows neither its heating nor its last water.
