@@ -6,6 +6,8 @@ mod heat;
 mod look;
 mod reading;
 mod seen;
+#[cfg(test)]
+mod tests;
 mod water;
 
 pub(crate) use reading::key;

@@ -1,6 +1,7 @@
 mod behaviour;
 mod enumeration;
 mod odd_input;
+mod telling_apart;
 
 use std::sync::LazyLock;
 

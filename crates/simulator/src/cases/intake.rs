@@ -10,6 +10,8 @@ use crate::random::Random;
 /// Chance that a question is asked, and that its answer is the wrong one.
 const ASKED: f64 = 0.7;
 const WRONG: f64 = 0.06;
+/// Chance that a cook noticed what is there to be heard or seen by the way.
+const NOTICED: f64 = 0.8;
 
 /// Answers by the names under which the catalogue of faults knows the questions.
 pub fn answers(
@@ -48,9 +50,9 @@ pub fn answers(
         ("intake/treatment", "in_date", "overdue", is(Defect::TreatmentExhausted) && random.chance(0.7)),
         ("intake/hosed_down", "no", "yes", hosed && random.chance(0.5)),
         ("intake/still_steams", "as_before", "weaker_or_none", random.chance(notices_steam)),
-        ("intake/temperature", "as_set", "not_as_set", is(Defect::ProbeDrifted) && random.chance(0.8)),
-        ("intake/sound", "as_before", "hums_or_howls", noisy && random.chance(0.8)),
-        ("intake/breaker", "holds", "trips", trips && random.chance(0.8)),
+        ("intake/temperature", "as_set", "not_as_set", is(Defect::ProbeDrifted) && random.chance(NOTICED)),
+        ("intake/sound", "as_before", "hums_or_howls", noisy && random.chance(NOTICED)),
+        ("intake/breaker", "holds", "trips", trips && random.chance(NOTICED)),
     ];
     let lacks_what_is_asked_about = |question| match question {
         "intake/treatment" => !machine.design.has(Position::Treatment),
@@ -73,31 +75,39 @@ mod tests {
     use super::*;
     use crate::physics::{calm_surroundings, worked_design};
 
-    /// Share of the answers to the question about steam that tell of less than before.
-    fn weaker(severities: &Severities) -> f64 {
+    /// Share of the answers to a question that are this one.
+    fn share(question: Code, answer: Code, severities: &Severities) -> f64 {
         let machine = Machine::nominal(worked_design());
         let mut random = Random::new(5, 0);
         let told: Vec<Code> = (0..2000)
             .flat_map(|_| answers(&machine, severities, &calm_surroundings(3.0), &mut random))
-            .filter(|(question, _)| *question == "intake/still_steams")
+            .filter(|(asked, _)| *asked == question)
             .map(|(_, answer)| answer)
             .collect();
         assert!((told.len() as f64 / 2000.0 - ASKED).abs() < 0.05, "{}", told.len());
-        told.iter().filter(|answer| **answer == "weaker_or_none").count() as f64 / told.len() as f64
+        told.iter().filter(|told| **told == answer).count() as f64 / told.len() as f64
     }
 
     #[test]
-    fn who_is_asked_about_steam_tells_what_there_is() {
-        let with = |defect, severity| weaker(&Severities::default().with(defect, severity));
-        let shares = [
-            (weaker(&Severities::default()), WRONG),
-            (with(Defect::SteamGeneratorScaled, 0.8), 1.0 - WRONG),
-            (with(Defect::WashPumpClogged, 0.8), WRONG),
-        ];
-        for (told, expected) in shares {
-            assert!((told - expected).abs() < 0.03, "{told} {expected}");
+    fn who_is_asked_tells_what_there_is() {
+        let knows = NOTICED * (1.0 - WRONG) + (1.0 - NOTICED) * WRONG;
+        let steam = ("intake/still_steams", "weaker_or_none");
+        let sound = ("intake/sound", "hums_or_howls");
+        for ((question, answer), defect, expected) in [
+            (steam, Defect::SteamGeneratorScaled, 1.0 - WRONG),
+            (steam, Defect::WashPumpClogged, WRONG),
+            (sound, Defect::RunCapacitorWeak, knows),
+            (sound, Defect::WashPumpFades, knows),
+            (sound, Defect::WashPumpClogged, WRONG),
+            (("intake/breaker", "trips"), Defect::InsulationLow, knows),
+            (("intake/temperature", "not_as_set"), Defect::ProbeDrifted, knows),
+        ] {
+            let told = share(question, answer, &Severities::default().with(defect, 0.8));
+            assert!((told - expected).abs() < 0.03, "{question} {defect:?}: {told} {expected}");
+            let of_sound = share(question, answer, &Severities::default());
+            assert!((of_sound - WRONG).abs() < 0.03, "{question}: {of_sound}");
         }
-        let one_leg = with(Defect::ElementOpen, 1.0);
+        let one_leg = share(steam.0, steam.1, &Severities::default().with(Defect::ElementOpen, 1.0));
         assert!((0.3..0.9).contains(&one_leg), "{one_leg}");
     }
 }
