@@ -245,8 +245,7 @@ pub fn proofs(defect: Defect) -> &'static [Test] {
             &[Test::WashFlowHold]
         }
         Position::DrainPump | Position::BuildingDrain => &[Test::DrainTime],
-        Position::SumpSeat => &[Test::SumpHolds, Test::WashFlowHold],
-        Position::LevelSensor => &[Test::SumpHolds, Test::WashFlowHold],
+        Position::SumpSeat | Position::LevelSensor => &[Test::SumpHolds, Test::WashFlowHold],
         Position::DoorSwitch => &[Test::DoorSwitch, Test::WashFlowHold],
         Position::DoorGasket | Position::DoorBuffer => &[Test::SealAndBufferLook],
         Position::SteamGenerator => &[Test::Steam],
