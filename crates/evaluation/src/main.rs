@@ -1,7 +1,7 @@
 //! How good the diagnosis is: the quality table on labelled cases of both tiers, with seeds and 95 %
 //! intervals, reliability diagrams and the curve of accuracy against minutes.
 //!
-//!     scripts/evaluate                 10,000 cases of each tier; half an hour on two cores
+//!     scripts/evaluate                 10,000 cases of each tier; about an hour on two cores
 //!     scripts/evaluate --cases 200     a first look
 
 mod charts;
