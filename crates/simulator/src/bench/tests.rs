@@ -2,8 +2,8 @@ use super::*;
 use crate::defect::Defect;
 use crate::physics::{calm_surroundings, worked_design};
 
-/// What a steady hand writes down for one step.
-fn read(test: Test, step: Code, severities: &Severities) -> Option<domain::evidence::Reading> {
+/// A steady hand takes a test: what he writes down and what he then believes.
+fn take(test: Test, severities: &Severities, seed: u64, seen: &mut Seen) -> Taken {
     let habits = Habits {
         diligence: 1.0,
         misreads: 0.0,
@@ -19,12 +19,16 @@ fn read(test: Test, step: Code, severities: &Severities) -> Option<domain::evide
         severities,
         surroundings: calm_surroundings(3.0),
         habits: &habits,
-        random: &mut Random::new(4, 0),
-        seen: &mut Seen::default(),
+        random: &mut Random::new(seed, 0),
+        seen,
         flow_meter: false,
         second_person: true,
     };
-    let taken = bench.take(test);
+    bench.take(test)
+}
+
+fn read(test: Test, step: Code, severities: &Severities) -> Option<domain::evidence::Reading> {
+    let taken = take(test, severities, 4, &mut Seen::default());
     taken.readings.into_iter().find(|reading| reading.step.as_str() == step)
 }
 
@@ -57,4 +61,18 @@ fn who_listens_hears_whether_the_motor_is_fed_and_whether_it_turns() {
         let heard = read(Test::WashFlowHold, "sound", &severities).unwrap();
         assert_eq!(heard.choice.unwrap().as_str(), expected, "{severities:?}");
     }
+}
+
+/// After a repair nobody goes on believing what he heard before it, whether or not he listens again.
+#[test]
+fn a_test_taken_again_replaces_what_was_seen() {
+    let mended = Severities::default();
+    for seed in 0..40 {
+        let mut seen = Seen { hums: true, ..Seen::default() };
+        take(Test::WashFlowHold, &mended, seed, &mut seen);
+        assert!(!seen.hums, "{seed}");
+    }
+    let mut seen = Seen { stops_at: Some(0.5), ..Seen::default() };
+    take(Test::SumpHolds, &with(Defect::FillValveWeak, 0.95), 4, &mut seen);
+    assert_eq!(seen.stops_at, None);
 }

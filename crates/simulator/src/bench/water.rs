@@ -93,10 +93,12 @@ impl Bench<'_> {
         let (machine, severities) = (self.machine, self.severities);
         let (stop, patience) = (machine.stops_at_l(severities), machine.design.patience_s);
         let fill = machine.fill(severities, &self.surroundings, 0.0, stop, patience, self.random);
-        if fill.seconds.is_some() || fill.litres <= 0.0 {
-            let stands = if fill.seconds.is_some() { stop } else { 0.0 };
-            let read = self.measure(taken, "filled", stands, JUG);
-            self.seen.stops_at = (stands > 0.0).then_some(read / machine.full_l());
+        self.seen.stops_at = None;
+        if fill.seconds.is_some() {
+            let read = self.measure(taken, "filled", stop, JUG);
+            self.seen.stops_at = Some(read / machine.full_l());
+        } else if fill.litres <= 0.0 {
+            self.measure(taken, "filled", 0.0, JUG);
         } else {
             Self::not_read(taken, "filled", "The machine gave up before the water reached its sensor.");
         }
@@ -155,6 +157,7 @@ impl Bench<'_> {
 
     /// What is heard of the motor, by most who stand beside it.
     fn sound(&mut self, taken: &mut Taken, wash: &Wash) {
+        self.seen.hums = false;
         if !self.random.chance(0.85) {
             return;
         }
