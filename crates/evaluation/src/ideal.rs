@@ -16,7 +16,7 @@ use domain::equipment::{FaultCatalogue, Model, Parameter, Reads, Subsystem};
 use domain::text::Key;
 use domain::vocabulary::Symptom;
 use simulator::cases::catalogue::circuit::{Circuit, State};
-use simulator::cases::catalogue::{CALLS_OF_THE_UNKNOWN, CatalogueCase};
+use simulator::cases::catalogue::{CALLS_OF_THE_UNKNOWN, CatalogueCase, LEAST_SHARE};
 
 use crate::labelled::{Label, Naming, Truth};
 use blocks::{Blocks, Outputs};
@@ -174,9 +174,9 @@ impl<'a> Ideal<'a> {
         let of = |thing: &Thing| match thing {
             Thing::Fault(fault) => {
                 let fault = &self.catalogue.faults[*fault];
-                fault.calls_per_year * fault.symptom_share(complaint)
+                fault.calls_per_year * fault.symptom_share(complaint).max(LEAST_SHARE)
             }
-            Thing::Unknown(_) => CALLS_OF_THE_UNKNOWN * rate(complaint) / all,
+            Thing::Unknown(_) => CALLS_OF_THE_UNKNOWN * (rate(complaint) / all).max(LEAST_SHARE),
         };
         self.things.iter().map(of).collect()
     }
@@ -199,7 +199,10 @@ impl<'a, 'b> Weights<'a, 'b> {
         let (following, looks) = looks.into_iter().partition(|look| !look.follows.is_empty());
         Self {
             ideal,
-            background: ideal.catalogue.background(Some(case.complaint)),
+            background: ideal
+                .catalogue
+                .background(Some(case.complaint))
+                .max(LEAST_SHARE * ideal.catalogue.calls_without_fault.per_year),
             calls: ideal.complained_of(case.complaint),
             looks,
             following,

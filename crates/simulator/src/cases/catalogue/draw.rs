@@ -15,6 +15,8 @@ pub const MISREAD: f64 = 0.03;
 /// their subsystem shows something, spread over its choices. Conventions of the catalogue's model.
 pub const CALLS_OF_THE_UNKNOWN: f64 = 6.0;
 pub const UNKNOWN_SHOWS: f64 = 0.5;
+/// Whatever calls is complained of in each way with at least this share: callers say anything.
+pub const LEAST_SHARE: f64 = 0.002;
 /// Chance that a question of the intake is asked.
 const ASKED: f64 = 0.7;
 /// Chance that the sump was filled up by hand before a wash run.
@@ -30,8 +32,15 @@ pub(super) struct Source<'a> {
     subsystems: Vec<Subsystem>,
     /// λ·d of an undescribed fault.
     unknown_odds: f64,
+    /// Shares of the complaints about no fault, each fault of the catalogue, and what is undescribed.
+    without_fault: Shares,
+    about: Vec<Shares>,
+    about_unknown: Shares,
     sound: State,
 }
+
+/// By symptom.
+type Shares = Vec<f64>;
 
 /// What stands in one machine: a fault of the catalogue or something undescribed.
 #[derive(Clone, Copy, PartialEq)]
@@ -65,7 +74,24 @@ impl<'a> Source<'a> {
             voltage: 1.0,
             level_l: circuit.sump.full_l,
         };
-        Some(Self { circuit, catalogue, subsystems, unknown_odds, sound })
+        let faults = &catalogue.faults;
+        // complained of like the faults that are described
+        let rates: Vec<f64> = faults.iter().map(|fault| fault.odds() * fault.calls_per_year).collect();
+        let described = |symptom| {
+            let shares = faults.iter().zip(&rates).map(|(fault, rate)| rate * fault.symptom_share(symptom));
+            shares.sum::<f64>() / rates.iter().sum::<f64>()
+        };
+        let without_fault = &catalogue.calls_without_fault;
+        Some(Self {
+            circuit,
+            catalogue,
+            subsystems,
+            unknown_odds,
+            without_fault: shares(|symptom| catalogue.background(Some(symptom)) / without_fault.per_year),
+            about: faults.iter().map(|fault| shares(|symptom| fault.symptom_share(symptom))).collect(),
+            about_unknown: shares(described),
+            sound,
+        })
     }
 
     pub fn case(&self, random: &mut Random) -> CatalogueCase {
@@ -108,9 +134,13 @@ impl<'a> Source<'a> {
     fn call(&self, random: &mut Random) -> (Vec<Thing>, Symptom) {
         let present = |odds: f64| odds / (1.0 + odds);
         let faults = &self.catalogue.faults;
-        let mut weights = vec![self.catalogue.calls_without_fault.per_year];
-        weights.extend(faults.iter().map(|fault| present(fault.odds()) * fault.calls_per_year));
-        weights.extend(self.subsystems.iter().map(|_| present(self.unknown_odds) * CALLS_OF_THE_UNKNOWN));
+        let all = |shares: &[f64]| shares.iter().sum::<f64>();
+        let mut weights = vec![self.catalogue.calls_without_fault.per_year * all(&self.without_fault)];
+        let of_fault =
+            |(fault, shares): (&Fault, &Shares)| present(fault.odds()) * fault.calls_per_year * all(shares);
+        weights.extend(faults.iter().zip(&self.about).map(of_fault));
+        let of_unknown = present(self.unknown_odds) * CALLS_OF_THE_UNKNOWN * all(&self.about_unknown);
+        weights.extend(self.subsystems.iter().map(|_| of_unknown));
         let caller = random.weighted(&weights).checked_sub(1);
         let mut things = Vec::new();
         for (index, fault) in faults.iter().enumerate() {
@@ -123,22 +153,11 @@ impl<'a> Source<'a> {
                 things.push(Thing::Unknown(*subsystem));
             }
         }
-        let complaint = match caller {
-            None => symptom(|symptom| self.catalogue.background(Some(symptom)), random),
-            Some(index) if index < faults.len() => {
-                symptom(|symptom| faults[index].symptom_share(symptom), random)
-            }
-            // complained of like the faults that are described
-            Some(_) => symptom(
-                |symptom| {
-                    faults
-                        .iter()
-                        .map(|fault| fault.odds() * fault.calls_per_year * fault.symptom_share(symptom))
-                        .sum()
-                },
-                random,
-            ),
+        let shares = match caller {
+            None => &self.without_fault,
+            Some(index) => self.about.get(index).unwrap_or(&self.about_unknown),
         };
+        let complaint = Symptom::ALL[random.weighted(shares)];
         (things, complaint)
     }
 
@@ -336,7 +355,6 @@ fn leave_out_what_was_not_reached(observations: &mut Vec<Observation>) {
     observations.retain(|observation| !stopped || !not_reached.contains(&observation.key.as_str()));
 }
 
-fn symptom(share: impl Fn(Symptom) -> f64, random: &mut Random) -> Symptom {
-    let weights: Vec<_> = Symptom::ALL.iter().map(|symptom| share(*symptom)).collect();
-    Symptom::ALL[random.weighted(&weights)]
+fn shares(share: impl Fn(Symptom) -> f64) -> Shares {
+    Symptom::ALL.iter().map(|symptom| share(*symptom).max(LEAST_SHARE)).collect()
 }
