@@ -12,7 +12,7 @@ mod wash_runs;
 
 use std::collections::{BTreeSet, HashMap};
 
-use domain::equipment::{FaultCatalogue, Model, Parameter, Reads, Subsystem};
+use domain::equipment::{FaultCatalogue, Model, Parameter, Reads, Subsystem, Switch};
 use domain::text::Key;
 use domain::vocabulary::Symptom;
 use simulator::cases::catalogue::circuit::{Circuit, State};
@@ -216,12 +216,12 @@ impl<'a, 'b> Weights<'a, 'b> {
         let looks: f64 = self.looks.iter().map(|look| look.given(set, |_| false)).product();
         let following = &self.following;
         let numbers = self.blocks.numbers(set, |Outputs { fill, wash, heat }, door| {
-            let off = |switch: Parameter| match switch {
-                Parameter::FillOutput => !fill,
-                Parameter::WashOutput => !wash,
-                Parameter::HeatOutput => !heat,
-                Parameter::DoorMade => !door,
-                _ => false,
+            let off = |switch: Switch| match switch {
+                Switch::FillOutput => !fill,
+                Switch::WashOutput => !wash,
+                Switch::HeatOutput => !heat,
+                Switch::DoorMade => !door,
+                Switch::WashPowered => !(wash && door),
             };
             following.iter().map(|look| look.given(set, off)).product()
         });

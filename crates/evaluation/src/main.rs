@@ -29,7 +29,7 @@ struct Arguments {
     /// Cases of tier A that the ideal observer judges too.
     #[arg(long, default_value_t = 1_000)]
     ideal: usize,
-    #[arg(long, default_value_t = 20_261_201)]
+    #[arg(long, default_value_t = 20_261_202)]
     seed: u64,
     #[arg(long, default_value_t = 2)]
     threads: usize,

@@ -157,12 +157,12 @@ pub struct Bands {
     choices: Vec<String>,
 }
 
-/// When the switch parameter is 0, the inspection shows `choice` with this probability.
+/// When the switch is off, the inspection shows `choice` with this probability.
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Follows {
-    #[schema(value_type = schema::ParameterWord)]
-    parameter: String,
+    #[schema(value_type = schema::SwitchWord)]
+    switch: String,
     #[schema(value_type = schema::Key)]
     choice: String,
     probability: f64,

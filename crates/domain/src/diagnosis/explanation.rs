@@ -198,8 +198,7 @@ fn true_choices(
 /// P(a switch is off) under a set.
 fn probability_off(weighing: &Weighing, set: &ProbableSet, environments: &[Table], node: Node) -> f64 {
     let Some(at) = weighing.parts.iter().position(|part| {
-        weighing.tables.subsystems[part.subsystem].owns.iter().any(|own| own.0 == node)
-            && part.scope.contains(&node.index())
+        weighing.tables.subsystems[part.subsystem].holds(node) && part.scope.contains(&node.index())
     }) else {
         return 0.0;
     };

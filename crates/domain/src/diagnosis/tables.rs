@@ -93,6 +93,15 @@ impl SubsystemTables {
             .position(|view| measurements.iter().all(|measurement| view.measured.contains(measurement)))
             .unwrap_or(self.views.len() - 1)
     }
+
+    /// Whether it holds what a node that is off shows at inspections. Nobody owns whether the motor is
+    /// fed, which the controls and the door decide together: the wash holds it.
+    pub fn holds(&self, node: Node) -> bool {
+        match node {
+            Node::WashPowered => self.subsystem == Subsystem::Wash,
+            _ => self.owns.iter().any(|own| own.0 == node),
+        }
+    }
 }
 
 impl View {

@@ -259,7 +259,7 @@ impl<'a> Weighing<'a> {
             .chain(followed_later.map(|(index, _)| index))
             .flat_map(|inspection| &self.tables.inspections[inspection].follows)
             .map(|(node, _)| *node)
-            .filter(|node| of.owns.iter().any(|own| own.0 == *node))
+            .filter(|node| of.holds(*node))
             .collect();
         let crossing: Vec<&Crossing> =
             self.crossing.iter().filter(|crossing| self.touches(of, crossing.inspection)).collect();
@@ -320,7 +320,7 @@ impl<'a> Weighing<'a> {
     fn touches(&self, of: &SubsystemTables, inspection: usize) -> bool {
         let table = &self.tables.inspections[inspection];
         of.members.iter().any(|member| table.parents[*member].is_some())
-            || table.follows.iter().any(|(node, _)| of.owns.iter().any(|own| own.0 == *node))
+            || table.follows.iter().any(|(node, _)| of.holds(*node))
     }
 
     /// `odds · Π inspections · Σ_states p(state)·E(state)` by set and combination.

@@ -10,7 +10,7 @@ mod observation;
 mod validation;
 
 pub use observation::{
-    Bands, Follows, Inspection, MeasurementModel, NotAnObservationKey, ObservationKey, Reads,
+    Bands, Follows, Inspection, MeasurementModel, NotAnObservationKey, ObservationKey, Reads, Switch,
 };
 
 use std::collections::BTreeMap;

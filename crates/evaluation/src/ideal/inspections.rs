@@ -1,7 +1,7 @@
 //! How probable what was looked at is, given all that stands: every parent puts it to a choice or to
 //! none, the furthest down the list is the true one, and that is read through the confusion matrix.
 
-use domain::equipment::{FaultCatalogue, Inspection, Parameter};
+use domain::equipment::{FaultCatalogue, Inspection, Switch};
 use simulator::cases::catalogue::{CatalogueCase, Seen, UNKNOWN_SHOWS};
 
 use super::Thing;
@@ -15,7 +15,7 @@ pub(super) struct Look {
     /// By thing, P(it shows at most this choice), where it shows at all.
     parents: Vec<Option<Vec<f64>>>,
     /// Switches that show when they are off.
-    pub follows: Vec<(Parameter, Vec<f64>)>,
+    pub follows: Vec<(Switch, Vec<f64>)>,
 }
 
 impl Look {
@@ -33,7 +33,7 @@ impl Look {
                     .map(|follows| {
                         let shown = inspection.choice(&follows.choice).unwrap_or(0);
                         let at_most = cumulative(inspection.choices.len(), &[(shown, follows.probability)]);
-                        (follows.parameter, at_most)
+                        (follows.switch, at_most)
                     })
                     .collect(),
             })
@@ -42,7 +42,7 @@ impl Look {
     }
 
     /// P(read) when these things stand and these switches are off.
-    pub fn given(&self, set: &[usize], off: impl Fn(Parameter) -> bool) -> f64 {
+    pub fn given(&self, set: &[usize], off: impl Fn(Switch) -> bool) -> f64 {
         let mut at_most = [1.0; MOST_CHOICES];
         let mut put = |factors: &[f64]| at_most.iter_mut().zip(factors).for_each(|(p, factor)| *p *= factor);
         set.iter().filter_map(|thing| self.parents[*thing].as_ref()).for_each(|parent| put(parent));
@@ -70,7 +70,7 @@ fn at_most(catalogue: &FaultCatalogue, inspection: &Inspection, thing: &Thing) -
             let shows = |fault: &domain::equipment::Fault| {
                 fault.subsystem == *subsystem && fault.shows.iter().any(|shows| shows.at == inspection.key)
             };
-            let follows = inspection.follows.iter().any(|of| of.parameter.subsystem() == *subsystem);
+            let follows = inspection.follows.iter().any(|of| of.switch.subsystem() == *subsystem);
             if follows || catalogue.faults.iter().any(shows) {
                 (0..count).map(|choice| (choice, UNKNOWN_SHOWS / count as f64)).collect()
             } else {

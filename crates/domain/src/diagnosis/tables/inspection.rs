@@ -1,6 +1,6 @@
 use super::{Hypothesis, HypothesisKind};
 use crate::diagnosis::node::Node;
-use crate::equipment::{FaultCatalogue, Follows, Inspection, Parameter, Subsystem};
+use crate::equipment::{FaultCatalogue, Follows, Inspection, Subsystem, Switch};
 
 /// An inspection with its parents. The true choice is the furthest down the list that any parent puts
 /// it to (noisy-MAX; with two choices noisy-OR), so that `P(true ≤ c) = Π F_j(c)` over the faults that
@@ -45,7 +45,7 @@ fn table(inspection: &Inspection, catalogue: &FaultCatalogue, hypotheses: &[Hypo
         .zip(&parents)
         .filter(|(_, parent)| parent.is_some())
         .map(|(hypothesis, _)| hypothesis.subsystem)
-        .chain(follows.iter().map(|(node, _)| owner(*node)))
+        .chain(inspection.follows.iter().map(|follows| follows.switch.subsystem()))
         .collect();
     subsystems.sort_unstable();
     subsystems.dedup();
@@ -72,22 +72,15 @@ fn cumulative(choices: usize, shows: &[(usize, f64)]) -> Vec<f64> {
 }
 
 fn follow(inspection: &Inspection, follows: &Follows) -> Option<(Node, Vec<f64>)> {
-    let node = match follows.parameter {
-        Parameter::FillOutput => Node::FillOutput,
-        Parameter::WashOutput => Node::WashOutput,
-        Parameter::HeatOutput => Node::HeatOutput,
-        Parameter::DoorMade => Node::DoorMade,
-        _ => return None,
+    let node = match follows.switch {
+        Switch::FillOutput => Node::FillOutput,
+        Switch::WashOutput => Node::WashOutput,
+        Switch::HeatOutput => Node::HeatOutput,
+        Switch::DoorMade => Node::DoorMade,
+        Switch::WashPowered => Node::WashPowered,
     };
     let shown = inspection.choice(&follows.choice)?;
     Some((node, cumulative(inspection.choices.len(), &[(shown, follows.probability)])))
-}
-
-const fn owner(node: Node) -> Subsystem {
-    match node {
-        Node::DoorMade => Subsystem::Door,
-        _ => Subsystem::Control,
-    }
 }
 
 impl InspectionTable {

@@ -130,6 +130,21 @@ fn sound_readings_leave_what_they_do_not_reach() {
 }
 
 #[test]
+fn a_door_that_is_not_recognised_explains_the_silent_motor() {
+    let diagnosis = together(vec![
+        choice("wash_flow_hold/sound", "silent"),
+        choice("door_switch/shut_recognised", "never"),
+    ]);
+    assert!(probability(&diagnosis, "door_switch_fails") > 0.5);
+    assert!(probability(&diagnosis, "wash_motor_dead") < 0.05);
+    let sound = diagnosis.readings.iter().find(|reading| reading.key == key("wash_flow_hold/sound")).unwrap();
+    let Expected::Choices(choices) = &sound.expected else { panic!("{:?}", sound.expected) };
+    let silent = choices.iter().find(|(choice, _)| choice.as_str() == "silent").unwrap().1;
+    assert!((silent - 0.98).abs() < 0.005, "{silent}");
+    assert!(sound.misread < 0.02);
+}
+
+#[test]
 fn every_reading_is_set_against_what_was_expected() {
     let mut seen = sound_fill();
     seen.extend(sound_wash());

@@ -13,7 +13,7 @@ use crate::diagnosis::prior::Prior;
 use crate::diagnosis::tables::HypothesisKind;
 use crate::diagnosis::{Case, Observation, Resolution, Tables, probabilities_down_to};
 use crate::equipment::{
-    Change, Fault, FaultCatalogue, Parameter, Reads, Target, demo_combi, demo_combi_faults,
+    Change, Fault, FaultCatalogue, Parameter, Reads, Switch, Target, demo_combi, demo_combi_faults,
 };
 use crate::vocabulary::Symptom;
 
@@ -196,11 +196,12 @@ impl Enumeration<'_> {
                 parents.push(shows);
             }
             for follows in &inspection.follows {
-                let node = match follows.parameter {
-                    Parameter::FillOutput => Node::FillOutput,
-                    Parameter::WashOutput => Node::WashOutput,
-                    Parameter::HeatOutput => Node::HeatOutput,
-                    _ => Node::DoorMade,
+                let node = match follows.switch {
+                    Switch::FillOutput => Node::FillOutput,
+                    Switch::WashOutput => Node::WashOutput,
+                    Switch::HeatOutput => Node::HeatOutput,
+                    Switch::DoorMade => Node::DoorMade,
+                    Switch::WashPowered => Node::WashPowered,
                 };
                 if context.get(node) < 0.5 {
                     let mut shows = vec![0.0; count];
@@ -346,6 +347,23 @@ fn coupled_by_pressure_and_door() {
             Observation::at_least(key("wash_flow_hold/hold_time"), 60.0).under(full),
         ],
     );
+    check(&catalogue, &case);
+}
+
+#[test]
+fn coupled_by_whether_the_motor_is_fed() {
+    let catalogue = small(&["output_dead", "door_switch_fails", "wash_motor_dead", "spray_blocked"]);
+    let full = from_level(2.9);
+    let mut case = complaint(
+        Symptom::DoesNotClean,
+        vec![
+            choice("wash_flow_hold/sound", "silent"),
+            choice("wash_flow_hold/pattern", "dry"),
+            choice("door_switch/shut_recognised", "never"),
+        ],
+    );
+    check(&catalogue, &case);
+    case.observations[2] = value("wash_flow_hold/motor_current", 0.02).under(full);
     check(&catalogue, &case);
 }
 

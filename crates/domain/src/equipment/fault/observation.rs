@@ -2,7 +2,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::{Parameter, Subsystem};
+use super::Subsystem;
 use crate::equipment::Measurement;
 use crate::quantity::{QuantityKind, Scale};
 use crate::text::Key;
@@ -190,11 +190,38 @@ impl Bands {
     }
 }
 
-/// When the switch parameter is 0, the inspection shows `choice` with this probability.
+/// What is on or off as a whole, and shows when it is off.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Switch {
+    /// Whether the control output reaches the fill valve, the wash motor or the heating.
+    FillOutput,
+    WashOutput,
+    HeatOutput,
+    /// Whether the machine knows that its door is shut.
+    DoorMade,
+    /// Whether the wash motor is fed: its output reaches it and the door is made.
+    WashPowered,
+}
+
+impl Switch {
+    /// The subsystem in which it tells what shows.
+    pub const fn subsystem(self) -> Subsystem {
+        match self {
+            Self::FillOutput | Self::WashOutput | Self::HeatOutput => Subsystem::Control,
+            Self::DoorMade => Subsystem::Door,
+            Self::WashPowered => Subsystem::Wash,
+        }
+    }
+}
+
+/// When the switch is off, the inspection shows `choice` with this probability.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Follows {
-    pub parameter: Parameter,
+    /// Catalogues that were stored under the name `parameter` stay readable.
+    #[serde(alias = "parameter")]
+    pub switch: Switch,
     pub choice: Key,
     pub probability: f64,
 }

@@ -208,16 +208,6 @@ impl<'a> Check<'a> {
             }
             for (at, follows) in inspection.follows.iter().enumerate() {
                 let pointer = format!("{pointer}/follows/{at}");
-                let is_switch = matches!(
-                    follows.parameter,
-                    Parameter::FillOutput
-                        | Parameter::WashOutput
-                        | Parameter::HeatOutput
-                        | Parameter::DoorMade
-                );
-                let detail =
-                    "an inspection can follow fill_output, wash_output, heat_output or door_made only";
-                self.violations.require(is_switch, format!("{pointer}/parameter"), detail);
                 self.known_choice(&pointer, inspection, &follows.choice);
                 self.probability(&format!("{pointer}/probability"), follows.probability);
             }

@@ -23,7 +23,7 @@ impl State {
         self.parameters[parameter as usize]
     }
 
-    fn is_on(&self, parameter: Parameter) -> bool {
+    pub fn is_on(&self, parameter: Parameter) -> bool {
         self.get(parameter) > 0.5
     }
 }
@@ -153,7 +153,7 @@ impl<'a> Circuit<'a> {
         }
     }
 
-    fn powered(state: &State) -> bool {
+    pub fn powered(state: &State) -> bool {
         state.is_on(Parameter::WashOutput) && state.is_on(Parameter::DoorMade)
     }
 

@@ -1,6 +1,6 @@
 use domain::equipment::{
     Change, Fault, FaultCatalogue, Inspection, MeasurementModel, Model, ObservationKey, Parameter, Reads,
-    Subsystem, Target,
+    Subsystem, Switch, Target,
 };
 use domain::quantity::Scale;
 use domain::vocabulary::Symptom;
@@ -318,7 +318,14 @@ impl<'a> Source<'a> {
             }
         }
         for follows in &inspection.follows {
-            if state.get(follows.parameter) < 0.5 {
+            let is_on = match follows.switch {
+                Switch::FillOutput => state.is_on(Parameter::FillOutput),
+                Switch::WashOutput => state.is_on(Parameter::WashOutput),
+                Switch::HeatOutput => state.is_on(Parameter::HeatOutput),
+                Switch::DoorMade => state.is_on(Parameter::DoorMade),
+                Switch::WashPowered => Circuit::powered(state),
+            };
+            if !is_on {
                 let choice = inspection.choice(&follows.choice);
                 let weights: Vec<_> =
                     choice.into_iter().map(|choice| (choice, follows.probability)).collect();
@@ -335,7 +342,7 @@ impl<'a> Source<'a> {
         let shows = |fault: &Fault| {
             fault.subsystem == subsystem && fault.shows.iter().any(|shows| shows.at == inspection.key)
         };
-        let follows = inspection.follows.iter().any(|follows| follows.parameter.subsystem() == subsystem);
+        let follows = inspection.follows.iter().any(|follows| follows.switch.subsystem() == subsystem);
         follows || self.catalogue.faults.iter().any(shows)
     }
 }
