@@ -110,18 +110,24 @@ fn list(error: &ValidationError<'_>, faults: &mut Vec<(String, String)>) {
 
 /// A schema error in words that say what would be right.
 fn sentence(error: &ValidationError<'_>) -> String {
-    use ValidationErrorKind::{AdditionalProperties, Pattern, UnevaluatedProperties};
+    use ValidationErrorKind::{AdditionalProperties, Enum, Pattern, UnevaluatedProperties};
     match error.kind() {
         Pattern { pattern } if pattern == WITHOUT_NUL => "must not contain the character U+0000".to_owned(),
         AdditionalProperties { unexpected } | UnevaluatedProperties { unexpected } => {
             format!("unknown_field: {} is not known here; leave it out", unexpected.join(", "))
         }
-        _ => {
-            let text = error.to_string();
-            let shown: String = text.chars().take(300).collect();
-            if shown.len() < text.len() { format!("{shown}…") } else { text }
+        Enum { options } => {
+            let options: Vec<String> =
+                options.as_array().into_iter().flatten().map(Value::to_string).collect();
+            format!("{} is not one of {}", shortened(&error.instance().to_string()), options.join(", "))
         }
+        _ => shortened(&error.to_string()),
     }
+}
+
+fn shortened(text: &str) -> String {
+    let shown: String = text.chars().take(300).collect();
+    if shown.len() < text.len() { format!("{shown}…") } else { shown }
 }
 
 impl Contract {
@@ -234,4 +240,20 @@ impl QueryParameter {
 /// Operations without a right are a fixed handful, read once when the service starts.
 fn leak(id: &str) -> &'static str {
     Box::leak(id.to_owned().into_boxed_str())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_word_that_is_not_known_is_answered_with_all_that_are() {
+        let words: Vec<String> = (0..40).map(|number| format!("a_rather_long_word_{number}")).collect();
+        let schema = Schema::new(&json!({"enum": words}), &Arc::default());
+        let [(_, detail)] = &schema.faults(&json!("another"))[..] else { panic!() };
+        assert!(detail.starts_with("\"another\" is not one of \"a_rather_long_word_0\", "), "{detail}");
+        assert!(words.iter().all(|word| detail.contains(&format!("\"{word}\""))), "{detail}");
+        let long = schema.faults(&json!("x".repeat(10_000)));
+        assert!(long[0].1.len() < 2_000);
+    }
 }
