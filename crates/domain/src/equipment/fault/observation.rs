@@ -205,7 +205,7 @@ pub enum Switch {
 }
 
 impl Switch {
-    /// The subsystem in which it tells what shows.
+    /// The subsystem with which an inspection that follows it is weighed.
     pub const fn subsystem(self) -> Subsystem {
         match self {
             Self::FillOutput | Self::WashOutput | Self::HeatOutput => Subsystem::Control,

@@ -29,6 +29,16 @@ fn a_catalogue_survives_its_own_json() {
 }
 
 #[test]
+fn a_catalogue_stored_under_the_former_name_of_a_switch_is_read() {
+    for catalogue in built_in_fault_catalogues() {
+        let json = serde_json::to_string(catalogue).unwrap();
+        assert!(json.contains("\"switch\":\"door_made\""));
+        let former = json.replace("\"switch\":", "\"parameter\":");
+        assert_eq!(&serde_json::from_str::<FaultCatalogue>(&former).unwrap(), catalogue);
+    }
+}
+
+#[test]
 fn observations_name_steps_and_choices_that_exist() {
     for catalogue in built_in_fault_catalogues() {
         let keys = catalogue.measurements.iter().map(|measurement| (&measurement.key, None));
