@@ -219,6 +219,8 @@ listed_schemas! {
     /// What is on or off as a whole, and shows when it is off: whether a control output reaches what it drives, whether
     /// the machine knows that its door is shut, and, of both together, whether the wash motor is fed (`wash_powered`).
     SwitchWord = ["fill_output", "wash_output", "heat_output", "door_made", "wash_powered"];
+    /// A stage of a machine's wash, by its rank.
+    WashStageWord = ["first", "second", "third"];
     /// How a finding was made.
     EvidenceWord = ["measured", "timed", "seen", "heard", "reported"];
     /// Why a reading teaches nothing; of several reasons the first.

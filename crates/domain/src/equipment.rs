@@ -9,6 +9,7 @@ mod fault;
 mod heating;
 mod limits;
 mod validation;
+mod wash_stage;
 
 pub use circuit::{Drain, FillCircuit, FlowRegulator, StartUpCall, Sump, WashPump};
 pub use fault::{
@@ -19,6 +20,7 @@ pub use fault::{
 };
 pub use heating::{Heater, HeaterWiring};
 pub use limits::{Bounds, FunctionalLimit, Measurement, SeriesStatistic, TypicalValue, WaterLimits};
+pub use wash_stage::WashStage;
 
 use std::collections::BTreeSet;
 use std::sync::LazyLock;
@@ -52,6 +54,12 @@ pub struct Model {
     pub drain: Option<Drain>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub heater: Option<Heater>,
+    /// To which the wash heats one after the other, °C, rising; empty where it does not heat in stages.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub wash_stages_cel: Vec<f64>,
+    /// Of what a person can touch or be scalded by, °C: its cautions say it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub highest_temperature_cel: Option<f64>,
     #[serde(default)]
     pub water_limits: WaterLimits,
     /// What a reading must hold for the machine to do its job.
@@ -77,6 +85,11 @@ pub struct ReferenceConditions {
 impl Model {
     pub fn has(&self, position: Position) -> bool {
         self.positions.contains(&position)
+    }
+
+    /// How hot a stage of the wash is; none where the model has no such stage.
+    pub fn stage_cel(&self, stage: WashStage) -> Option<f64> {
+        self.wash_stages_cel.get(stage.index()).copied()
     }
 
     /// The functional limit on a measurement, if the model states one.

@@ -8,6 +8,7 @@ mod built_in;
 mod interlock;
 mod step;
 mod validation;
+mod words;
 
 pub use built_in::built_in_procedures;
 pub use interlock::{
@@ -15,6 +16,7 @@ pub use interlock::{
     open_defeats,
 };
 pub use step::{Choice, Clock, Correction, InterlockDefeat, PressureTap, Reads, Step};
+pub use words::Place;
 
 use std::collections::BTreeSet;
 
@@ -111,6 +113,7 @@ pub enum Blocks {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Caution {
+    /// May have [`Place`]s that the model fills when it is shown.
     pub text: Words,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub regulation: Option<Name>,

@@ -64,7 +64,8 @@ pub fn evaluate(tier: Tier, arguments: &Arguments) -> Result<Results, Box<dyn st
         "demo_warewasher" => (demo_warewasher(), demo_warewasher_faults()),
         other => return Err(format!("knows no model '{other}'; take demo_combi or demo_warewasher").into()),
     };
-    let procedures = built_in_procedures();
+    let procedures: Vec<_> = built_in_procedures().iter().map(|of| of.shown(Some(model))).collect();
+    let procedures = &procedures[..];
     let mut known = catalogue.clone();
     if let Some(minutes) = arguments.missed_fault_minutes {
         known.losses.missed_fault_minutes = minutes;

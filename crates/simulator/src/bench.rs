@@ -10,6 +10,7 @@ mod seen;
 mod tests;
 mod water;
 
+pub(crate) use heat::JUDGED_BY;
 pub(crate) use reading::key;
 pub use seen::{Seen, Timed};
 

@@ -3,7 +3,7 @@
 
 use domain::vocabulary::{Position, Symptom};
 
-use crate::bench::{Seen, Test, Timed};
+use crate::bench::{JUDGED_BY, Seen, Test, Timed};
 use crate::defect::Defect;
 use crate::physics::Design;
 
@@ -228,10 +228,11 @@ fn drain_limit(design: &Design) -> f64 {
     }
 }
 
-/// To 70 °C from cold.
+/// To the stage by which the heating is judged, from water of 13 °C.
 fn sound_heating_s(design: &Design) -> f64 {
     let capacity = design.full_l * 4.18 + design.steel_kj_per_k;
-    capacity * 57.0 / (f64::from(design.elements) * design.element_kw - design.loss_kw)
+    let stage_cel = design.wash_stages_cel.get(JUDGED_BY.index()).copied().unwrap_or(85.0);
+    capacity * (stage_cel - 13.0) / (f64::from(design.elements) * design.element_kw - design.loss_kw)
 }
 
 /// The tests that show whether a repair of this defect worked.

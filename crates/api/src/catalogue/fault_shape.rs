@@ -107,10 +107,10 @@ pub enum PredictedReading {
     LastFifthShare,
     MotorCurrent,
     DrainTime,
-    /// From one temperature of the cavity to another, °C.
+    /// From the model's water to a stage of its wash.
     HeatingTime {
-        from: f64,
-        to: f64,
+        #[schema(value_type = schema::WashStageWord)]
+        stage: String,
     },
     SiteVoltage,
     /// A value of its own, changed by the faults of one subsystem.

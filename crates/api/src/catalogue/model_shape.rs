@@ -32,6 +32,12 @@ pub struct Model {
     drain: Option<Drain>,
     #[schema(nullable = false)]
     heater: Option<Heater>,
+    /// To which the wash heats one after the other, rising; empty where it does not heat in stages.
+    #[schema(required = false, max_items = 3)]
+    wash_stages_cel: Vec<f64>,
+    /// Of what a person can touch or be scalded by: cautions say it.
+    #[schema(minimum = 0, maximum = 400, nullable = false)]
+    highest_temperature_cel: Option<f64>,
     #[schema(required = false)]
     water_limits: WaterLimits,
     /// What a reading must hold for the machine to do its job.

@@ -79,6 +79,7 @@ pub enum Blocks {
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Caution {
+    /// `{highest_temperature}` in it is filled by the model when it is shown.
     #[schema(value_type = schema::Words)]
     text: String,
     #[schema(value_type = Option<schema::Name>, nullable = false)]
@@ -120,6 +121,10 @@ pub struct StepReads {
     /// When the clock starts, for a duration.
     #[schema(nullable = false)]
     clock: Option<Clock>,
+    /// The stage of the wash at which the clock stops; how hot it is, the model says. Required by the
+    /// correction `heating_time`.
+    #[schema(value_type = Option<schema::WashStageWord>, nullable = false)]
+    stage: Option<String>,
     /// Where the gauge sits, for a pressure.
     #[schema(nullable = false)]
     tap: Option<PressureTap>,
@@ -170,9 +175,6 @@ pub struct Correction {
     /// Of a caught volume: the step that reads the length of the call.
     #[schema(value_type = Option<schema::Key>, nullable = false)]
     call_step: Option<String>,
-    /// Of a heating time.
-    #[schema(nullable = false)]
-    target_cel: Option<f64>,
     /// Of a heating time: the step that reads the temperature at its start.
     #[schema(value_type = Option<schema::Key>, nullable = false)]
     start_step: Option<String>,

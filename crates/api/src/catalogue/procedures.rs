@@ -1,12 +1,13 @@
 use application::catalogue::CreateProcedure;
 use axum::extract::State;
 use axum::response::Response;
+use domain::equipment::Model;
 use domain::procedure;
 use domain::text::Key;
 use domain::time::Timestamp;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use store::catalogue::{self, Kept};
-use utoipa::ToSchema;
+use utoipa::{IntoParams, ToSchema};
 
 use super::procedure_shape::Procedure;
 use super::view::{CatalogueList, CatalogueQuery, CatalogueSummary};
@@ -20,18 +21,37 @@ use crate::state::ApiState;
 /// A version of a procedure as it is kept.
 #[derive(Serialize, ToSchema)]
 pub struct CatalogueProcedure {
+    /// As it was taken in, and as the next version is written from it.
     #[schema(value_type = Procedure)]
     procedure: procedure::Procedure,
+    /// As a technician reads it: the places in its cautions filled, the heat of a stage behind its title; by the
+    /// model asked for, else with the words that hold for any.
+    #[schema(value_type = Procedure)]
+    shown: procedure::Procedure,
     /// Comes with the service; the others are the company's own.
     built_in: bool,
     #[schema(value_type = schema::Instant)]
     created_at: Timestamp,
 }
 
-impl From<Kept<procedure::Procedure>> for CatalogueProcedure {
-    fn from(kept: Kept<procedure::Procedure>) -> Self {
-        Self { procedure: kept.entry, built_in: kept.built_in, created_at: kept.created_at }
+impl CatalogueProcedure {
+    fn new(kept: Kept<procedure::Procedure>, model: Option<&Model>) -> Self {
+        Self {
+            shown: kept.entry.shown(model),
+            procedure: kept.entry,
+            built_in: kept.built_in,
+            created_at: kept.created_at,
+        }
     }
+}
+
+#[derive(Debug, Clone, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct ShownForQuery {
+    /// Show it for this model, in its newest version.
+    #[param(value_type = Option<schema::Key>, nullable = false)]
+    model: Option<Key>,
 }
 
 /// List test procedures
@@ -53,26 +73,47 @@ pub async fn list_procedures(
 }
 
 /// Read the newest version of a procedure
-#[utoipa::path(get, path = "/v1/procedures/{key}", tag = "catalogue", params(("key" = schema::Key, Path)),
+#[utoipa::path(get, path = "/v1/procedures/{key}", tag = "catalogue", 
+    params(("key" = schema::Key, Path), ShownForQuery),
     responses((status = 200, description = "The newest version", body = CatalogueProcedure)))]
-pub async fn get_procedure(State(state): State<ApiState>, Path(key): Path<Key>) -> Result<Response, Problem> {
-    read(&state, &key, None).await
+pub async fn get_procedure(
+    State(state): State<ApiState>,
+    Path(key): Path<Key>,
+    Query(query): Query<ShownForQuery>,
+) -> Result<Response, Problem> {
+    read(&state, &key, None, query.model.as_ref()).await
 }
 
 /// Read a version of a procedure
 #[utoipa::path(get, path = "/v1/procedures/{key}/versions/{version}", tag = "catalogue",
-    params(("key" = schema::Key, Path), ("version" = u32, Path, minimum = 1, maximum = 2_147_483_647)),
+    params(("key" = schema::Key, Path), ("version" = u32, Path, minimum = 1, maximum = 2_147_483_647),
+        ShownForQuery),
     responses((status = 200, description = "The version, which never changes", body = CatalogueProcedure)))]
 pub async fn get_procedure_version(
     State(state): State<ApiState>,
     Path((key, version)): Path<(Key, u32)>,
+    Query(query): Query<ShownForQuery>,
 ) -> Result<Response, Problem> {
-    read(&state, &key, Some(version)).await
+    read(&state, &key, Some(version), query.model.as_ref()).await
 }
 
-async fn read(state: &ApiState, key: &Key, version: Option<u32>) -> Result<Response, Problem> {
-    let kept = catalogue::procedure::find(state.application.database(), key.as_str(), version).await?;
-    answer::hashed(&CatalogueProcedure::from(kept.ok_or_else(|| Problem::not_found("procedure"))?))
+async fn read(
+    state: &ApiState,
+    key: &Key,
+    version: Option<u32>,
+    model: Option<&Key>,
+) -> Result<Response, Problem> {
+    let database = state.application.database();
+    let kept = catalogue::procedure::find(database, key.as_str(), version).await?;
+    let kept = kept.ok_or_else(|| Problem::not_found("procedure"))?;
+    let model = match model {
+        Some(key) => {
+            let found = catalogue::model::find(database, key.as_str(), None).await?;
+            Some(found.ok_or_else(|| Problem::not_found("model"))?.entry)
+        }
+        None => None,
+    };
+    answer::hashed(&CatalogueProcedure::new(kept, model.as_ref()))
 }
 
 /// Take a version of a procedure into the catalogue
@@ -94,7 +135,12 @@ pub async fn create_procedure(
     carry_out(&state, &caller, key, &body, use_case, |created| {
         let (key, version) = (created.item.entry.key.clone(), created.item.entry.version);
         let location = format!("/v1/procedures/{key}/versions/{version}");
-        Answer::created(created.is_new, location, version.into(), &CatalogueProcedure::from(created.item))
+        Answer::created(
+            created.is_new,
+            location,
+            version.into(),
+            &CatalogueProcedure::new(created.item, None),
+        )
     })
     .await
 }

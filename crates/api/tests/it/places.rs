@@ -8,6 +8,7 @@ mod faults;
 mod parts;
 mod search;
 mod sites;
+mod wash_stages;
 
 use application::catalogue::install_built_in;
 use serde_json::{Value, json};

@@ -2,7 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use domain::equipment::{FaultCatalogue, Measurement, Model, ObservationKey, SeriesStatistic};
+use domain::equipment::{
+    FaultCatalogue, Measurement, MeasurementModel, Model, ObservationKey, Reads as Predicted, SeriesStatistic,
+};
 use domain::procedure::{Precondition, Procedure, Reads};
 use domain::quantity::QuantityKind;
 use domain::text::Key;
@@ -21,8 +23,29 @@ pub fn of_model(model: &Model, procedures: &Procedures) -> Vec<Violation> {
         typical.map(|(index, value)| (format!("/typical_values/{index}"), &value.of, value.quantity));
     limits
         .chain(typical)
-        .filter_map(|(pointer, of, quantity)| of_measurement(&pointer, of, quantity, procedures))
+        .filter_map(|(pointer, of, quantity)| {
+            let unknown = of_measurement(&pointer, of, quantity, procedures);
+            unknown.or_else(|| of_missing_stage(&pointer, of, model, procedures))
+        })
         .collect()
+}
+
+/// A limit or typical value of a time to a stage that the model does not have.
+fn of_missing_stage(
+    pointer: &str,
+    of: &Measurement,
+    model: &Model,
+    procedures: &Procedures,
+) -> Option<Violation> {
+    let stage = procedures.get(of.procedure.as_str())?.step(&of.step)?.stage()?;
+    model.stage_cel(stage).is_none().then(|| Violation {
+        pointer: format!("{pointer}/of/step"),
+        detail: format!(
+            "times the {} stage of the wash, and the model has {}: give it in wash_stages_cel, or leave this out",
+            stage.word(),
+            model.wash_stages_cel.len()
+        ),
+    })
 }
 
 /// A limit or typical value at `pointer` that speaks of a step which no procedure has.
@@ -100,6 +123,7 @@ pub fn of_faults(faults: &FaultCatalogue, procedures: &Procedures) -> Vec<Violat
         let pointer = format!("/measurements/{index}");
         let quantity = Some(measurement.quantity);
         violations.extend(of_observation(&pointer, &measurement.key, quantity, procedures));
+        violations.extend(of_other_stage(&pointer, measurement, procedures));
     }
     for (index, inspection) in faults.inspections.iter().enumerate() {
         if inspection.key.procedure() != INTAKE {
@@ -114,6 +138,24 @@ pub fn of_faults(faults: &FaultCatalogue, procedures: &Procedures) -> Vec<Violat
         }
     }
     violations
+}
+
+/// A heating that is timed to another stage than the step's.
+fn of_other_stage(
+    pointer: &str,
+    measurement: &MeasurementModel,
+    procedures: &Procedures,
+) -> Option<Violation> {
+    let Predicted::HeatingTime { stage } = measurement.reads else { return None };
+    let step = Key::new(measurement.key.step()).ok()?;
+    let timed = procedures.get(measurement.key.procedure())?.step(&step)?.stage();
+    (timed != Some(stage)).then(|| Violation {
+        pointer: format!("{pointer}/reads/heating_time/stage"),
+        detail: match timed {
+            Some(timed) => format!("that step times the {} stage", timed.word()),
+            None => "that step times no stage of the wash".into(),
+        },
+    })
 }
 
 /// What is observed by a step of a procedure; with a quantity, in numbers.

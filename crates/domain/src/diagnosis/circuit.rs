@@ -4,7 +4,7 @@
 mod wash;
 
 use super::node::Node;
-use crate::equipment::{Drain, FaultCatalogue, Model, Parameter, Reads, Subsystem};
+use crate::equipment::{Drain, FaultCatalogue, Model, Parameter, Reads, Subsystem, WashStage};
 use crate::physics::PhysicsError;
 use crate::physics::drain::{self, GravityOutlet};
 use crate::physics::fill::{FillFlow, FillLine, Supply};
@@ -28,6 +28,8 @@ pub(super) struct Circuit {
     /// Time in which a sound machine drains its full sump, s.
     drain_s: Option<f64>,
     heater: Option<Heat>,
+    water_cel: f64,
+    wash_stages_cel: Vec<f64>,
     site_voltage_v: f64,
 }
 
@@ -109,8 +111,20 @@ impl Circuit {
             wash,
             drain_s,
             heater,
+            water_cel: model.reference.water_temperature_cel,
+            wash_stages_cel: model.wash_stages_cel.clone(),
             site_voltage_v: model.reference.supply_voltage_v,
         })
+    }
+
+    /// How hot a stage of the wash is, °C.
+    pub fn stage_cel(&self, stage: WashStage) -> Option<f64> {
+        self.wash_stages_cel.get(stage.index()).copied()
+    }
+
+    /// From the model's water to a stage, K.
+    pub fn rise_to(&self, stage: WashStage) -> Option<f64> {
+        self.stage_cel(stage).map(|cel| cel - self.water_cel)
     }
 
     /// What tells the parameters of a subsystem apart, as logarithms where it is a factor: states that agree in
@@ -211,13 +225,15 @@ impl Circuit {
                     .unwrap_or_default();
             }
             Reads::DrainTime => self.drain_s.map(|sound| sound / state.get(Parameter::DrainFlow)),
-            Reads::HeatingTime { from, to } => self.heater.as_ref().map(|heater| {
-                if context.on(Node::HeatOutput) {
-                    heater.time(to - from, state, context.get(Node::SiteVoltage))
-                } else {
-                    f64::INFINITY
-                }
-            }),
+            Reads::HeatingTime { stage } => {
+                self.heater.as_ref().zip(self.rise_to(*stage)).map(|(heater, rise)| {
+                    if context.on(Node::HeatOutput) {
+                        heater.time(rise, state, context.get(Node::SiteVoltage))
+                    } else {
+                        f64::INFINITY
+                    }
+                })
+            }
             Reads::SiteVoltage => Some(self.site_voltage_v * context.get(Node::SiteVoltage)),
             Reads::Own { unpowered: Some(unpowered), .. }
                 if !Self::depends_on(reads).iter().all(|switch| context.on(*switch)) =>

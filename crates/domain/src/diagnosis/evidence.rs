@@ -201,13 +201,17 @@ fn usual_conditions(
                 .ok_or("the call was too short for water to come")?;
             Ok((caught, bound))
         }
-        Reads::HeatingTime { from, to } => {
-            let Some(start) = conditions.start_temperature_cel else { return Ok((value, bound)) };
+        Reads::HeatingTime { stage } => {
+            let (Some(start), Some(to), Some(rise)) =
+                (conditions.start_temperature_cel, circuit.stage_cel(stage), circuit.rise_to(stage))
+            else {
+                return Ok((value, bound));
+            };
             // A time over a few kelvin is mostly delay.
             if to - start < 10.0 || !start.is_finite() {
                 return Err("the heating began too close to its end to say anything".into());
             }
-            Ok((value * (to - from) / (to - start), bound))
+            Ok((value * rise / (to - start), bound))
         }
         Reads::FirstFall => {
             let run_s = positive(conditions.run_s).or(circuit.run_s());

@@ -210,7 +210,9 @@ impl Tables {
             .collect();
         let mut tables = Self {
             catalogue: catalogue.clone(),
-            procedures: procedures.iter().filter(|procedure| procedure.applies_to(model)).cloned().collect(),
+            procedures: (procedures.iter().filter(|procedure| procedure.applies_to(model)))
+                .map(|procedure| procedure.shown(Some(model)))
+                .collect(),
             circuit,
             hypotheses,
             subsystems,

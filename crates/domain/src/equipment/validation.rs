@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::{Bounds, Drain, Model};
+use super::{Bounds, Drain, Model, WashStage};
 use crate::quantity::QuantityKind;
 use crate::violation::{Violation, Violations};
 use crate::vocabulary::Position;
@@ -16,6 +16,7 @@ pub(super) fn validate(model: &Model) -> Result<(), Vec<Violation>> {
     check.sump_and_pump();
     check.drain();
     check.heater();
+    check.wash_stages();
     for (name, bounds) in model.water_limits.entries() {
         if let Some(bounds) = bounds {
             check.bounds(&format!("/water_limits/{name}"), bounds);
@@ -210,6 +211,40 @@ impl Check<'_> {
         );
     }
 
+    fn wash_stages(&mut self) {
+        let model = self.model;
+        let stages = &model.wash_stages_cel;
+        if !stages.is_empty() {
+            self.needs("/wash_stages_cel", Position::Heater);
+        }
+        let most = WashStage::ALL.len();
+        let detail = format!("has {} stages; a model has at most {most}", stages.len());
+        self.violations.require(stages.len() <= most, "/wash_stages_cel", detail);
+        let mut before = model.reference.water_temperature_cel;
+        let mut hotter_than = "reference.water_temperature_cel";
+        for (index, stage) in stages.iter().enumerate() {
+            let pointer = format!("/wash_stages_cel/{index}");
+            let possible = (0.0..=100.0).contains(stage);
+            let detail = "must be from 0 to 100 °C: water washes, and it boils above";
+            self.violations.require(possible, &pointer, detail);
+            if possible && *stage <= before {
+                let detail = format!("must be greater than {hotter_than}, {before} °C: stages rise");
+                self.violations.add(&pointer, detail);
+            }
+            if possible {
+                (before, hotter_than) = (*stage, "the stage before");
+            }
+        }
+        if let Some(highest) = model.highest_temperature_cel {
+            let pointer = "/highest_temperature_cel";
+            let possible = highest.is_finite() && (0.0..=400.0).contains(&highest);
+            self.violations.require(possible, pointer, "must be from 0 to 400 °C");
+            let hottest = stages.iter().copied().filter(|stage| stage.is_finite()).fold(0.0, f64::max);
+            let detail = format!("must be at least the hottest wash stage, {hottest} °C");
+            self.violations.require(!possible || highest >= hottest, pointer, detail);
+        }
+    }
+
     fn bounds(&mut self, pointer: &str, bounds: Bounds) {
         self.violations.require(!bounds.is_open(), pointer, "must have lower, upper or both");
         let finite = [bounds.lower, bounds.upper].into_iter().flatten().all(f64::is_finite);
@@ -317,6 +352,36 @@ mod tests {
         );
         let unit = violations.iter().find(|violation| violation.pointer == "/functional_limits/0").unwrap();
         assert!(unit.detail.contains("s, ms, min"), "{}", unit.detail);
+    }
+
+    #[test]
+    fn stages_rise_between_cold_water_and_boiling() {
+        for (stages, highest, pointers) in [
+            (vec![50.0, 65.0, 85.0], Some(85.0), vec![]),
+            (vec![], None, vec![]),
+            (vec![65.0, 50.0, 85.0], Some(85.0), vec!["/wash_stages_cel/1"]),
+            (vec![10.0], None, vec!["/wash_stages_cel/0"]),
+            (vec![50.0, 50.0], None, vec!["/wash_stages_cel/1"]),
+            (vec![50.0, 101.0], Some(150.0), vec!["/wash_stages_cel/1"]),
+            (vec![f64::NAN], Some(f64::NAN), vec!["/wash_stages_cel/0", "/highest_temperature_cel"]),
+            (vec![50.0, 85.0], Some(80.0), vec!["/highest_temperature_cel"]),
+            (vec![30.0, 40.0, 50.0, 60.0], None, vec!["/wash_stages_cel"]),
+        ] {
+            let mut model = demo_combi().clone();
+            (model.wash_stages_cel, model.highest_temperature_cel) = (stages.clone(), highest);
+            let violations = model.validate().err().unwrap_or_default();
+            let found: Vec<_> = violations.iter().map(|violation| violation.pointer.as_str()).collect();
+            assert_eq!(found, pointers, "{stages:?} {highest:?}");
+        }
+    }
+
+    #[test]
+    fn stages_need_a_heater() {
+        let mut model = demo_combi().clone();
+        model.heater = None;
+        model.positions.remove(&Position::Heater);
+        let violations = model.validate().unwrap_err();
+        assert_eq!(violations[0].pointer, "/wash_stages_cel");
     }
 
     #[test]

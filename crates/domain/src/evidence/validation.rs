@@ -110,7 +110,11 @@ impl Check<'_> {
 
     fn reading(&mut self, reading: &Reading, step: &Step, pointer: &str) {
         if !step.applies_to(self.model) {
-            let detail = format!("model {} has none of the positions that this step reads", self.model.key);
+            let lacks = match step.stage().filter(|stage| self.model.stage_cel(*stage).is_none()) {
+                Some(stage) => format!("no {} stage of the wash", stage.word()),
+                None => "none of the positions that this step reads".into(),
+            };
+            let detail = format!("model {} has {lacks}", self.model.key);
             self.violations.add(format!("{pointer}/step"), detail);
         }
         if self.run.not_tested.contains_key(&step.key) {

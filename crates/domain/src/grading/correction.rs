@@ -5,7 +5,7 @@ use super::prerequisite::own_condition;
 use super::uncertainty::{Assessed, assess, assess_as, assess_elsewhere};
 use super::verdict::Grader;
 use super::{GradingError, Reason};
-use crate::equipment::FillCircuit;
+use crate::equipment::{FillCircuit, WashStage};
 use crate::evidence::{Calibration, TestRun};
 use crate::physics::PhysicsError;
 use crate::physics::choking::{TURBULENT_FROM, TYPICAL_STYLE_MODIFIER, choked_drop, valve_reynolds_number};
@@ -63,9 +63,7 @@ pub(super) fn at_reference(
     match correction {
         Correction::FillTime => case.fill_time(read, *clock),
         Correction::CaughtVolume { call_step } => case.caught_volume(read, call_step.as_ref()),
-        Correction::HeatingTime { target_cel, start_step } => {
-            case.heating_time(read, *target_cel, start_step.as_ref())
-        }
+        Correction::HeatingTime { start_step } => case.heating_time(read, step.stage(), start_step.as_ref()),
     }
 }
 
@@ -134,12 +132,15 @@ impl<'a> Case<'a> {
     fn heating_time(
         &self,
         read: Assessed,
-        target: f64,
+        stage: Option<WashStage>,
         start_step: Option<&Key>,
     ) -> Result<Corrected, GradingError> {
         let model = self.grader.model;
         let Some(heater) = &model.heater else {
             return Ok(Err(Reason::NotCorrectable { detail: "the model has no heater".into() }));
+        };
+        let Some(target) = stage.and_then(|stage| model.stage_cel(stage)) else {
+            return Ok(Err(Reason::NotCorrectable { detail: "the model has no such wash stage".into() }));
         };
         let during = match self.condition(QuantityKind::Voltage)? {
             Ok(voltage) => voltage,

@@ -19,7 +19,7 @@ pub(super) fn of_number(
 ) -> String {
     let unit = verdict.quantity.map_or("", unit);
     let mut text = String::with_capacity(320);
-    text.push_str(step.title.as_str());
+    text.push_str(step.title_shown(Some(model)).as_str());
     text.push_str(statistic(verdict.of.statistic));
     text.push_str(": ");
     match (verdict.as_found.value, verdict.censored) {

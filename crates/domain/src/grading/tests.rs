@@ -331,13 +331,13 @@ fn heating_on_a_low_voltage_is_healthy_at_reference() {
     let volts = run(1, "commanded_volts", json!([precise("supply", 207.0, "V", 0.5)]), json!({}));
     let readings = json!([
         precise("start_temperature", 15.0, "Cel", 0.2),
-        precise("time_to_55", 340.9 * 40.0 / 77.0, "s", 1.0),
-        precise("time_to_70", 340.9 * 55.0 / 77.0, "s", 1.0),
-        precise("time_to_92", 340.9, "s", 1.0),
+        precise("time_to_first_stage", 340.9 * 35.0 / 77.0, "s", 1.0),
+        precise("time_to_second_stage", 340.9 * 50.0 / 77.0, "s", 1.0),
+        precise("time_to_third_stage", 340.9 * 70.0 / 77.0, "s", 1.0),
     ]);
     let assessment = assess_runs(&[volts, run(2, "staged_heating", readings, json!({}))]);
-    let reached = verdict(&assessment, "time_to_92");
-    assert!((reached.at_reference.value.unwrap() - 271.5).abs() < 0.1, "{}", reached.sentence);
+    let reached = verdict(&assessment, "time_to_third_stage");
+    assert!((reached.at_reference.value.unwrap() - 271.5 * 70.0 / 77.0).abs() < 0.1, "{}", reached.sentence);
     assert_eq!(condition_of(&assessment, Position::Heater), Condition::Ok);
 }
 

@@ -1,6 +1,6 @@
 use serde::{Deserialize, Serialize};
 
-use crate::equipment::Model;
+use crate::equipment::{Model, WashStage};
 use crate::quantity::QuantityKind;
 use crate::text::{Key, Name, Words};
 use crate::vocabulary::{Condition, FailureMode, Position};
@@ -37,6 +37,10 @@ pub enum Reads {
         /// When the clock starts, for a duration.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         clock: Option<Clock>,
+        /// The stage of the wash at which the clock stops. How hot it is, the model says; a model without
+        /// it has no such step.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        stage: Option<WashStage>,
         /// Where the gauge sits, for a pressure.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         tap: Option<PressureTap>,
@@ -95,10 +99,10 @@ pub enum Correction {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         call_step: Option<Key>,
     },
-    /// A time of heating to a stage: falls with the power, which goes with the square of the voltage,
-    /// less the loss. It starts at the model's water temperature unless a step of the same run reads it.
+    /// A time of heating to the step's stage: falls with the power, which goes with the square of the
+    /// voltage, less the loss. It starts at the model's water temperature unless a step of the same run
+    /// reads it.
     HeatingTime {
-        target_cel: f64,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         start_step: Option<Key>,
     },
@@ -126,9 +130,19 @@ pub struct InterlockDefeat {
 
 impl Step {
     /// Whether the step means anything on this model: it is about nothing in particular, about
-    /// something outside the machine, or about a position that the model has.
+    /// something outside the machine, or about a position that the model has; and the model has the
+    /// stage that it times, if it times one.
     pub fn applies_to(&self, model: &Model) -> bool {
-        self.about.is_empty() || self.position(model).is_some()
+        let has_stage = self.stage().is_none_or(|stage| model.stage_cel(stage).is_some());
+        has_stage && (self.about.is_empty() || self.position(model).is_some())
+    }
+
+    /// The stage of the wash that it times.
+    pub const fn stage(&self) -> Option<WashStage> {
+        match self.reads {
+            Reads::Measure { stage, .. } => stage,
+            _ => None,
+        }
     }
 
     /// The position whose condition it proposes on this model.

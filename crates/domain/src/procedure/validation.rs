@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::{Correction, Precondition, Procedure, Reads, Step};
+use super::{Correction, Place, Precondition, Procedure, Reads, Step};
 use crate::quantity::QuantityKind;
 use crate::text::Key;
 use crate::violation::{Violation, Violations};
@@ -15,6 +15,13 @@ pub(super) fn validate(procedure: &Procedure) -> Result<(), Vec<Violation>> {
     violations.require(minutes, "/minutes", "must be greater than 0 and at most 1440");
     violations.require(!procedure.positions.is_empty(), "/positions", "must list at least one position");
     violations.require(!procedure.cautions.is_empty(), "/cautions", "must name at least one caution");
+    for (index, caution) in procedure.cautions.iter().enumerate() {
+        if let Some(unknown) = Place::unknown_in(caution.text.as_str()) {
+            let known: Vec<_> = Place::ALL.into_iter().map(Place::mark).collect();
+            let detail = format!("no model fills {{{unknown}}}: a caution may have {}", known.join(", "));
+            violations.add(format!("/cautions/{index}/text"), detail);
+        }
+    }
     violations.require(!procedure.steps.is_empty(), "/steps", "must have at least one step");
     preconditions(procedure, &mut violations);
     let mut seen = BTreeSet::new();
@@ -64,7 +71,7 @@ fn step_rules(procedure: &Procedure, step: &Step, pointer: &str, violations: &mu
         );
     }
     match &step.reads {
-        Reads::Measure { quantity, clock, tap, judged, correction, capacity_step, .. } => {
+        Reads::Measure { quantity, clock, stage, tap, judged, correction, capacity_step, .. } => {
             let is_duration = *quantity == QuantityKind::Duration;
             let is_pressure =
                 matches!(quantity, QuantityKind::StaticPressure | QuantityKind::DynamicPressure);
@@ -72,6 +79,11 @@ fn step_rules(procedure: &Procedure, step: &Step, pointer: &str, violations: &mu
                 clock.is_none() || is_duration,
                 format!("{pointer}/reads/clock"),
                 "belongs to a duration",
+            );
+            violations.require(
+                stage.is_none() || is_duration,
+                format!("{pointer}/reads/stage"),
+                "belongs to a duration: the time to that stage of the wash",
             );
             violations.require(
                 !judged || is_duration,
@@ -84,7 +96,7 @@ fn step_rules(procedure: &Procedure, step: &Step, pointer: &str, violations: &mu
                 "belongs to a pressure",
             );
             if let Some(correction) = correction {
-                correction_rules(procedure, correction, *quantity, clock.is_some(), pointer, violations);
+                correction_rules(procedure, step, correction, *quantity, pointer, violations);
             }
             if let Some(capacity) = capacity_step {
                 measured(
@@ -124,9 +136,9 @@ fn step_rules(procedure: &Procedure, step: &Step, pointer: &str, violations: &mu
 
 fn correction_rules(
     procedure: &Procedure,
+    step: &Step,
     correction: &Correction,
     quantity: QuantityKind,
-    has_clock: bool,
     pointer: &str,
     violations: &mut Violations,
 ) {
@@ -139,6 +151,7 @@ fn correction_rules(
     match correction {
         Correction::FillTime => {
             let detail = "is required for a fill time: it says whether the valve's opening is in it";
+            let has_clock = matches!(step.reads, Reads::Measure { clock: Some(_), .. });
             violations.require(has_clock, format!("{pointer}/reads/clock"), detail);
         }
         Correction::CaughtVolume { call_step } => {
@@ -146,9 +159,9 @@ fn correction_rules(
                 measured(procedure, call, QuantityKind::Duration, &format!("{here}/call_step"), violations);
             }
         }
-        Correction::HeatingTime { target_cel, start_step } => {
-            let holds = (1.0..=250.0).contains(target_cel);
-            violations.require(holds, format!("{here}/target_cel"), "must be from 1 to 250");
+        Correction::HeatingTime { start_step } => {
+            let detail = "is required for a heating time: the stage of the wash to which it is timed";
+            violations.require(step.stage().is_some(), format!("{pointer}/reads/stage"), detail);
             if let Some(start) = start_step {
                 measured(
                     procedure,
@@ -178,8 +191,23 @@ fn measured(
 
 #[cfg(test)]
 mod tests {
+    use crate::equipment::WashStage;
     use crate::procedure::{Correction, Reads, built_in_procedures};
     use crate::quantity::QuantityKind;
+    use crate::text::Words;
+
+    #[test]
+    fn a_heating_time_names_its_stage_and_a_caution_only_places_that_exist() {
+        let heating = built_in_procedures().iter().find(|of| of.key.as_str() == "staged_heating").unwrap();
+        let mut procedure = heating.clone();
+        let Reads::Measure { stage, .. } = &mut procedure.steps[1].reads else { unreachable!() };
+        *stage = None;
+        procedure.cautions[0].text = Words::new("Hot, up to {hottest}.").unwrap();
+        let violations = procedure.validate().unwrap_err();
+        let pointers: Vec<_> = violations.iter().map(|violation| violation.pointer.as_str()).collect();
+        assert_eq!(pointers, ["/cautions/0/text", "/steps/1/reads/stage"]);
+        assert!(violations[0].detail.contains("{highest_temperature}"), "{}", violations[0].detail);
+    }
 
     #[test]
     fn all_violations_are_named_at_once() {
@@ -192,6 +220,7 @@ mod tests {
         twice.reads = Reads::Measure {
             quantity: QuantityKind::Volume,
             clock: None,
+            stage: Some(WashStage::First),
             tap: None,
             judged: true,
             correction: Some(Correction::FillTime),
@@ -208,6 +237,7 @@ mod tests {
                 "/minutes".to_owned(),
                 "/cautions".to_owned(),
                 format!("/steps/{last}/key"),
+                format!("/steps/{last}/reads/stage"),
                 format!("/steps/{last}/reads/judged"),
                 format!("/steps/{last}/reads/correction"),
                 format!("/steps/{last}/reads/clock"),

@@ -1,7 +1,11 @@
+use domain::equipment::WashStage;
 use domain::evidence::InstrumentKind;
 
 use super::reading::{Scale, THERMOMETER, VOLTMETER, measured};
 use super::{Bench, Taken};
+
+/// By this stage people judge the heating: the first tells little yet, the third takes long.
+pub(crate) const JUDGED_BY: WashStage = WashStage::Second;
 
 /// A watch beside the machine's display.
 const DISPLAY: Scale =
@@ -33,10 +37,10 @@ impl Bench<'_> {
         let volts = self.seen.supply.map(|supply| supply * self.machine.design.voltage_v);
         taken.conditions.supply_voltage = volts.map(|volts| measured(volts.round(), VOLTMETER));
         self.measure(taken, "start_temperature", heating.start_cel, THERMOMETER);
-        for (step, seconds) in ["time_to_55", "time_to_70", "time_to_92"].into_iter().zip(heating.to_stage_s)
-        {
-            let timed = self.time(taken, step, seconds, patience, DISPLAY);
-            if step == "time_to_70" {
+        for (stage, seconds) in WashStage::ALL.into_iter().zip(heating.to_stage_s) {
+            let step = format!("time_to_{}_stage", stage.word());
+            let timed = self.time(taken, &step, seconds, patience, DISPLAY);
+            if stage == JUDGED_BY {
                 self.seen.heating = Some(timed);
             }
         }
@@ -56,8 +60,9 @@ impl Bench<'_> {
         let patience = self.patience_for_heat();
         let heating = self.machine.heat(self.severities, &self.surroundings, patience, self.random);
         self.measure(taken, "start_temperature", heating.start_cel, THERMOMETER);
-        let seconds = heating.to_stage_s[0].map(|seconds| seconds * self.random.factor(0.04));
-        self.time(taken, "time_to_55", seconds, patience, DISPLAY);
+        let first = heating.to_stage_s.first().copied().flatten();
+        let seconds = first.map(|seconds| seconds * self.random.factor(0.04));
+        self.time(taken, "time_to_first_stage", seconds, patience, DISPLAY);
     }
 
     fn patience_for_heat(&self) -> f64 {

@@ -138,7 +138,7 @@ impl Bench<'_> {
         if completes {
             self.see_the_cycle_through(&performance, taken);
         } else {
-            for step in ["start_temperature", "time_to_55", "duration", "ph"] {
+            for step in ["start_temperature", "time_to_first_stage", "duration", "ph"] {
                 Self::not_read(taken, step, "The cycle stopped by itself.");
             }
         }

@@ -160,7 +160,7 @@ mod tests {
             let find = |key: &str| case.observations.iter().find(|of| of.key.as_str() == key);
             let outcome = find("full_cycle/outcome").unwrap();
             let stopped = outcome.seen == Seen::Choice("stopped".into());
-            for key in ["full_cycle/time_to_55", "full_cycle/ph"] {
+            for key in ["full_cycle/time_to_first_stage", "full_cycle/ph"] {
                 assert_eq!(find(key).is_none(), stopped, "{key}");
             }
             seen[usize::from(stopped)] += 1;

@@ -158,7 +158,7 @@ mod tests {
                 let find = |step: &str| cycle.readings.iter().find(|of| of.step.as_str() == step);
                 let outcome = find("outcome").and_then(|of| of.choice.as_ref()).unwrap();
                 let stopped = outcome.as_str() == "stopped";
-                for step in ["start_temperature", "time_to_55", "ph"] {
+                for step in ["start_temperature", "time_to_first_stage", "ph"] {
                     assert_eq!(find(step).is_none(), stopped, "{step}");
                 }
                 seen[usize::from(stopped)] += 1;

@@ -5,10 +5,10 @@ use crate::defect::{Defect, Severities};
 use crate::random::Random;
 
 /// A staged heating as it really went; times are by the machine's own probe.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Heating {
-    /// To 55, 70 and 92 °C, in s; `None` if not reached in the time allowed.
-    pub to_stage_s: [Option<f64>; 3],
+    /// To each stage of the wash, in s; `None` if not reached in the time allowed.
+    pub to_stage_s: Vec<Option<f64>>,
     pub start_cel: f64,
 }
 
@@ -20,8 +20,6 @@ pub struct Steam {
     /// Over the new generator's.
     pub strength: f64,
 }
-
-const STAGES_CEL: [f64; 3] = [55.0, 70.0, 92.0];
 
 impl Machine {
     /// kW that the elements give.
@@ -61,16 +59,17 @@ impl Machine {
         let (fast, slow) = (water + 0.4 * steel, 0.6 * steel);
         let (mut air, mut wall, mut shown) = (start, start, start);
         let error = self.probe_error_cel(severities);
-        let mut reached = [None; 3];
+        let stages = &self.design.wash_stages_cel;
+        let mut reached = vec![None; stages.len()];
         let mut time = 0.0;
-        while time < for_s && reached[2].is_none() {
+        while time < for_s && reached.iter().any(Option::is_none) {
             let loss = self.design.loss_kw * (air - start).max(0.0) / 60.0;
             let exchange = 0.35 * (air - wall);
             air = (air + (power * scale - loss - exchange) / fast * STEP).min(surroundings.boiling_cel);
             wall += exchange / slow * STEP;
             shown += (air - shown) * STEP / 8.0;
             time += STEP;
-            for (stage, at) in STAGES_CEL.iter().zip(&mut reached) {
+            for (stage, at) in stages.iter().zip(&mut reached) {
                 if at.is_none() && shown + error >= *stage {
                     *at = Some(time);
                 }
@@ -102,11 +101,16 @@ impl Machine {
 
 #[cfg(test)]
 mod tests {
-    use super::super::machine::{calm_surroundings, worked_design};
+    use super::super::machine::{Design, calm_surroundings, worked_design};
     use super::*;
 
+    /// Of the worked machine with stages of 55, 70 and 92 °C (common practice, no source).
+    fn usual_of_the_trade() -> Machine {
+        Machine::nominal(Design { wash_stages_cel: vec![55.0, 70.0, 92.0], ..worked_design() })
+    }
+
     fn to_92(severities: &Severities, voltage: f64) -> f64 {
-        let machine = Machine::nominal(worked_design());
+        let machine = usual_of_the_trade();
         let surroundings = Surroundings { voltage, ..calm_surroundings(3.0) };
         machine.heat(severities, &surroundings, 3600.0, &mut Random::new(1, 1)).to_stage_s[2].unwrap()
     }
@@ -125,7 +129,7 @@ mod tests {
 
     #[test]
     fn high_up_the_last_stage_is_out_of_reach() {
-        let machine = Machine::nominal(worked_design());
+        let machine = usual_of_the_trade();
         let surroundings = Surroundings { boiling_cel: 91.7, ..calm_surroundings(3.0) };
         let heating = machine.heat(&Severities::default(), &surroundings, 3600.0, &mut Random::new(1, 1));
         assert!(heating.to_stage_s[1].is_some() && heating.to_stage_s[2].is_none());

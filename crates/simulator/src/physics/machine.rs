@@ -39,6 +39,8 @@ pub struct Design {
     pub element_kw: f64,
     pub loss_kw: f64,
     pub steel_kj_per_k: f64,
+    /// °C, rising.
+    pub wash_stages_cel: Vec<f64>,
     pub voltage_v: f64,
     /// Longest time of a sound fill, s.
     pub fill_limit_s: f64,
@@ -92,6 +94,7 @@ impl Design {
             element_kw: heater.power_per_element_w / 1000.0,
             loss_kw: heater.loss_w / 1000.0,
             steel_kj_per_k: heater.metal_kg * heater.metal_heat_capacity_kj_per_kg_k,
+            wash_stages_cel: model.wash_stages_cel.clone(),
             voltage_v: model.reference.supply_voltage_v,
             fill_limit_s,
             patience_s: 2.0 * fill_limit_s,

@@ -129,7 +129,7 @@ impl<'a, 'b> Outlook<'a, 'b> {
         // The stages of one heating tell the same: the longest does for all.
         let rise = |sight: &Sight| match sight {
             Sight::Number { measurement, .. } => match tables.catalogue.measurements[*measurement].reads {
-                crate::equipment::Reads::HeatingTime { from, to } => Some(to - from),
+                crate::equipment::Reads::HeatingTime { stage } => tables.circuit.rise_to(stage),
                 _ => None,
             },
             Sight::Choice { .. } => None,

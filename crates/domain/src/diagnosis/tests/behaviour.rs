@@ -61,7 +61,7 @@ fn a_cycle_that_ends_tells_of_heating_and_rinse() {
     let after = |seconds, ph| {
         let read = vec![
             choice("full_cycle/outcome", "completed"),
-            value("full_cycle/time_to_55", seconds),
+            value("full_cycle/time_to_first_stage", seconds),
             value("full_cycle/ph", ph),
         ];
         diagnose(&COMBI, &complaint(Symptom::CleansPartly, read))
@@ -69,8 +69,8 @@ fn a_cycle_that_ends_tells_of_heating_and_rinse() {
     let unread =
         diagnose(&COMBI, &complaint(Symptom::CleansPartly, vec![choice("full_cycle/outcome", "completed")]));
     for (fault, sound, bad) in [
-        ("element_open", after(141.0, 7.5), after(215.0, 7.5)),
-        ("rinse_fails", after(141.0, 7.5), after(141.0, 11.0)),
+        ("element_open", after(123.4, 7.5), after(188.0, 7.5)),
+        ("rinse_fails", after(123.4, 7.5), after(123.4, 11.0)),
     ] {
         let before = probability(&unread, fault);
         assert!(probability(&sound, fault) < 0.5 * before, "{fault}");

@@ -396,14 +396,14 @@ fn coupled_by_the_output_of_the_heating() {
         vec![
             value("commanded_volts/supply", 205.0),
             choice("steam/strength", "none"),
-            Observation::at_least(key("staged_heating/time_to_70"), 900.0),
+            Observation::at_least(key("staged_heating/time_to_second_stage"), 900.0),
             choice("intake/still_heats", "yes"),
             choice("wiring_look/connectors", "sound"),
         ],
     );
     check(&catalogue, &case);
     case.observations[1] = choice("steam/strength", "weak");
-    case.observations[2] = value("full_cycle/time_to_55", 205.0);
+    case.observations[2] = value("full_cycle/time_to_first_stage", 180.0);
     check(&catalogue, &case);
 }
 

@@ -3,7 +3,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::Subsystem;
-use crate::equipment::Measurement;
+use crate::equipment::{Measurement, WashStage};
 use crate::quantity::{QuantityKind, Scale};
 use crate::text::Key;
 
@@ -117,10 +117,9 @@ pub enum Reads {
     LastFifthShare,
     MotorCurrent,
     DrainTime,
-    /// From one temperature of the cavity to another, °C.
+    /// From the model's water to a stage of its wash.
     HeatingTime {
-        from: f64,
-        to: f64,
+        stage: WashStage,
     },
     SiteVoltage,
     /// A value of its own: `healthy` on a sound machine, changed by the effects of the faults of one

@@ -178,7 +178,10 @@ impl<'a> Check<'a> {
                 needs(has, "current of the wash motor")
             }
             Reads::DrainTime => needs(self.model.drain.is_some() && self.model.sump.is_some(), "drain"),
-            Reads::HeatingTime { .. } => needs(self.model.heater.is_some(), "heater"),
+            Reads::HeatingTime { stage } => needs(self.model.heater.is_some(), "heater").or_else(|| {
+                let has = self.model.stage_cel(*stage).is_some();
+                needs(has, &format!("{} stage in wash_stages_cel", stage.word()))
+            }),
             Reads::SiteVoltage | Reads::Own { .. } => None,
         }
     }

@@ -88,7 +88,10 @@ impl<'a> Circuit<'a> {
             Reads::LastFifthShare => 100.0 * self.run(state).1,
             Reads::MotorCurrent => self.current(state),
             Reads::DrainTime => self.drain_s() / state.get(Parameter::DrainFlow),
-            Reads::HeatingTime { from, to } => self.heating_s(to - from, state),
+            Reads::HeatingTime { stage } => {
+                let rise = |cel: f64| cel - self.model.reference.water_temperature_cel;
+                self.model.stage_cel(*stage).map_or(f64::INFINITY, |cel| self.heating_s(rise(cel), state))
+            }
             Reads::SiteVoltage => self.model.reference.supply_voltage_v * state.voltage,
             Reads::Own { subsystem, unpowered: Some(unpowered), .. } if !Self::reaches(*subsystem, state) => {
                 *unpowered
@@ -263,7 +266,7 @@ impl<'a> Circuit<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use domain::equipment::demo_combi;
+    use domain::equipment::{WashStage, demo_combi};
 
     fn sound() -> State {
         let mut parameters = [1.0; Parameter::COUNT];
@@ -324,10 +327,18 @@ mod tests {
     /// Heating from 15 to 92 °C with constant loss: 271.5, 422.4 and 340.9 s.
     #[test]
     fn heating_is_that_of_the_worked_values() {
-        let reads = Reads::HeatingTime { from: 15.0, to: 92.0 };
-        check(&reads, &sound(), 271.5, 0.05);
-        check(&reads, &with(Parameter::OpenElements, 1.0), 422.4, 0.05);
-        check(&reads, &State { voltage: 0.9, ..sound() }, 340.9, 0.05);
+        let mut model = demo_combi().clone();
+        model.wash_stages_cel = vec![92.0];
+        let circuit = Circuit::new(&model).unwrap();
+        let reads = Reads::HeatingTime { stage: WashStage::First };
+        for (state, expected) in [
+            (sound(), 271.5),
+            (with(Parameter::OpenElements, 1.0), 422.4),
+            (State { voltage: 0.9, ..sound() }, 340.9),
+        ] {
+            let seconds = circuit.predict(&reads, 0, &state);
+            assert!((seconds - expected).abs() < 0.05, "{seconds} instead of {expected}");
+        }
     }
 
     #[test]
@@ -338,7 +349,7 @@ mod tests {
         check(&Reads::FirstFlow, &with(Parameter::DoorMade, 0.0), 0.0, 0.0);
         check(&Reads::MotorCurrent, &with(Parameter::WashOutput, 0.0), 0.0, 0.0);
         let cold = with(Parameter::HeatOutput, 0.0);
-        let reads = Reads::HeatingTime { from: 15.0, to: 55.0 };
+        let reads = Reads::HeatingTime { stage: WashStage::First };
         assert!(circuit.predict(&reads, 0, &cold).is_infinite());
         let steam = Reads::Own { subsystem: Subsystem::Heat, healthy: 60.0, unpowered: Some(1800.0) };
         check(&steam, &cold, 1800.0, 0.0);

@@ -358,7 +358,7 @@ fn leave_out_what_was_not_reached(observations: &mut Vec<Observation>) {
         observation.key.as_str() == "full_cycle/outcome"
             && matches!(&observation.seen, Seen::Choice(choice) if choice == "stopped")
     });
-    let not_reached = ["full_cycle/time_to_55", "full_cycle/ph"];
+    let not_reached = ["full_cycle/time_to_first_stage", "full_cycle/ph"];
     observations.retain(|observation| !stopped || !not_reached.contains(&observation.key.as_str()));
 }
 
