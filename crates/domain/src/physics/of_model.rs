@@ -137,6 +137,27 @@ mod tests {
     }
 
     #[test]
+    fn the_typical_times_to_the_stages_are_those_of_the_physics() {
+        let model = equipment::demo_combi();
+        let heater = Heater::try_from(&model.heater.unwrap()).unwrap();
+        let water = Temperature::from_celsius(model.reference.water_temperature_cel).unwrap();
+        for stage in equipment::WashStage::ALL {
+            let hot = Temperature::from_celsius(model.stage_cel(stage).unwrap()).unwrap();
+            let time = heater.time(water, hot, heater.rated_voltage, HeaterState::Whole).unwrap();
+            let step = format!("time_to_{}_stage", stage.word());
+            let key = |text: &str| crate::text::Key::new(text).unwrap();
+            let (procedure, read) = (key("staged_heating"), key(&step));
+            let of = equipment::Measurement { procedure, step: read, statistic: None };
+            let typical = model.typical_value(&of).unwrap();
+            assert!((time.seconds() - typical.value).abs() < 0.1, "{step}: {}", time.seconds());
+            // One element open takes half as long again, and the limit tells the two apart.
+            let limit = model.functional_limit(&of).unwrap().upper.unwrap();
+            let open = heater.time(water, hot, heater.rated_voltage, HeaterState::ElementOpen).unwrap();
+            assert!(typical.upper.unwrap() < limit && limit < open.seconds(), "{step}");
+        }
+    }
+
+    #[test]
     fn every_built_in_model_can_be_computed() {
         for model in equipment::built_in_models() {
             let supply = Supply::at_reference(&model.reference).unwrap();

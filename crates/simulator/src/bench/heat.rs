@@ -4,6 +4,9 @@ use domain::evidence::InstrumentKind;
 use super::reading::{Scale, THERMOMETER, VOLTMETER, measured};
 use super::{Bench, Taken};
 
+/// The steps that time the stages, in their order.
+const STEPS: [&str; 3] = ["time_to_first_stage", "time_to_second_stage", "time_to_third_stage"];
+
 /// By this stage people judge the heating: the first tells little yet, the third takes long.
 pub(crate) const JUDGED_BY: WashStage = WashStage::Second;
 
@@ -37,9 +40,8 @@ impl Bench<'_> {
         let volts = self.seen.supply.map(|supply| supply * self.machine.design.voltage_v);
         taken.conditions.supply_voltage = volts.map(|volts| measured(volts.round(), VOLTMETER));
         self.measure(taken, "start_temperature", heating.start_cel, THERMOMETER);
-        for (stage, seconds) in WashStage::ALL.into_iter().zip(heating.to_stage_s) {
-            let step = format!("time_to_{}_stage", stage.word());
-            let timed = self.time(taken, &step, seconds, patience, DISPLAY);
+        for ((stage, step), seconds) in WashStage::ALL.into_iter().zip(STEPS).zip(heating.to_stage_s) {
+            let timed = self.time(taken, step, seconds, patience, DISPLAY);
             if stage == JUDGED_BY {
                 self.seen.heating = Some(timed);
             }
@@ -62,7 +64,7 @@ impl Bench<'_> {
         self.measure(taken, "start_temperature", heating.start_cel, THERMOMETER);
         let first = heating.to_stage_s.first().copied().flatten();
         let seconds = first.map(|seconds| seconds * self.random.factor(0.04));
-        self.time(taken, "time_to_first_stage", seconds, patience, DISPLAY);
+        self.time(taken, STEPS[0], seconds, patience, DISPLAY);
     }
 
     fn patience_for_heat(&self) -> f64 {

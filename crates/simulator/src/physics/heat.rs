@@ -106,7 +106,8 @@ mod tests {
 
     /// Of the worked machine with stages of 55, 70 and 92 °C (common practice, no source).
     fn usual_of_the_trade() -> Machine {
-        Machine::nominal(Design { wash_stages_cel: vec![55.0, 70.0, 92.0], ..worked_design() })
+        let design = (*worked_design()).clone();
+        Machine::nominal(Design { wash_stages_cel: vec![55.0, 70.0, 92.0], ..design }.into())
     }
 
     fn to_92(severities: &Severities, voltage: f64) -> f64 {
