@@ -29,7 +29,7 @@ struct Arguments {
 }
 
 /// Relative weight among calls, common practice without a source; they sum to about 118.
-const EXPECTED: [(Defect, f64); 37] = [
+const EXPECTED: [(Defect, f64); 46] = [
     (Defect::ChemicalWrong, 8.0),
     (Defect::Misuse, 7.0),
     (Defect::SupplyPressureLow, 3.0),
@@ -67,10 +67,21 @@ const EXPECTED: [(Defect, f64); 37] = [
     (Defect::VerminDamage, 0.5),
     (Defect::InsulationLow, 1.0),
     (Defect::Intermittent, 4.0),
+    (Defect::FillValveSticks, 3.5),
+    (Defect::ValveStrainerClogged, 5.9),
+    (Defect::GasketMisfitted, 1.2),
+    (Defect::HoseLeaks, 2.4),
+    (Defect::DrainHoseBlocked, 1.6),
+    (Defect::HoseDrawsAir, 0.9),
+    (Defect::CutOutOpens, 1.2),
+    (Defect::DoorMagnet, 4.7),
+    (Defect::InsulationDamp, 1.2),
 ];
 
 /// What water passes on its way into the sump.
-const ON_THE_WAY_IN: [Defect; 12] = [
+const ON_THE_WAY_IN: [Defect; 14] = [
+    Defect::FillValveSticks,
+    Defect::ValveStrainerClogged,
     Defect::RestrictorScaled,
     Defect::SupplyPressureLow,
     Defect::SupplyValvePartShut,

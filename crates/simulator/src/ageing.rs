@@ -82,6 +82,9 @@ fn creep(defect: Defect, stress: &Stress, now: &Severities) -> f64 {
         Defect::WashPumpFades => 0.065 * stress.use_ * (1.0 + 6.0 * stress.short_of_water),
         Defect::RunCapacitorWeak => 0.020 * stress.heat * stress.volts,
         Defect::SprayBlocked => 0.042 * stress.food,
+        // what the first mesh lets through
+        Defect::ValveStrainerClogged => 0.042 * stress.debris * (1.0 + 3.0 * now[Defect::StrainerMisfitted]),
+        Defect::HoseLeaks => 0.016 * (0.5 + 0.5 * stress.use_),
         Defect::DrainPumpClogged => 0.08 * stress.food * stress.use_,
         Defect::SumpSeatLeaks => 0.05 * stress.food + 0.2 * now[Defect::BuildingDrainBlocked],
         Defect::GasketTorn => 0.042 * stress.heat / stress.care * (1.0 + now[Defect::DoorSags]),
@@ -99,7 +102,7 @@ fn creep(defect: Defect, stress: &Stress, now: &Severities) -> f64 {
 
 /// Chance a year that it strikes.
 fn strike(defect: Defect, stress: &Stress, now: &Severities) -> f64 {
-    let torn = now[Defect::GasketTorn];
+    let torn = now[Defect::GasketTorn].max(now[Defect::GasketMisfitted]);
     let old = 0.4 + 0.12 * stress.age_years;
     match defect {
         Defect::ChemicalWrong => 0.27 / stress.care,
@@ -129,9 +132,20 @@ fn strike(defect: Defect, stress: &Stress, now: &Severities) -> f64 {
         Defect::VerminDamage => 0.005 * stress.vermin,
         Defect::InsulationLow => 0.002 * stress.hosing * (1.0 + 8.0 * torn),
         Defect::Intermittent => 0.038 * (1.0 + 2.0 * now[Defect::WiringCorroded]),
+        Defect::FillValveSticks => 0.04 * (0.5 + 0.5 * stress.lime) * old,
+        Defect::GasketMisfitted => 0.030 / stress.care,
+        Defect::HoseLeaks => 0.035 * old,
+        Defect::DrainHoseBlocked => 0.022 * stress.food,
+        Defect::HoseDrawsAir => 0.016 * old,
+        Defect::CutOutOpens => 0.020 * stress.heat * old,
+        Defect::DoorMagnet => 0.05 * (1.0 + now[Defect::DoorSags]) * stress.use_,
+        Defect::InsulationDamp => 0.009 * stress.hosing * (1.0 + 2.0 * torn),
         _ => 0.0,
     }
 }
+
+/// Share of what strikes that has failed entirely: broken off, blocked, burnt through.
+const ENTIRELY: f64 = 0.15;
 
 /// Chance a day that people put it right themselves, or that it dries.
 fn passes_by_itself(defect: Defect) -> f64 {
@@ -140,6 +154,7 @@ fn passes_by_itself(defect: Defect) -> f64 {
         Defect::Misuse => 0.09,
         Defect::Intermittent => 0.006,
         Defect::InsulationLow => 0.01,
+        Defect::InsulationDamp => 0.012,
         _ => 0.0,
     }
 }
@@ -171,10 +186,11 @@ pub fn age(
     let mut changed = false;
     if random.chance(1.0 - libm::exp(-hazard)) {
         let defect = Defect::ALL[random.weighted(&hazards)];
-        severities.add(defect, random.between(0.45, 1.0));
+        let how_bad = if random.chance(ENTIRELY) { 1.0 } else { random.between(0.45, 1.0) };
+        severities.add(defect, how_bad);
         changed = true;
     }
-    for defect in [Defect::ChemicalWrong, Defect::Misuse, Defect::Intermittent, Defect::InsulationLow] {
+    for &defect in Defect::ALL.iter().filter(|defect| passes_by_itself(**defect) > 0.0) {
         let chance = 1.0 - libm::pow(1.0 - passes_by_itself(defect), days);
         if severities[defect] > 0.0 && random.chance(chance) {
             severities.set(defect, 0.0);

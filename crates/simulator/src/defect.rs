@@ -77,6 +77,15 @@ defects! {
     VerminDamage "vermin_damage" Wiring Broken Unknown Vermin;
     InsulationLow "insulation_low" Heater LowInsulation MoistureIngress CleaningPractice;
     Intermittent "intermittent" Wiring Intermittent Loosening Unknown;
+    FillValveSticks "fill_valve_sticks_shut" FillValve SticksClosed Scaling Limescale;
+    ValveStrainerClogged "valve_strainer_clogged" ValveStrainer PartlyBlocked Fouling PipeDebris;
+    GasketMisfitted "gasket_misfitted" DoorGasket Misaligned Unknown ReassembledWrong;
+    HoseLeaks "hose_leaks" PumpHose LeaksOutside Ageing Age;
+    DrainHoseBlocked "drain_hose_blocked" DrainTrap PartlyBlocked Fouling FoodDebris;
+    HoseDrawsAir "hose_draws_air" PumpHose StartsThenFades Loosening Age;
+    CutOutOpens "cut_out_opens" Heater Drifted Ageing Age;
+    DoorMagnet "door_magnet" DoorSwitch Misaligned Loosening Wear;
+    InsulationDamp "insulation_damp" Heater LowInsulation MoistureIngress CleaningPractice;
 }
 
 impl Defect {
@@ -104,6 +113,13 @@ impl Defect {
                 | Self::TreatmentExhausted
         )
     }
+}
+
+/// What is left, 0…1, of an effect that falls by `slope` of itself while something goes bad and is gone
+/// when it has failed entirely: most faults stay partial, a few do not.
+pub(crate) fn remains(severity: f64, slope: f64) -> f64 {
+    let entirely = severity.powi(12);
+    (1.0 - slope * severity - (1.0 - slope) * entirely).max(0.0)
 }
 
 /// What shows of a severity: parts are sized with a reserve, and until that is used up little is felt.

@@ -39,6 +39,9 @@ pub fn suspects(seen: &Seen, symptoms: &[Symptom], design: &Design) -> Vec<Defec
         Some("wrong_way_round" | "missing") => add(&[Defect::StrainerMisfitted]),
         _ => {}
     }
+    if seen.valve_strainer.is_some_and(|strainer| strainer != "clear") {
+        add(&[Defect::ValveStrainerClogged]);
+    }
     fill(seen, design, &mut add);
     wash(seen, design, &mut add);
     if is(seen.passed_ml, &|millilitres| millilitres > 20.0) {
@@ -54,26 +57,22 @@ pub fn suspects(seen: &Seen, symptoms: &[Symptom], design: &Design) -> Vec<Defec
     if seen.drain.is_some_and(slow_drain) {
         match seen.pour {
             Some("slow" | "backs_up") => add(&[Defect::BuildingDrainBlocked]),
-            _ => add(&[Defect::DrainPumpClogged, Defect::DrainPumpDead, Defect::BuildingDrainBlocked]),
+            _ => add(&[
+                Defect::DrainPumpClogged,
+                Defect::DrainPumpDead,
+                Defect::DrainHoseBlocked,
+                Defect::BuildingDrainBlocked,
+            ]),
         }
     }
-    match seen.door {
-        Some("when_pushed") => add(&[Defect::DoorSags, Defect::DoorSwitchFails]),
-        Some("never") => add(&[Defect::DoorSwitchFails, Defect::DoorSags]),
-        _ => {}
-    }
-    if seen.pump_runs_open {
-        add(&[Defect::DoorSwitchSticks]);
-    }
-    if seen.gasket.is_some_and(|gasket| gasket != "whole") {
-        add(&[Defect::GasketTorn]);
-    }
-    if seen.buffer.is_some_and(|buffer| buffer != "in_line") {
-        add(&[Defect::DoorSags]);
-    }
+    door(seen, symptoms, &mut add);
     heat(seen, design, &mut add);
     if is(seen.insulation_mohm, &|megaohm| megaohm < 2.0) || symptoms.contains(&Symptom::TripsSupply) {
-        add(&[Defect::InsulationLow, Defect::BoardWet]);
+        if is(seen.dried_mohm, &|megaohm| megaohm >= 2.0) {
+            add(&[Defect::InsulationDamp, Defect::BoardWet]);
+        } else {
+            add(&[Defect::InsulationLow, Defect::InsulationDamp, Defect::BoardWet]);
+        }
     }
     if symptoms.contains(&Symptom::MessageShown) || symptoms.contains(&Symptom::Intermittent) {
         add(&[Defect::BoardWet, Defect::LevelSensorFouled, Defect::WiringCorroded, Defect::Intermittent]);
@@ -82,7 +81,7 @@ pub fn suspects(seen: &Seen, symptoms: &[Symptom], design: &Design) -> Vec<Defec
         add(&[Defect::Misuse]);
     }
     if symptoms.contains(&Symptom::WrongTemperature) {
-        add(&[Defect::ProbeDrifted]);
+        add(&[Defect::ProbeDrifted, Defect::CutOutOpens]);
     }
     if seen.cycle_ok == Some(false) {
         add(&[
@@ -97,7 +96,11 @@ pub fn suspects(seen: &Seen, symptoms: &[Symptom], design: &Design) -> Vec<Defec
             Defect::RinseFails,
             Defect::DosingWeak,
             Defect::ElementOpen,
+            Defect::CutOutOpens,
             Defect::ProbeDrifted,
+            Defect::HoseLeaks,
+            Defect::InsulationLow,
+            Defect::InsulationDamp,
         ]);
     }
     // what was done with it is asked in the end, whatever else there was
@@ -121,13 +124,43 @@ fn fill(seen: &Seen, design: &Design, add: &mut impl FnMut(&[Defect])) {
         ]),
         () if seen.dynamic_bar.is_none() => add(&[
             Defect::FillValveCoilOpen,
+            Defect::FillValveSticks,
             Defect::OutputDead,
             Defect::WiringCorroded,
             Defect::BoardWet,
             Defect::VerminDamage,
         ]),
         () if seen.strainer.is_some_and(|strainer| strainer != "clear") => {}
-        () => add(&[Defect::FillValveWeak, Defect::RestrictorScaled, Defect::InletStrainerClogged]),
+        () => add(&[
+            Defect::FillValveWeak,
+            Defect::RestrictorScaled,
+            Defect::InletStrainerClogged,
+            Defect::ValveStrainerClogged,
+            Defect::FillValveSticks,
+        ]),
+    }
+}
+
+fn door(seen: &Seen, symptoms: &[Symptom], add: &mut impl FnMut(&[Defect])) {
+    match seen.door {
+        Some("when_pushed") => add(&[Defect::DoorSags, Defect::DoorMagnet, Defect::DoorSwitchFails]),
+        Some("never") if seen.test_magnet == Some("answers") => add(&[Defect::DoorMagnet, Defect::DoorSags]),
+        Some("never") => add(&[Defect::DoorSwitchFails, Defect::DoorMagnet, Defect::DoorSags]),
+        _ => {}
+    }
+    if seen.pump_runs_open {
+        add(&[Defect::DoorSwitchSticks]);
+    }
+    match seen.gasket {
+        Some("misfitted" | "missing") => add(&[Defect::GasketMisfitted]),
+        Some("hard" | "torn") => add(&[Defect::GasketTorn]),
+        _ => {}
+    }
+    if seen.below.is_some_and(|below| below != "dry") || symptoms.contains(&Symptom::LeaksBelow) {
+        add(&[Defect::HoseLeaks]);
+    }
+    if seen.buffer.is_some_and(|buffer| buffer != "in_line") {
+        add(&[Defect::DoorSags]);
     }
 }
 
@@ -158,7 +191,7 @@ fn wash(seen: &Seen, design: &Design, add: &mut impl FnMut(&[Defect])) {
         _ => {}
     }
     if seen.hold.is_some_and(|hold| !hold.is_past(design.run_s)) && !starved {
-        add(&[Defect::WashPumpFades, Defect::GasketTorn, Defect::SumpSeatLeaks]);
+        add(&[Defect::WashPumpFades, Defect::HoseDrawsAir, Defect::GasketTorn, Defect::SumpSeatLeaks]);
     } else if starved {
         add(&[Defect::LevelSensorFouled, Defect::FillValveWeak]);
     }
@@ -179,6 +212,7 @@ fn heat(seen: &Seen, design: &Design, add: &mut impl FnMut(&[Defect])) {
     if seen.heating.is_some_and(|heating| !heating.reached || heating.seconds > 1.4 * sound_heating_s(design))
     {
         add(&[Defect::ElementOpen, Defect::SupplyVoltageLow, Defect::SteamGeneratorScaled]);
+        add(&[Defect::CutOutOpens]);
         add(&[Defect::WiringCorroded, Defect::VerminDamage]);
     }
     if is(seen.probe_off_k, &|off| off.abs() > 3.0) {
@@ -240,12 +274,17 @@ pub fn proofs(defect: Defect) -> &'static [Test] {
     match defect.position() {
         Position::ChemicalLoad | Position::DosingPump => &[Test::ChemicalDelivery],
         Position::SitePressure | Position::Treatment => &[Test::InletPressure, Test::FillTime],
-        Position::InletStrainer | Position::FlowRestrictor | Position::FillValveDriver => &[Test::FillTime],
+        Position::InletStrainer
+        | Position::ValveStrainer
+        | Position::FlowRestrictor
+        | Position::FillValveDriver => &[Test::FillTime],
         Position::FillValve => &[Test::InletPressure, Test::FillTime, Test::ValveShutsTight],
-        Position::WashPump | Position::WashMotor | Position::RunCapacitor | Position::SprayManifold => {
-            &[Test::WashFlowHold]
-        }
-        Position::DrainPump | Position::BuildingDrain => &[Test::DrainTime],
+        Position::PumpHose
+        | Position::WashPump
+        | Position::WashMotor
+        | Position::RunCapacitor
+        | Position::SprayManifold => &[Test::WashFlowHold],
+        Position::DrainPump | Position::DrainTrap | Position::BuildingDrain => &[Test::DrainTime],
         Position::SumpSeat | Position::LevelSensor => &[Test::SumpHolds, Test::WashFlowHold],
         Position::DoorSwitch => &[Test::DoorSwitch, Test::WashFlowHold],
         Position::DoorGasket | Position::DoorBuffer => &[Test::SealAndBufferLook],

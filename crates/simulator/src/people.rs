@@ -12,8 +12,8 @@ use crate::random::Random;
 pub struct Habits {
     /// Chance that a test which should be done is done.
     pub diligence: f64,
-    /// Chance that a reading is wrong outright.
-    pub misreads: f64,
+    /// How often readings and looks go wrong outright, 1 is usual.
+    pub carelessness: f64,
     /// Standard deviation of what a look at a part tells of its severity.
     pub eye: f64,
     /// Reads times long or short, as a factor.
@@ -38,7 +38,7 @@ impl Habits {
         ];
         Self {
             diligence: random.between(0.75, 0.98),
-            misreads: random.between(0.005, 0.04),
+            carelessness: random.between(0.3, 1.7),
             eye: random.between(0.05, 0.15),
             time_bias: random.factor(0.02),
             favourite: *random.pick(&FAVOURITES),

@@ -28,13 +28,15 @@ pub enum PartKind {
     Board,
     Loom,
     Cartridge,
+    HoseSet,
+    CutOut,
 }
 
 /// Title, position, price in hundredths, chance that a van carries it, usual days from the supplier.
 type Row = (&'static str, Position, i64, f64, f64);
 
 impl PartKind {
-    pub const ALL: [Self; 19] = [
+    pub const ALL: [Self; 21] = [
         Self::Mesh,
         Self::FillValve,
         Self::Nozzle,
@@ -54,6 +56,8 @@ impl PartKind {
         Self::Board,
         Self::Loom,
         Self::Cartridge,
+        Self::HoseSet,
+        Self::CutOut,
     ];
 
     const fn row(self) -> Row {
@@ -77,6 +81,8 @@ impl PartKind {
             Self::Board => ("Control board", Position::ControlBoard, 61_000, 0.08, 7.0),
             Self::Loom => ("Wiring loom", Position::Wiring, 7_300, 0.30, 6.0),
             Self::Cartridge => ("Treatment cartridge", Position::Treatment, 14_200, 0.45, 3.0),
+            Self::HoseSet => ("Wash hose set", Position::PumpHose, 3_900, 0.60, 3.0),
+            Self::CutOut => ("Safety cut-out", Position::Heater, 4_700, 0.50, 4.0),
         }
     }
 
@@ -197,6 +203,23 @@ impl Remedy {
                 either(0.6, Self::of(Action::Repaired, 30, 0.05), Self::replace(PartKind::Element, 45))
             }
             Defect::Intermittent => Self::of(Action::Tightened, 15, 0.1),
+            Defect::FillValveSticks => {
+                either(0.8, Self::replace(PartKind::FillValve, 20), Self::of(Action::Cleaned, 20, 0.1))
+            }
+            Defect::ValveStrainerClogged => Self::of(Action::Cleaned, 10, 0.05),
+            Defect::GasketMisfitted => {
+                either(0.5, Self::of(Action::RefittedRightWay, 10, 0.0), Self::replace(PartKind::Gasket, 20))
+            }
+            Defect::HoseLeaks => {
+                either(0.4, Self::of(Action::Tightened, 15, 0.1), Self::replace(PartKind::HoseSet, 25))
+            }
+            Defect::HoseDrawsAir => {
+                either(0.6, Self::of(Action::Tightened, 15, 0.05), Self::replace(PartKind::HoseSet, 25))
+            }
+            Defect::DrainHoseBlocked => Self::of(Action::Cleared, 15, 0.05),
+            Defect::CutOutOpens => Self::replace(PartKind::CutOut, 25),
+            Defect::DoorMagnet => Self::of(Action::Adjusted, 10, 0.05),
+            Defect::InsulationDamp => Self::of(Action::Repaired, 30, 0.02),
         }
     }
 }

@@ -6,6 +6,8 @@ use super::{Bench, Taken};
 use crate::history::Code;
 
 const AMBIENT_CEL: f64 = 22.0;
+/// Below this a technician dries and repeats.
+const INSULATION_LOW_MOHM: f64 = 2.0;
 /// What the ohmmeter shows when there is nothing to measure.
 const METER_END_OHM: f64 = 40_000_000.0;
 
@@ -72,5 +74,12 @@ impl Bench<'_> {
         let read = self.read(electrics.insulation_mohm, tester).max(0.01);
         Self::number(taken, "insulation", read, tester, None);
         self.seen.insulation_mohm = Some(read);
+        self.seen.dried_mohm = None;
+        // most who read low dry it and read again
+        if read < INSULATION_LOW_MOHM && self.random.chance(0.8) {
+            let dried = self.read(electrics.insulation_dried_mohm, tester).max(0.01);
+            Self::number(taken, "insulation_dried", dried, tester, None);
+            self.seen.dried_mohm = Some(dried);
+        }
     }
 }

@@ -44,7 +44,12 @@ impl Bench<'_> {
     pub(super) fn seal_and_buffer_look(&mut self, taken: &mut Taken) {
         if self.machine.design.has(Position::DoorGasket) {
             let torn = self.judged(self.severities[Defect::GasketTorn]);
-            let gasket = graded(torn, [(0.3, "whole"), (0.6, "hard"), (1.0, "torn")]);
+            let misfit = self.judged(self.severities[Defect::GasketMisfitted]);
+            let gasket = match () {
+                () if misfit >= Defect::NOTICEABLE && self.machine.weak_circuit < 0.7 => "misfitted",
+                () if misfit >= Defect::NOTICEABLE => "missing",
+                () => graded(torn, [(0.3, "whole"), (0.6, "hard"), (1.0, "torn")]),
+            };
             Self::choose(taken, "gasket", gasket);
             self.seen.gasket = Some(gasket);
         }
@@ -56,9 +61,14 @@ impl Bench<'_> {
         }
     }
 
+    /// By the switch or by the door's magnet.
+    fn lost_door_signal(&self) -> f64 {
+        self.severities[Defect::DoorSwitchFails].max(self.severities[Defect::DoorMagnet])
+    }
+
     pub(super) fn door_switch(&mut self, taken: &mut Taken) {
-        let severity = self
-            .judged(self.severities[Defect::DoorSwitchFails].max(0.4 * self.severities[Defect::DoorSags]));
+        self.seen.test_magnet = None;
+        let severity = self.judged(self.lost_door_signal().max(0.4 * self.severities[Defect::DoorSags]));
         let shut = graded(severity, [(0.35, "at_once"), (0.6, "when_pushed"), (1.0, "never")]);
         Self::choose(taken, "shut_recognised", shut);
         let sticks = self.judged(self.severities[Defect::DoorSwitchSticks]);
@@ -69,8 +79,10 @@ impl Bench<'_> {
         Self::choose(taken, "pump_refuses", refuses);
         self.seen.pump_runs_open = runs_open || opening == "never";
         if shut == "never" && self.second_person {
-            let answers = if self.machine.weak_circuit < 0.5 { "answers" } else { "silent" };
+            let switch = self.judged(self.severities[Defect::DoorSwitchFails]);
+            let answers = if switch < 0.6 { "answers" } else { "silent" };
             Self::choose(taken, "with_test_magnet", answers);
+            self.seen.test_magnet = Some(answers);
             taken.defeated_interlock = true;
         }
         self.seen.door = Some(shut);
@@ -92,9 +104,10 @@ impl Bench<'_> {
             // behind the inlet's mesh it stays clean, unless that lets dirt through
             let through =
                 self.severities[Defect::StrainerMisfitted] * self.severities[Defect::InletStrainerClogged];
-            let inner = self.judged(through);
-            let inner = graded(inner, [(0.4, "clear"), (0.8, "dirty"), (1.0, "clogged")]);
+            let inner = self.judged((0.75 * through).max(self.severities[Defect::ValveStrainerClogged]));
+            let inner = graded(inner, [(0.3, "clear"), (0.62, "dirty"), (1.0, "clogged")]);
             Self::choose(taken, "valve_strainer", if inlet { inner } else { look });
+            self.seen.valve_strainer = inlet.then_some(inner);
         }
         self.seen.strainer = Some(look);
     }
@@ -146,7 +159,7 @@ impl Bench<'_> {
         let cleanliness =
             if completes { graded(dirt, [(0.4, "clean"), (0.7, "partly"), (1.0, "dirty")]) } else { "dirty" };
         Self::choose(taken, "cleanliness", cleanliness);
-        let wet = performance.leak_l + self.random.normal(0.0, 0.03);
+        let wet = performance.leak_l + performance.leak_below_l + self.random.normal(0.0, 0.03);
         let leaks = graded(wet, [(0.12, "dry"), (0.5, "seeps"), (1.0, "leaks")]);
         Self::choose(taken, "leaks", leaks);
         let fails = self.machine.design.limits.fail("full_cycle", &taken.readings);

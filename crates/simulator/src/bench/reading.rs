@@ -29,6 +29,30 @@ pub(super) const VOLTMETER: Scale =
 pub(super) const THERMOMETER: Scale =
     Scale { kind: InstrumentKind::Thermometer, unit: "Cel", decimals: 1, relative: 0.0, absolute: 0.4 };
 
+/// Share of looks that go wrong outright.
+const SEEN_WRONG: f64 = 0.001;
+
+/// How often a reading goes wrong outright, and how many of such readings still lie near the truth.
+struct Slip {
+    chance: f64,
+    near: f64,
+}
+
+/// Common practice, no source: a meter shows what there is unless it is held wrongly, a gauge or a jug
+/// is misread now and then, a hand on a watch more often.
+fn slip_of(kind: InstrumentKind) -> Slip {
+    match kind {
+        InstrumentKind::Multimeter
+        | InstrumentKind::CapacitanceMeter
+        | InstrumentKind::InsulationTester
+        | InstrumentKind::CurrentClamp
+        | InstrumentKind::ConductivityMeter
+        | InstrumentKind::Thermometer => Slip { chance: 0.003, near: 0.0 },
+        InstrumentKind::Stopwatch => Slip { chance: 0.02, near: 0.7 },
+        _ => Slip { chance: 0.01, near: 0.7 },
+    }
+}
+
 /// What an instrument of that scale shows at that value.
 #[expect(clippy::expect_used, reason = "a formatted finite number is a short text")]
 pub(super) fn measured(value: f64, scale: Scale) -> Measured {
@@ -61,8 +85,11 @@ impl Bench<'_> {
     pub(super) fn read(&mut self, value: f64, scale: Scale) -> f64 {
         let spread = (scale.relative * value).hypot(scale.absolute);
         let mut read = value + self.random.normal(0.0, spread);
-        if self.random.chance(self.habits.misreads) {
-            read *= self.random.between(0.45, 2.0);
+        let slip = slip_of(scale.kind);
+        if self.random.chance(slip.chance * self.habits.carelessness) {
+            // a clock stopped late, a mark misread; or a wrong range, a wrong pair of terminals
+            let far = if self.random.chance(slip.near) { 0.4 } else { 1.5 };
+            read *= self.random.factor(far);
         }
         let digits = libm::pow(10.0, scale.decimals as f64);
         (read.max(0.0) * digits).round() / digits
@@ -116,9 +143,12 @@ impl Bench<'_> {
         taken.not_tested.push((step, reason));
     }
 
-    /// A severity as the eye judges it.
+    /// A severity as the eye judges it. Where nothing is there is nothing to misjudge; what is there is
+    /// taken for a little more or less; and once in a thousand looks somebody sees what is not so.
     pub(super) fn judged(&mut self, severity: f64) -> f64 {
-        let misjudged = self.random.chance(self.habits.misreads);
-        if misjudged { self.random.uniform() } else { severity + self.random.normal(0.0, self.habits.eye) }
+        if self.random.chance(SEEN_WRONG * self.habits.carelessness) {
+            return self.random.uniform();
+        }
+        severity + self.random.normal(0.0, self.habits.eye * (0.2 + severity).min(1.0))
     }
 }

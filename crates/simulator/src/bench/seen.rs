@@ -14,6 +14,7 @@ pub struct Seen {
     pub dynamic_bar: Option<f64>,
     pub downstream_bar: Option<f64>,
     pub strainer: Option<Code>,
+    pub valve_strainer: Option<Code>,
     pub fill: Option<Timed>,
     pub passed_ml: Option<f64>,
     pub level_fall_mm: Option<f64>,
@@ -23,12 +24,15 @@ pub struct Seen {
     pub strength: Option<Code>,
     pub hold: Option<Timed>,
     pub pattern: Option<Code>,
+    /// Water under the machine while it washes.
+    pub below: Option<Code>,
     /// Over the rated one.
     pub current: Option<f64>,
     pub hums: bool,
     pub drain: Option<Timed>,
     pub pour: Option<Code>,
     pub door: Option<Code>,
+    pub test_magnet: Option<Code>,
     /// The pump ran with the door open: unsafe.
     pub pump_runs_open: bool,
     pub gasket: Option<Code>,
@@ -52,6 +56,7 @@ pub struct Seen {
     /// Over the marked one.
     pub capacitance: Option<f64>,
     pub insulation_mohm: Option<f64>,
+    pub dried_mohm: Option<f64>,
     pub connectors: Option<Code>,
     pub board_wet: Option<bool>,
     pub misused: Option<bool>,

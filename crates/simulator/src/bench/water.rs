@@ -143,6 +143,16 @@ impl Bench<'_> {
         };
         Self::choose(taken, "pattern", pattern);
         self.seen.pattern = Some(pattern);
+        if self.random.chance(0.7) {
+            let under = wash.below_l * self.random.factor(0.3);
+            let below = match () {
+                () if under < 0.1 => "dry",
+                () if under < 0.6 => "drips",
+                () => "runs",
+            };
+            Self::choose(taken, "below", below);
+            self.seen.below = Some(below);
+        }
         if self.random.chance(0.75) {
             let read = self.measure(taken, "motor_current", wash.current_a, CLAMP);
             self.seen.current = Some(read / machine.design.pump_current_a);

@@ -26,9 +26,13 @@ pub fn answers(
         * machine.command_arrives(Output::Heater, severities);
     // The cook has the machine as it was before for a measure: a tenth less goes unnoticed, half does not.
     let notices_steam = ((0.9 - steam) / 0.4).clamp(0.0, 1.0);
-    let noisy = performance.hums || severities[Defect::WashPumpFades] > 0.5;
-    let trips = severities[Defect::InsulationLow] > 0.45;
-    let hosed = is(Defect::BoardWet) || is(Defect::InsulationLow) || is(Defect::WiringCorroded);
+    let noisy =
+        performance.hums || severities[Defect::WashPumpFades].max(severities[Defect::HoseDrawsAir]) > 0.5;
+    let trips = severities[Defect::InsulationLow].max(severities[Defect::InsulationDamp]) > 0.45;
+    let wetted = [Defect::BoardWet, Defect::InsulationLow, Defect::InsulationDamp, Defect::WiringCorroded];
+    let hosed = wetted.into_iter().any(is);
+    let door = severities[Defect::DoorSwitchFails].max(severities[Defect::DoorMagnet]);
+    let too_cold = is(Defect::ProbeDrifted) || is(Defect::CutOutOpens);
     let questions: [(Code, Code, Code, bool); 18] = [
         ("intake/other_taps", "normal", "weak", is(Defect::SupplyPressureLow)),
         ("intake/cycle_starts", "starts", "does_not", performance.starts < 0.5),
@@ -36,7 +40,7 @@ pub fn answers(
         ("intake/spray_reaches", "far_wall", "not_so_far", performance.flow * performance.pattern < 0.6),
         ("intake/standing_water", "none", "stands", performance.drain < 0.25 || performance.trickle_l > 2.5),
         ("intake/floor_drain", "free", "backs_up", severities[Defect::BuildingDrainBlocked] > 0.6),
-        ("intake/floor_water", "dry", "wet", performance.leak_l > 0.25),
+        ("intake/floor_water", "dry", "wet", performance.leak_l + performance.leak_below_l > 0.25),
         ("intake/still_heats", "yes", "no", performance.heat < 0.4),
         ("intake/chemical", "right_and_enough", "doubtful", is(Defect::ChemicalWrong) && random.chance(0.6)),
         ("intake/cancelled", "no", "yes", is(Defect::Misuse) && random.chance(0.5)),
@@ -45,12 +49,12 @@ pub fn answers(
             "intake/door_closes",
             "by_itself",
             "needs_a_push",
-            is(Defect::DoorSags) || severities[Defect::DoorSwitchFails] > 0.35 && random.chance(0.5),
+            is(Defect::DoorSags) || door > 0.35 && random.chance(0.5),
         ),
         ("intake/treatment", "in_date", "overdue", is(Defect::TreatmentExhausted) && random.chance(0.7)),
         ("intake/hosed_down", "no", "yes", hosed && random.chance(0.5)),
         ("intake/still_steams", "as_before", "weaker_or_none", random.chance(notices_steam)),
-        ("intake/temperature", "as_set", "not_as_set", is(Defect::ProbeDrifted) && random.chance(NOTICED)),
+        ("intake/temperature", "as_set", "not_as_set", too_cold && random.chance(NOTICED)),
         ("intake/sound", "as_before", "hums_or_howls", noisy && random.chance(NOTICED)),
         ("intake/breaker", "holds", "trips", trips && random.chance(NOTICED)),
     ];
@@ -107,7 +111,7 @@ mod tests {
             let of_sound = share(question, answer, &Severities::default());
             assert!((of_sound - WRONG).abs() < 0.03, "{question}: {of_sound}");
         }
-        let one_leg = share(steam.0, steam.1, &Severities::default().with(Defect::ElementOpen, 1.0));
+        let one_leg = share(steam.0, steam.1, &Severities::default().with(Defect::ElementOpen, 0.6));
         assert!((0.3..0.9).contains(&one_leg), "{one_leg}");
     }
 }

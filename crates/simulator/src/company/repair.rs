@@ -291,7 +291,7 @@ impl Branch {
             let slip = *self.random.pick(&[
                 Defect::StrainerMisfitted,
                 Defect::StrainerMisfitted,
-                Defect::GasketTorn,
+                Defect::GasketMisfitted,
                 Defect::Intermittent,
                 Defect::SprayBlocked,
             ]);
@@ -343,14 +343,18 @@ fn unit_may_have(unit: &super::site::Unit, defect: Defect) -> bool {
 fn renewed_by(defect: Defect, part: Option<PartKind>) -> &'static [Defect] {
     use Defect as D;
     match part {
-        Some(PartKind::FillValve) => &[D::FillValveWeak, D::FillValveCoilOpen, D::FillValvePasses],
+        Some(PartKind::FillValve) => {
+            &[D::FillValveWeak, D::FillValveCoilOpen, D::FillValvePasses, D::FillValveSticks]
+        }
         Some(PartKind::Mesh) => &[D::InletStrainerClogged, D::StrainerMisfitted],
         Some(PartKind::PumpHead) => &[D::WashPumpFades, D::WashPumpClogged],
         Some(PartKind::DrainPump) => &[D::DrainPumpDead, D::DrainPumpClogged],
-        Some(PartKind::DoorSwitch) => &[D::DoorSwitchFails, D::DoorSwitchSticks],
+        Some(PartKind::DoorSwitch) => &[D::DoorSwitchFails, D::DoorSwitchSticks, D::DoorMagnet],
         Some(PartKind::Board) => &[D::OutputDead, D::BoardWet],
         Some(PartKind::Loom) => &[D::WiringCorroded, D::VerminDamage, D::Intermittent],
-        Some(PartKind::Element) => &[D::ElementOpen, D::InsulationLow],
+        Some(PartKind::Element) => &[D::ElementOpen, D::InsulationLow, D::InsulationDamp],
+        Some(PartKind::Gasket) => &[D::GasketTorn, D::GasketMisfitted],
+        Some(PartKind::HoseSet) => &[D::HoseLeaks, D::HoseDrawsAir],
         _ => just(defect),
     }
 }

@@ -33,23 +33,35 @@ pub fn complaints(
             0.3 * below(p.drain, 0.45).powi(2) + 0.05 * (p.trickle_l - 3.0).clamp(0.0, 1.0),
         ),
         (Symptom::BacksUp, 0.3 * (severities[Defect::BuildingDrainBlocked] - 0.7).max(0.0)),
+        (Symptom::LeaksBelow, 0.05 * ((p.leak_below_l - 0.15) / 0.5).clamp(0.0, 1.0)),
         (Symptom::LeaksFront, 0.05 * ((p.leak_l - 0.15) / 0.5).clamp(0.0, 1.0)),
         (Symptom::Overfills, 0.03 * (p.trickle_l - 2.0).clamp(0.0, 1.0)),
         (Symptom::SlowHeat, 0.06 * below(p.heat, 0.75).powi(2)),
         (Symptom::NoHeat, if p.heat < 0.1 { 0.4 } else { 0.0 }),
-        (Symptom::WrongTemperature, 0.04 * (severities[Defect::ProbeDrifted] - 0.4).max(0.0)),
+        (
+            Symptom::WrongTemperature,
+            0.04 * (severities[Defect::ProbeDrifted] - 0.4).max(0.0)
+                + 0.04 * (severities[Defect::CutOutOpens] - 0.4).max(0.0),
+        ),
         (Symptom::NoChemicalUsed, 0.05 * (severities[Defect::DosingWeak] - 0.5).max(0.0)),
         (
             Symptom::Noisy,
             0.012 * (severities[Defect::WashPumpFades] - 0.4).max(0.0)
+                + 0.012 * (severities[Defect::HoseDrawsAir] - 0.4).max(0.0)
                 + 0.02 * (severities[Defect::RunCapacitorWeak] - 0.4).max(0.0),
         ),
-        (Symptom::TripsSupply, 0.25 * (severities[Defect::InsulationLow] - 0.45).max(0.0)),
+        (
+            Symptom::TripsSupply,
+            0.25 * (severities[Defect::InsulationLow] - 0.45).max(0.0)
+                + 0.04 * (severities[Defect::InsulationDamp] - 0.4).max(0.0),
+        ),
         (
             Symptom::MessageShown,
             0.06 * (severities[Defect::BoardWet] - 0.2).max(0.0)
                 + 0.03 * (severities[Defect::LevelSensorFouled] - 0.45).max(0.0)
-                + 0.04 * (severities[Defect::DoorSwitchFails] - 0.35).max(0.0),
+                + 0.04
+                    * (severities[Defect::DoorSwitchFails].max(severities[Defect::DoorMagnet]) - 0.35)
+                        .max(0.0),
         ),
         (
             Symptom::Intermittent,
@@ -62,10 +74,26 @@ pub fn complaints(
     list
 }
 
-/// What the cook believes to have seen: now and then something beside it.
+/// What kitchens complain of most; a call that is noted down wrongly is noted as one of these.
+const USUAL: [Symptom; 8] = [
+    Symptom::DoesNotClean,
+    Symptom::CleansPartly,
+    Symptom::StopsMidway,
+    Symptom::NoStart,
+    Symptom::StandingWater,
+    Symptom::ResidueLeft,
+    Symptom::MessageShown,
+    Symptom::Other,
+];
+
+/// What is noted of what the cook saw: one call in ten is noted as something else, half of them as
+/// something beside it.
 pub fn described(seen: Symptom, random: &mut Random) -> Symptom {
-    if !random.chance(0.12) {
+    if !random.chance(0.1) {
         return seen;
+    }
+    if random.chance(0.5) {
+        return *random.pick(&USUAL);
     }
     match seen {
         Symptom::CleansPartly => Symptom::DoesNotClean,
@@ -151,11 +179,19 @@ mod tests {
 
     #[test]
     fn serious_defects_are_called_about_by_what_they_look_like() {
-        let of = |defect| strongest(&Severities::default().with(defect, 1.0)).0;
+        let of_severity = |defect, severity| strongest(&Severities::default().with(defect, severity)).0;
+        let of = |defect| of_severity(defect, 1.0);
         assert_eq!(of(Defect::FillValveCoilOpen), Symptom::NoStart);
         assert_eq!(of(Defect::DrainPumpDead), Symptom::StandingWater);
         assert_eq!(of(Defect::GasketTorn), Symptom::LeaksFront);
         assert_eq!(of(Defect::InsulationLow), Symptom::StopsMidway);
-        assert_eq!(of(Defect::WashPumpClogged), Symptom::CleansPartly);
+        assert_eq!(of_severity(Defect::WashPumpClogged, 0.8), Symptom::CleansPartly);
+        assert_eq!(
+            of(Defect::WashPumpClogged),
+            Symptom::DoesNotClean,
+            "where nothing moves nothing is clean"
+        );
+        assert_eq!(of(Defect::HoseLeaks), Symptom::LeaksBelow);
+        assert_eq!(of(Defect::FillValveSticks), Symptom::NoStart);
     }
 }

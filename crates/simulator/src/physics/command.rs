@@ -18,7 +18,9 @@ impl Machine {
     pub fn command_arrives(&self, output: Output, severities: &Severities) -> f64 {
         let driver =
             if output == Output::FillValve && severities.has(Defect::OutputDead) { 0.0 } else { 1.0 };
-        let door = if output == Output::WashPump { passes(severities[Defect::DoorSwitchFails]) } else { 1.0 };
+        let door_lost =
+            |severities: &Severities| severities[Defect::DoorSwitchFails].max(severities[Defect::DoorMagnet]);
+        let door = if output == Output::WashPump { passes(door_lost(severities)) } else { 1.0 };
         let weak = match output {
             Output::FillValve => self.weak_circuit < 0.4,
             Output::WashPump => (0.4..0.7).contains(&self.weak_circuit),

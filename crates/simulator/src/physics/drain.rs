@@ -2,7 +2,7 @@ use domain::equipment::Drain as Drains;
 
 use super::command::Output;
 use super::machine::Machine;
-use crate::defect::{Defect, Severities};
+use crate::defect::{Defect, Severities, remains};
 use crate::random::Random;
 
 /// How a full sump emptied.
@@ -19,13 +19,15 @@ pub struct Drain {
 impl Machine {
     /// Drain flow over the new machine's, without anything that chance decides.
     pub fn drain_share(&self, severities: &Severities) -> f64 {
-        let building = (1.0 - 0.95 * severities[Defect::BuildingDrainBlocked]).max(1e-3);
+        let open = |blocked| remains(severities[blocked], 0.95).max(1e-3);
+        let (building, hose) = (open(Defect::BuildingDrainBlocked), open(Defect::DrainHoseBlocked));
         let pump = match self.design.drain {
             Drains::Pump { .. } if severities.has(Defect::DrainPumpDead) => return 0.0,
-            Drains::Pump { .. } | Drains::Gravity { .. } => 1.0 - 0.95 * severities[Defect::DrainPumpClogged],
+            Drains::Pump { .. } | Drains::Gravity { .. } => open(Defect::DrainPumpClogged),
         };
-        // two resistances in series
-        1.0 / (1.0 / pump.max(1e-3).powi(2) + 1.0 / building.powi(2) - 1.0).sqrt()
+        // three resistances in series
+        let resistance = |open: f64| 1.0 / (open * open) - 1.0;
+        1.0 / (1.0 + resistance(pump) + resistance(hose) + resistance(building)).sqrt()
     }
 
     pub fn drain(&self, severities: &Severities, level_l: f64, for_s: f64, random: &mut Random) -> Drain {
@@ -61,6 +63,15 @@ impl Machine {
 mod tests {
     use super::super::machine::worked_design;
     use super::*;
+
+    /// Water poured behind a blocked hose runs off.
+    #[test]
+    fn a_blocked_hose_is_not_the_building() {
+        let machine = Machine::nominal(worked_design());
+        let hose = Severities::default().with(Defect::DrainHoseBlocked, 0.95);
+        let drain = machine.drain(&hose, 2.9, 60.0, &mut Random::new(1, 1));
+        assert!(drain.seconds.is_none() && drain.building_takes, "{drain:?}");
+    }
 
     #[test]
     fn sound_clogged_and_dead() {

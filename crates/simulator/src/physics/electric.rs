@@ -1,6 +1,6 @@
 use super::fill::voltage;
 use super::machine::{Machine, Surroundings};
-use crate::defect::{Defect, Severities};
+use crate::defect::{Defect, Severities, remains};
 use crate::random::Random;
 
 /// What instruments would read at the machine's terminals, before any reading error.
@@ -18,6 +18,8 @@ pub struct Electrics {
     pub element_ohm: f64,
     pub capacitor_uf: f64,
     pub insulation_mohm: f64,
+    /// After the elements were dried: what was damp alone reads well again.
+    pub insulation_dried_mohm: f64,
     pub probe_ohm: f64,
 }
 
@@ -34,7 +36,10 @@ impl Machine {
         let supply = design.voltage_v * voltage(severities, surroundings);
         let copper = (234.5 + ambient_cel) / (234.5 + 20.0);
         let open_if = |open: bool, ohm: f64| if open { f64::INFINITY } else { ohm };
-        let damp = severities[Defect::InsulationLow].max(0.25 * severities[Defect::BoardWet]);
+        let lost = severities[Defect::InsulationLow].max(0.25 * severities[Defect::BoardWet]);
+        let damp = lost.max(severities[Defect::InsulationDamp]);
+        let insulation =
+            |share: f64, random: &mut Random| 100.0 * libm::pow(10.0, -4.0 * share) * random.factor(0.3);
         Electrics {
             supply_v: supply,
             volts_at_fill_valve: if self.commanded(FillValve, severities, random) { supply } else { 0.0 },
@@ -51,8 +56,9 @@ impl Machine {
             ),
             capacitor_uf: design.capacitor_uf
                 * self.current
-                * (1.0 - 0.55 * severities[Defect::RunCapacitorWeak]),
-            insulation_mohm: 100.0 * libm::pow(10.0, -4.0 * damp) * random.factor(0.3),
+                * remains(severities[Defect::RunCapacitorWeak], 0.55),
+            insulation_mohm: insulation(damp, random),
+            insulation_dried_mohm: insulation(lost, random),
             probe_ohm: 100.0 * (1.0 + 0.0039083 * ambient_cel)
                 + 0.39 * 15.0 * severities[Defect::ProbeDrifted],
         }

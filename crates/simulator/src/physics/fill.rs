@@ -2,7 +2,7 @@ use domain::vocabulary::Position;
 
 use super::command::Output;
 use super::machine::{Machine, Surroundings};
-use crate::defect::{Defect, Severities};
+use crate::defect::{Defect, Severities, remains};
 use crate::random::Random;
 
 /// A fill of the sump, or of a bucket, as it really went.
@@ -56,14 +56,17 @@ impl Machine {
         let misfit = 1.0 - 0.35 * severities[Defect::StrainerMisfitted];
         let spent =
             if design.has(Position::Treatment) { severities[Defect::TreatmentExhausted] } else { 0.0 };
-        let treatment = 1.0 - 0.75 * spent;
-        let cock = 1.0 - 0.97 * libm::sqrt(libm::sqrt(severities[Defect::SupplyValvePartShut]));
+        let treatment = remains(spent, 0.75).max(LEAST_OPENING);
+        let shut = severities[Defect::SupplyValvePartShut];
+        let cock = (1.0 - 0.97 * libm::sqrt(libm::sqrt(shut)) - 0.03 * shut.powi(12)).max(LEAST_OPENING);
         // a strainer put in the wrong way round lets dirt through to the one inside the valve
-        let inner = 1.0 - 0.3 * severities[Defect::StrainerMisfitted] * fouled;
+        let inner = (1.0 - 0.3 * severities[Defect::StrainerMisfitted] * fouled)
+            * mesh_open(severities[Defect::ValveStrainerClogged]);
         let bare = design.kv_restrictor.is_none() && design.regulated_l_per_min.is_none();
         // where the nozzle has no data of its own it is part of the valve
-        let own_nozzle = if bare { 1.0 - 0.85 * severities[Defect::RestrictorScaled] } else { 1.0 };
-        let valve = (1.0 - 0.92 * severities[Defect::FillValveWeak]) * own_nozzle;
+        let nozzle_open = remains(severities[Defect::RestrictorScaled], 0.85).max(LEAST_OPENING);
+        let own_nozzle = if bare { nozzle_open } else { 1.0 };
+        let valve = remains(severities[Defect::FillValveWeak], 0.92).max(LEAST_OPENING) * own_nozzle;
         let square = |kv: f64| 1.0 / (kv * kv);
         // the first mesh in the way takes the dirt
         let (mesh, second) = match (design.kv_inlet_strainer, design.kv_valve_strainer) {
@@ -71,9 +74,7 @@ impl Machine {
             (None, Some(only)) => (only, None),
             (None, None) => (f64::INFINITY, None),
         };
-        let nozzle = design
-            .kv_restrictor
-            .map_or(0.0, |kv| square(kv * (1.0 - 0.85 * severities[Defect::RestrictorScaled])));
+        let nozzle = design.kv_restrictor.map_or(0.0, |kv| square(kv * nozzle_open));
         let regulator_scaled =
             if design.kv_restrictor.is_none() { severities[Defect::RestrictorScaled] } else { 0.0 };
         Path {
@@ -81,7 +82,7 @@ impl Machine {
             rest: second.map_or(0.0, |kv| square(kv * inner))
                 + square(design.kv_fill_valve * self.kv_fill_valve * valve)
                 + nozzle,
-            strainer_kv: mesh * misfit * libm::pow(1.0 - 0.96 * fouled, 1.5),
+            strainer_kv: mesh * misfit * mesh_open(fouled),
             strainer_exponent: 0.5 + 0.3 * fouled,
             regulated_m3_per_h: design
                 .regulated_l_per_min
@@ -199,9 +200,19 @@ impl Machine {
     }
 }
 
-/// Whether the coil lifts the valve.
+/// What still passes where nothing does, so that the resistances stay finite.
+const LEAST_OPENING: f64 = 1e-4;
+
+/// Of a mesh that is fouled so far.
+fn mesh_open(fouled: f64) -> f64 {
+    libm::pow(remains(fouled, 0.96), 1.5).max(LEAST_OPENING)
+}
+
+/// Whether the coil lifts the valve, and the valve does not stick.
 fn pulls_in(severities: &Severities, surroundings: &Surroundings) -> bool {
-    !severities.has(Defect::FillValveCoilOpen) && voltage(severities, surroundings) > 0.78
+    !severities.has(Defect::FillValveCoilOpen)
+        && !severities.has(Defect::FillValveSticks)
+        && voltage(severities, surroundings) > 0.78
 }
 
 /// Mean gauge pressure at the head of the line while no water flows, bar.
@@ -252,12 +263,29 @@ mod tests {
 
     #[test]
     fn what_is_open_or_dry_fills_nothing() {
-        for dead in [Defect::FillValveCoilOpen, Defect::OutputDead] {
+        for dead in [Defect::FillValveCoilOpen, Defect::OutputDead, Defect::FillValveSticks] {
             let fill = timed(&Severities::default().with(dead, 1.0), 3.0);
             assert_eq!((fill.seconds, fill.litres), (None, 0.0), "{dead:?}");
         }
         let fill = timed(&Severities::default(), 0.0);
         assert_eq!((fill.seconds, fill.litres), (None, 0.0));
         assert!(timed(&Severities::default(), -1.0).litres == 0.0);
+    }
+
+    #[test]
+    fn what_has_failed_entirely_lets_next_to_nothing_through() {
+        for blocked in [
+            Defect::InletStrainerClogged,
+            Defect::ValveStrainerClogged,
+            Defect::FillValveWeak,
+            Defect::RestrictorScaled,
+            Defect::SupplyValvePartShut,
+            Defect::TreatmentExhausted,
+        ] {
+            let fill = timed(&Severities::default().with(blocked, 1.0), 3.0);
+            assert!(fill.seconds.is_none() && fill.litres < 0.1, "{blocked:?}: {fill:?}");
+            let bad = timed(&Severities::default().with(blocked, 0.8), 3.0);
+            assert!(bad.litres > 1.0, "{blocked:?}: {bad:?}");
+        }
     }
 }

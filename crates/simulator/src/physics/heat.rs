@@ -1,7 +1,7 @@
 use super::command::Output;
 use super::fill::voltage;
 use super::machine::{Machine, Surroundings};
-use crate::defect::{Defect, Severities};
+use crate::defect::{Defect, Severities, remains};
 use crate::random::Random;
 
 /// A staged heating as it really went; times are by the machine's own probe.
@@ -26,10 +26,23 @@ impl Machine {
     pub fn heating_kw(&self, severities: &Severities, surroundings: &Surroundings) -> f64 {
         let design = &self.design;
         let volts = voltage(severities, surroundings);
-        let lost = if severities.has(Defect::ElementOpen) { 1.0 } else { 0.0 };
+        // one burns out; with what feeds them all is lost
+        let lost = match severities[Defect::ElementOpen] {
+            none if none < Defect::NOTICEABLE => 0.0,
+            one if one < 0.85 => 1.0,
+            two if two < 1.0 => 2.0,
+            _ => f64::from(design.elements),
+        };
         let whole = f64::from(design.elements) * design.element_kw;
         // the elements hang between phase and neutral: one that is open takes its own share only
-        whole * (1.0 - lost / f64::from(design.elements.max(1))) * volts * volts * self.power
+        whole * (1.0 - lost / f64::from(design.elements.max(1))).max(0.0) * volts * volts * self.power
+    }
+
+    /// Where the safety cut-out opens, °C: far above all stages while it is sound, and at once when it has
+    /// failed entirely.
+    pub fn cut_out_cel(&self, severities: &Severities) -> f64 {
+        let opens = severities[Defect::CutOutOpens];
+        if opens < 0.1 { f64::INFINITY } else { 20.0 + 76.0 * remains(opens, 0.45) }
     }
 
     /// What the probe shows above the truth, K.
@@ -61,10 +74,14 @@ impl Machine {
         let error = self.probe_error_cel(severities);
         let stages = &self.design.wash_stages_cel;
         let mut reached = vec![None; stages.len()];
+        let (opens_at, mut cut) = (self.cut_out_cel(severities), false);
         let mut time = 0.0;
         while time < for_s && reached.iter().any(Option::is_none) {
             let loss = self.design.loss_kw * (air - start).max(0.0) / 60.0;
             let exchange = 0.35 * (air - wall);
+            // it closes again some degrees below
+            cut = air >= opens_at || (cut && air > opens_at - 4.0);
+            let power = if cut { 0.0 } else { power };
             air = (air + (power * scale - loss - exchange) / fast * STEP).min(surroundings.boiling_cel);
             wall += exchange / slow * STEP;
             shown += (air - shown) * STEP / 8.0;
@@ -86,7 +103,9 @@ impl Machine {
         // what evaporates is little, a fraction of a litre a minute
         let feed = (self.expected_fill_flow(severities, surroundings) / 0.6).min(1.0);
         let level = 1.0 - 0.5 * severities[Defect::LevelSensorFouled];
-        power * (1.0 - 0.85 * scaled) * feed * level
+        // steam is hotter than any stage
+        let cut = if self.cut_out_cel(severities) < 90.0 { 0.3 } else { 1.0 };
+        power * remains(scaled, 0.85) * feed * level * cut
     }
 
     pub fn steam(&self, severities: &Severities, surroundings: &Surroundings, random: &mut Random) -> Steam {
@@ -122,10 +141,19 @@ mod tests {
     fn heating_times_are_near_the_worked_ones() {
         let sound = to_92(&Severities::default(), 1.0);
         assert!((240.0..300.0).contains(&sound), "{sound}");
-        let open = to_92(&Severities::default().with(Defect::ElementOpen, 1.0), 1.0) / sound;
+        let open = to_92(&Severities::default().with(Defect::ElementOpen, 0.6), 1.0) / sound;
         assert!((open - 422.4 / 271.5).abs() < 0.1, "{open}");
         let low = to_92(&Severities::default(), 0.9) / sound;
         assert!((low - 340.9 / 271.5).abs() < 0.06, "{low}");
+    }
+
+    #[test]
+    fn a_cut_out_that_opens_early_stops_the_last_stage_and_not_the_first() {
+        let machine = Machine::nominal(worked_design());
+        let early = Severities::default().with(Defect::CutOutOpens, 0.6);
+        let heating =
+            machine.heat(&early, &calm_surroundings(3.0), 3600.0, &mut Random::new(1, 1)).to_stage_s;
+        assert!(heating[0].is_some() && heating[2].is_none(), "{heating:?}");
     }
 
     #[test]

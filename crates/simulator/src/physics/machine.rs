@@ -4,7 +4,7 @@ use std::sync::Arc;
 use domain::equipment::{Measurement, Model, built_in_fault_catalogues};
 use domain::vocabulary::Position;
 
-use crate::defect::{Defect, Severities};
+use crate::defect::{Defect, Severities, remains};
 use crate::limits::Limits;
 use crate::random::Random;
 
@@ -147,6 +147,11 @@ impl Design {
                 self.has(Position::InletStrainer) || self.has(Position::ValveStrainer)
             }
             Defect::DrainPumpClogged => self.has(Position::DrainPump) || self.has(Position::DrainTrap),
+            // where there is one mesh alone, or no pump, it is the defect above
+            Defect::ValveStrainerClogged => {
+                self.has(Position::InletStrainer) && self.has(Position::ValveStrainer)
+            }
+            Defect::DrainHoseBlocked => self.has(Position::DrainPump) && self.has(Position::DrainTrap),
             _ => self.has(defect.position()),
         }
     }
@@ -225,7 +230,10 @@ impl Machine {
     /// A new part at the position of this defect deviates anew.
     pub fn renew(&mut self, defect: Defect, random: &mut Random) {
         match defect {
-            Defect::FillValveWeak | Defect::FillValveCoilOpen | Defect::FillValvePasses => {
+            Defect::FillValveWeak
+            | Defect::FillValveCoilOpen
+            | Defect::FillValvePasses
+            | Defect::FillValveSticks => {
                 self.kv_fill_valve = random.factor(0.05);
                 self.open = random.factor(0.10);
             }
@@ -244,7 +252,8 @@ impl Machine {
 
     /// Where a fill that is stopped by the level sensor ends, L.
     pub fn stops_at_l(&self, severities: &Severities) -> f64 {
-        let error = self.level_error * 0.6 * severities[Defect::LevelSensorFouled];
+        // a dead sensor has the machine stop at once
+        let error = self.level_error * (1.0 - remains(severities[Defect::LevelSensorFouled], 0.6));
         self.full_l() * (1.0 + if error > 0.0 { 0.4 * error } else { error })
     }
 }

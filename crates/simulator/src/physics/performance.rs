@@ -1,6 +1,6 @@
 use super::command::{Output, bites};
 use super::machine::{Machine, Surroundings};
-use crate::defect::{Defect, Severities};
+use crate::defect::{Defect, Severities, remains};
 
 /// What an ordinary cleaning cycle does with the machine as it is: quasi-steady and without chance,
 /// because it is asked for every machine every few days.
@@ -26,6 +26,8 @@ pub struct Performance {
     pub drain: f64,
     /// Litres a cycle onto the floor.
     pub leak_l: f64,
+    /// Litres a cycle under the machine.
+    pub leak_below_l: f64,
     /// Litres that trickle into the shut machine in an idle hour.
     pub trickle_l: f64,
     /// Share of cycles that start, and that then run through.
@@ -47,7 +49,8 @@ impl Performance {
         let level = (came.min(wanted) - seat).max(0.0);
 
         let pump = machine.pump(severities, surroundings);
-        let leak = machine.leak_share(severities);
+        let (door, below) = (machine.leak_share(severities), Machine::leak_below(severities));
+        let leak = door + below;
         let span = design.starve_l - design.dry_l + design.return_s * pump.flow;
         let steady = ((level - design.dry_l) / span).clamp(0.0, 1.0);
         let held = steady * (1.0 - (4.0 * leak).min(0.6)) * (1.0 - 0.8 * pump.air_share);
@@ -56,13 +59,16 @@ impl Performance {
         let blocked = severities[Defect::SprayBlocked];
         let pattern = 1.0 - 0.75 * blocked;
         let chemical =
-            (1.0 - severities[Defect::ChemicalWrong]) * (1.0 - 0.95 * severities[Defect::DosingWeak]);
+            (1.0 - severities[Defect::ChemicalWrong]) * remains(severities[Defect::DosingWeak], 0.95);
         let whole = f64::from(design.elements) * design.element_kw;
         let power = machine.heating_kw(severities, surroundings) / whole * arrives(Output::Heater);
         let probe = 1.0 - 0.6 * severities[Defect::ProbeDrifted];
-        let heat = ((power * 1.6 - 0.3) * (1.0 - 0.25 * severities[Defect::SteamGeneratorScaled]) * probe)
-            .clamp(0.0, 1.0);
-        let steam = power * (1.0 - 0.85 * severities[Defect::SteamGeneratorScaled]) * (fill / 4.0).min(1.0);
+        let cut = 1.0 - 0.6 * bites(severities[Defect::CutOutOpens]);
+        let heat = cut
+            * ((power * 1.6 - 0.3) * (1.0 - 0.25 * severities[Defect::SteamGeneratorScaled]) * probe)
+                .clamp(0.0, 1.0);
+        let steam =
+            power * cut * remains(severities[Defect::SteamGeneratorScaled], 0.85) * (fill / 4.0).min(1.0);
         let rinse = (1.0 - severities[Defect::RinseFails]) * (fill / 5.0).min(1.0);
         let drain = machine.drain_share(severities) * arrives(Output::DrainPump);
 
@@ -71,7 +77,7 @@ impl Performance {
             * if pump.turns { 1.0 } else { 0.0 };
         let runs_through = (1.0 - 0.35 * bites(severities[Defect::Intermittent]))
             * (1.0 - 0.9 * severities[Defect::Misuse])
-            * (1.0 - 0.8 * bites(severities[Defect::InsulationLow]))
+            * (1.0 - 0.8 * bites(severities[Defect::InsulationLow].max(severities[Defect::InsulationDamp])))
             * (drain * 3.0).min(1.0);
         let mechanical = libm::pow(flow.clamp(0.0, 1.0), 0.8) * pattern;
         let cleaning = mechanical
@@ -90,7 +96,8 @@ impl Performance {
             steam,
             rinse,
             drain,
-            leak_l: leak * 0.3 * 60.0 * flow,
+            leak_l: door * 0.3 * 60.0 * flow,
+            leak_below_l: below * 0.3 * 60.0 * flow,
             trickle_l: 60.0 * passing,
             starts,
             runs_through,
@@ -120,6 +127,10 @@ mod tests {
             Defect::WashMotorDead,
             Defect::SprayBlocked,
             Defect::DoorSwitchFails,
+            Defect::DoorMagnet,
+            Defect::FillValveSticks,
+            Defect::ValveStrainerClogged,
+            Defect::HoseDrawsAir,
         ] {
             let failed = of(&Severities::default().with(defect, 1.0));
             assert!(failed.cleaning < 0.55, "{defect:?}: {failed:?}");

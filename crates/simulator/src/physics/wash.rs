@@ -1,7 +1,7 @@
 use super::command::Output;
 use super::fill::voltage;
 use super::machine::{Machine, Surroundings};
-use crate::defect::{Defect, Severities};
+use crate::defect::{Defect, Severities, remains};
 use crate::random::Random;
 
 /// A wash run as it really went.
@@ -15,6 +15,8 @@ pub struct Wash {
     pub last_share: f64,
     pub mean_l_per_min: f64,
     pub lost_l: f64,
+    /// Of that, what ran out under the machine.
+    pub below_l: f64,
     pub current_a: f64,
     pub hums: bool,
     /// Litres a minute, once a second.
@@ -38,7 +40,7 @@ impl Machine {
         let (fades, capacitor) = (severities[Defect::WashPumpFades], severities[Defect::RunCapacitorWeak]);
         let volts = voltage(severities, surroundings);
         let dead = severities.has(Defect::WashMotorDead);
-        let starts = volts * volts * (1.0 - 0.85 * capacitor) > 0.3;
+        let starts = volts * volts * remains(capacitor, 0.85) > 0.3;
         let turns = !dead && starts;
         // slip grows when torque goes missing
         let torque = libm::pow(volts.max(0.0), 2.0) * (1.0 - 0.55 * capacitor);
@@ -46,12 +48,16 @@ impl Machine {
         let strength = if turns { self.head * speed * speed * (1.0 - 0.2 * fades) } else { 0.0 };
         let loss = design.system_loss
             * self.system_loss
-            * (1.0 + 5.0 * clogged * clogged * (1.0 + clogged))
-            * (1.0 + 5.0 * blocked * blocked);
+            * (1.0 + 5.0 * clogged * clogged * (1.0 + clogged) + 400.0 * clogged.powi(24))
+            * (1.0 + 5.0 * blocked * blocked + 60.0 * blocked.powi(24));
         let lift = strength * design.pump_head_m - design.system_head_m;
         Pump {
             flow: if lift > 0.0 { (lift / (design.pump_fall + loss)).sqrt() } else { 0.0 },
-            air_share: if fades > 0.2 { 0.9 * fades } else { 0.0 },
+            air_share: [Defect::WashPumpFades, Defect::HoseDrawsAir]
+                .map(|defect| severities[defect])
+                .into_iter()
+                .filter(|severity| *severity > 0.2)
+                .fold(0.0, |most: f64, severity| most.max(1.0 - remains(severity, 0.9))),
             turns,
             hums: !self.winding_open(severities) && (!turns || capacitor > 0.5),
         }
@@ -76,7 +82,8 @@ impl Machine {
             let hums = arrives && pump.hums;
             return Wash { level_before_l: level_l, current_a: current, hums, ..Wash::default() };
         }
-        let leak = self.leak_share(severities);
+        let (door, below) = (self.leak_share(severities), Self::leak_below(severities));
+        let leak = door + below;
         let seat = self.seat_leak(severities);
         let passing = self.passes_l_per_min(severities, surroundings) / 60.0;
         let delay = (design.return_s / STEP) as usize + 1;
@@ -127,6 +134,7 @@ impl Machine {
             last_share: if first > 0.0 { last / f64::from(last_steps.max(1)) / first } else { 0.0 },
             mean_l_per_min: sum / f64::from(steps.max(1)) * 60.0,
             lost_l: lost,
+            below_l: if leak > 0.0 { lost * below / leak } else { 0.0 },
             current_a: current,
             hums: pump.hums,
             series,
@@ -136,7 +144,13 @@ impl Machine {
     /// The share of the water that goes past the door.
     pub fn leak_share(&self, severities: &Severities) -> f64 {
         let (gasket, sags) = (severities[Defect::GasketTorn], severities[Defect::DoorSags]);
-        0.08 * gasket * gasket + 0.03 * sags * sags
+        let misfit = severities[Defect::GasketMisfitted];
+        0.08 * gasket * gasket + 0.03 * sags * sags + 0.15 * misfit * misfit
+    }
+
+    /// The share that goes out of a hose or past the pump's shaft, while the pump presses.
+    pub(super) fn leak_below(severities: &Severities) -> f64 {
+        0.10 * severities[Defect::HoseLeaks].powi(2)
     }
 
     /// A dead motor has an open winding, or is seized.
@@ -212,6 +226,16 @@ mod tests {
     fn a_torn_gasket_loses_water_and_then_flow() {
         let wash = run(&Severities::default().with(Defect::GasketTorn, 0.9), 2.9);
         assert!(wash.lost_l > 0.5 && wash.held_s.is_some(), "{wash:?}");
+    }
+
+    #[test]
+    fn a_hose_loses_water_under_the_machine_and_one_that_draws_air_loses_flow() {
+        let leaks = run(&Severities::default().with(Defect::HoseLeaks, 0.9), 2.9);
+        assert!(leaks.below_l > 0.5 && leaks.held_s.is_some(), "{leaks:?}");
+        let torn = run(&Severities::default().with(Defect::GasketTorn, 0.9), 2.9);
+        assert!(torn.below_l <= 0.0);
+        let air = run(&Severities::default().with(Defect::HoseDrawsAir, 0.7), 2.9);
+        assert!(air.held_s.unwrap() < 3.0 && air.lost_l <= 0.0, "{air:?}");
     }
 
     #[test]
