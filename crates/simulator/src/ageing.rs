@@ -133,7 +133,7 @@ fn strike(defect: Defect, stress: &Stress, now: &Severities) -> f64 {
         Defect::InsulationLow => 0.002 * stress.hosing * (1.0 + 8.0 * torn),
         Defect::Intermittent => 0.038 * (1.0 + 2.0 * now[Defect::WiringCorroded]),
         Defect::FillValveSticks => 0.04 * (0.5 + 0.5 * stress.lime) * old,
-        Defect::GasketMisfitted => 0.030 / stress.care,
+        Defect::GasketMisfitted => 0.028 / stress.care,
         Defect::HoseLeaks => 0.035 * old,
         Defect::DrainHoseBlocked => 0.022 * stress.food,
         Defect::HoseDrawsAir => 0.016 * old,

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use domain::equipment::demo_combi;
+use domain::equipment::{Model, demo_combi, demo_warewasher};
 use domain::evidence::TestRun;
 use domain::id::{ApplianceId, CallId, PartLineId, TestRunId, VisitId, WorkOrderId};
 use domain::text::Key;
@@ -34,7 +34,7 @@ struct Order {
 }
 
 impl Order {
-    fn situation(&self, state: Option<ApplianceState>, restored: bool) -> Situation {
+    fn situation(&self, model: &'static Model, state: Option<ApplianceState>, restored: bool) -> Situation {
         Situation {
             kind: self.kind,
             state: self.state,
@@ -47,13 +47,13 @@ impl Order {
             stopgaps: Vec::new(),
             part_lines: self.lines.values().copied().collect(),
             open_interlock_defeats: self.defeats,
-            proof: self.proof(),
+            proof: self.proof(model),
             waived: self.waived.clone(),
         }
     }
 
-    fn proof(&self) -> Proof {
-        let limits = Limits::of(demo_combi());
+    fn proof(&self, model: &'static Model) -> Proof {
+        let limits = Limits::of(model);
         let superseded: BTreeSet<TestRunId> = self.runs.iter().filter_map(|run| run.supersedes).collect();
         let mut proof = Proof::default();
         for run in self.runs.iter().filter(|run| !superseded.contains(&run.id)) {
@@ -154,16 +154,21 @@ impl Replay {
         }
     }
 
+    /// Until a machine is confirmed nothing was read that a limit could judge.
+    fn model_of(&mut self, id: WorkOrderId) -> &'static Model {
+        let appliance = self.order(id).appliance;
+        match appliance.and_then(|appliance| self.models.get(&appliance)) {
+            Some(&"large_combi") => super::large_combi(),
+            Some(&"demo_warewasher") => demo_warewasher(),
+            _ => demo_combi(),
+        }
+    }
+
     fn move_order(&mut self, id: WorkOrderId, order_move: OrderMove, restored: bool, dated: &Dated) {
         let state = self.order(id).appliance.and_then(|appliance| self.states.get(&appliance)).copied();
-        let combi = self.order(id).appliance.is_none_or(|appliance| self.models[&appliance] == "demo_combi");
+        let model = self.model_of(id);
         let order = self.order(id);
-        let mut situation = order.situation(state, restored);
-        if !combi {
-            // the limits at hand here are the demo combi's
-            situation.proof =
-                Proof { full_cycle_passed: situation.proof.full_cycle_passed, ..Proof::default() };
-        }
+        let situation = order.situation(model, state, restored);
         assert_eq!(check(&situation, order_move), [], "{order_move:?} {dated:?} {situation:?}");
         order.state = domain::work::after(order_move.action());
     }
@@ -172,7 +177,7 @@ impl Replay {
         match entry {
             Entry::VisitPlanned(visit) => {
                 let order = self.order(visit.work_order);
-                assert_eq!(order.situation(None, false).missing_for_visit(), [], "{dated:?}");
+                assert_eq!(order.situation(demo_combi(), None, false).missing_for_visit(), [], "{dated:?}");
                 order.visits.push((visit.id, VisitTimes::planned(visit.planned_at)));
             }
             Entry::VisitMoved(moved) => {
