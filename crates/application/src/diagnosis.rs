@@ -135,7 +135,8 @@ impl File {
         let mut not_weighed = Vec::new();
         let intake = case::intake(catalogue, &self.standing, epoch, &mut not_weighed);
         let standing = case::standing(catalogue, &self.standing, epoch, &mut not_weighed);
-        let gathered = gather(&intake, &self.runs, &self.procedures, &standing);
+        let mut gathered = gather(&intake, &self.runs, &self.procedures, &standing);
+        gathered.case.altitude_m = self.standing.altitude_m;
         not_weighed.extend(unreadable(gathered.unreadable));
         Ok(Told {
             case: gathered.case,

@@ -128,6 +128,8 @@ pub struct Site {
     /// What sort of kitchen, such as `hospital`.
     pub kitchen: Code,
     pub place: String,
+    /// Above the sea.
+    pub altitude_m: f64,
     pub time_zone: Code,
 }
 

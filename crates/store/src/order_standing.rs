@@ -23,6 +23,8 @@ pub struct OrderStanding {
     pub findings: Vec<StandingFinding>,
     /// Oldest first.
     pub actions: Vec<StandingAction>,
+    /// How high the kitchen lies above the sea, m, if somebody said so.
+    pub altitude_m: Option<f64>,
 }
 
 #[derive(Debug, Clone)]
@@ -78,9 +80,10 @@ async fn load(
     let known_at = known_at.map(Timestamp::instant);
     let mut standings: HashMap<WorkOrderId, OrderStanding> = HashMap::new();
     let rows = sqlx::query!(
-        r#"SELECT o.id AS "id!", call.answers AS "answers?",
+        r#"SELECT o.id AS "id!", call.answers AS "answers?", site.altitude_m,
                ARRAY(SELECT code FROM symptom s WHERE s.work_order_id = o.id ORDER BY s.place, s.code) AS "symptoms!"
-           FROM work_order o LEFT JOIN call ON call.id = o.call_id WHERE o.id = ANY($1)"#,
+           FROM work_order o JOIN site ON site.id = o.site_id LEFT JOIN call ON call.id = o.call_id
+           WHERE o.id = ANY($1)"#,
         &ids
     )
     .fetch_all(&mut *connection)
@@ -90,6 +93,7 @@ async fn load(
         let standing = OrderStanding {
             symptoms: stored_list(row.symptoms, "symptom", "code", row.id)?,
             answers: answers.transpose()?.unwrap_or_default(),
+            altitude_m: row.altitude_m,
             ..OrderStanding::default()
         };
         standings.insert(stored(row.id, "work_order", "id", row.id)?, standing);

@@ -22,6 +22,8 @@ pub struct NewSite {
     pub place: Name,
     pub time_zone: Name,
     pub external_id: Option<Name>,
+    /// Above the sea, m.
+    pub altitude_m: Option<f64>,
 }
 
 #[derive(Debug, Clone)]
@@ -34,6 +36,8 @@ pub struct Site {
     /// A name of the IANA time zone database.
     pub time_zone: Name,
     pub external_id: Option<Name>,
+    /// Above the sea, m.
+    pub altitude_m: Option<f64>,
     pub version: i64,
     pub created_at: Timestamp,
 }
@@ -55,6 +59,7 @@ struct Row {
     place: String,
     time_zone: String,
     external_id: Option<String>,
+    altitude_m: Option<f64>,
     version: i64,
     created_at: DateTime<Utc>,
 }
@@ -72,6 +77,7 @@ impl TryFrom<Row> for Site {
             place: stored(row.place, "site", "place", id)?,
             time_zone: stored(row.time_zone, "site", "time_zone", id)?,
             external_id: stored_option(row.external_id, "site", "external_id", id)?,
+            altitude_m: row.altitude_m,
             version: row.version,
             created_at: stored(row.created_at, "site", "created_at", id)?,
         })
@@ -86,8 +92,9 @@ pub async fn insert(unit: &mut UnitOfWork, new: &NewSite, hash: &[u8]) -> Result
         hash,
         "SELECT body_sha256 FROM site WHERE id = $1",
         sqlx::query!(
-            "INSERT INTO site (id, customer_id, branch_id, name, place, time_zone, external_id, body_sha256, created_at)
-             VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9) ON CONFLICT (id) DO NOTHING",
+            "INSERT INTO site (id, customer_id, branch_id, name, place, time_zone, external_id, altitude_m, body_sha256,
+                 created_at)
+             VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10) ON CONFLICT (id) DO NOTHING",
             new.id.uuid(),
             new.customer.uuid(),
             new.branch.map(BranchId::uuid),
@@ -95,6 +102,7 @@ pub async fn insert(unit: &mut UnitOfWork, new: &NewSite, hash: &[u8]) -> Result
             new.place.as_str(),
             new.time_zone.as_str(),
             new.external_id.as_ref().map(Name::as_str),
+            new.altitude_m,
             hash,
             now,
         )
@@ -105,7 +113,7 @@ pub async fn insert(unit: &mut UnitOfWork, new: &NewSite, hash: &[u8]) -> Result
 pub async fn update(unit: &mut UnitOfWork, site: &Site, version: i64) -> Result<bool, StoreError> {
     let updated = sqlx::query!(
         "UPDATE site SET branch_id = $3, name = $4, place = $5, time_zone = $6, external_id = $7,
-             version = version + 1
+             altitude_m = $8, version = version + 1
          WHERE id = $1 AND version = $2",
         site.id.uuid(),
         version,
@@ -114,6 +122,7 @@ pub async fn update(unit: &mut UnitOfWork, site: &Site, version: i64) -> Result<
         site.place.as_str(),
         site.time_zone.as_str(),
         site.external_id.as_ref().map(Name::as_str),
+        site.altitude_m,
     )
     .execute(unit.connection())
     .await?;
@@ -146,7 +155,8 @@ async fn load(
 ) -> Result<Option<Site>, StoreError> {
     sqlx::query_as!(
         Row,
-        "SELECT id, customer_id, branch_id, name, place, time_zone, external_id, version, created_at FROM site
+        "SELECT id, customer_id, branch_id, name, place, time_zone, external_id, altitude_m, version, created_at
+         FROM site
          WHERE id = $1 AND ($2::uuid IS NULL OR EXISTS (
              SELECT FROM assignment WHERE assignment.person_id = $2 AND assignment.site_id = site.id))",
         id.uuid(),
@@ -168,7 +178,8 @@ pub async fn list(
         Row,
         request,
         database.pool(),
-        "SELECT id, customer_id, branch_id, name, place, time_zone, external_id, version, created_at FROM site
+        "SELECT id, customer_id, branch_id, name, place, time_zone, external_id, altitude_m, version, created_at
+         FROM site
          WHERE ($1::text IS NULL OR strpos(lower(name), lower($1)) > 0 OR strpos(lower(place), lower($1)) > 0
                  OR external_id = $1)
              AND ($2::uuid IS NULL OR customer_id = $2) AND ($3::uuid IS NULL OR branch_id = $3)

@@ -41,6 +41,9 @@ pub struct DiagnosisCase {
     #[serde(default)]
     #[schema(required = false)]
     wet_work: bool,
+    /// How high the kitchen lies above the sea, m: where water boils below a stage, its time says nothing.
+    #[schema(minimum = -500, maximum = 6000)]
+    altitude_m: Option<f64>,
     /// Another knowledge than the newest, with the catalogue that it was learned from.
     #[schema(minimum = 1, maximum = 9_007_199_254_740_991_i64)]
     knowledge_version: Option<i64>,
@@ -134,6 +137,7 @@ impl From<DiagnosisCase> for WhatIf {
             runs: case.runs.into_iter().map(WhatIfRun::from).collect(),
             findings: case.findings.into_iter().map(PriorFinding::from).collect(),
             wet_work: case.wet_work,
+            altitude_m: case.altitude_m,
             numbers: case.knowledge_version.map_or(Numbers::Newest, Numbers::Learned),
         }
     }

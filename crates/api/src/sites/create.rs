@@ -35,6 +35,9 @@ pub struct SiteCreate {
     time_zone: Name,
     #[schema(value_type = Option<schema::Name>)]
     external_id: Option<Name>,
+    /// How high it lies above the sea, m: decides where water boils, and with it whether a hot stage can be reached.
+    #[schema(minimum = -500, maximum = 6000)]
+    altitude_m: Option<f64>,
 }
 
 /// Take a kitchen in
@@ -59,6 +62,7 @@ pub async fn create_site(
         place: body.place.clone(),
         time_zone: body.time_zone.clone(),
         external_id: body.external_id.clone(),
+        altitude_m: body.altitude_m,
     };
     carry_out(&state, &caller, key, &body, CreateSite(new), |created| {
         let location = format!("/v1/sites/{}", created.item.id);

@@ -35,6 +35,9 @@ pub struct SitePatch {
     #[serde(default, deserialize_with = "present")]
     #[schema(value_type = Option<schema::Name>)]
     external_id: Option<Option<Name>>,
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<f64>, minimum = -500, maximum = 6000)]
+    altitude_m: Option<Option<f64>>,
 }
 
 /// Change a kitchen
@@ -59,6 +62,7 @@ pub async fn update_site(
         place: body.place.clone(),
         time_zone: body.time_zone.clone(),
         external_id: body.external_id.clone(),
+        altitude_m: body.altitude_m,
     };
     carry_out(&state, &caller, key, &request, use_case, |site| {
         let version = site.version;

@@ -26,6 +26,9 @@ pub struct Site {
     /// What other programs call it.
     #[schema(value_type = Option<schema::Name>, required)]
     external_id: Option<Name>,
+    /// How high it lies above the sea, m.
+    #[schema(required, minimum = -500, maximum = 6000)]
+    altitude_m: Option<f64>,
     #[schema(value_type = schema::Instant)]
     created_at: Timestamp,
 }
@@ -40,6 +43,7 @@ impl From<store::site::Site> for Site {
             place: site.place,
             time_zone: site.time_zone,
             external_id: site.external_id,
+            altitude_m: site.altitude_m,
             created_at: site.created_at,
         }
     }

@@ -24,6 +24,8 @@ pub struct WhatIf {
     pub runs: Vec<WhatIfRun>,
     pub findings: Vec<PriorFinding>,
     pub wet_work: bool,
+    /// Of the kitchen, above the sea.
+    pub altitude_m: Option<f64>,
     pub numbers: Numbers,
 }
 
@@ -64,6 +66,7 @@ pub async fn what_if(application: &Application, case: WhatIf) -> Result<Diagnose
     let intake = Intake { complaint: case.complaint, answers: case.answers };
     let standing = Standing { epoch: 0, findings: case.findings, wet_work: case.wet_work };
     let mut gathered = gather(&intake, &[], &[], &standing);
+    gathered.case.altitude_m = case.altitude_m;
     let now = application.now();
     for (run, procedure) in case.runs.iter().zip(&procedures) {
         add(&mut gathered, run, procedure, now);

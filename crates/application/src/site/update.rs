@@ -15,6 +15,7 @@ pub struct UpdateSite {
     pub place: Option<Name>,
     pub time_zone: Option<Name>,
     pub external_id: Option<Option<Name>>,
+    pub altitude_m: Option<Option<f64>>,
 }
 
 impl UseCase for UpdateSite {
@@ -44,6 +45,10 @@ impl UseCase for UpdateSite {
         if let Some(external_id) = self.external_id {
             site.external_id = external_id;
             changed.push("external_id");
+        }
+        if let Some(altitude_m) = self.altitude_m {
+            site.altitude_m = altitude_m;
+            changed.push("altitude_m");
         }
         if !site::update(unit, &site, self.expected_version).await? {
             return Err(Refusal::Stale { what: "site", current: site.version });

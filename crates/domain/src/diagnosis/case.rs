@@ -37,6 +37,9 @@ pub struct Case {
     /// How many actions came before.
     #[serde(default)]
     pub epoch: u32,
+    /// How high the kitchen lies above the sea, m, if somebody said so: water boils there at less than 100 °C.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub altitude_m: Option<f64>,
 }
 
 /// One reading, look or answer.

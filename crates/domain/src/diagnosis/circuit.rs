@@ -127,6 +127,13 @@ impl Circuit {
         self.stage_cel(stage).map(|cel| cel - self.water_cel)
     }
 
+    /// How many stages the safety cut-out lets the heating reach.
+    fn stages_below_ceiling(&self, state: &State) -> usize {
+        let hottest = self.wash_stages_cel.last().copied().unwrap_or_default();
+        let ceiling = hottest * state.get(Parameter::HeatCeiling);
+        self.wash_stages_cel.iter().take_while(|stage| **stage <= ceiling).count()
+    }
+
     /// What tells the parameters of a subsystem apart, as logarithms where it is a factor: states that agree in
     /// all of it give the same readings, the pressure after the inlet strainer only if that is asked for.
     pub fn coordinates(&self, subsystem: Subsystem, state: &State, after_strainer: bool) -> Vec<f64> {
@@ -134,7 +141,11 @@ impl Circuit {
         match subsystem {
             Subsystem::Fill => self.fill_coordinates(state, after_strainer),
             Subsystem::Wash => self.wash.as_ref().map(|wash| wash.coordinates(state)).unwrap_or_default(),
-            Subsystem::Heat => vec![state.get(Parameter::OpenElements), log(Parameter::HeatingPower)],
+            Subsystem::Heat => vec![
+                state.get(Parameter::OpenElements),
+                log(Parameter::HeatingPower),
+                self.stages_below_ceiling(state) as f64,
+            ],
             Subsystem::Door => {
                 vec![state.get(Parameter::DoorMade), state.get(Parameter::DoorLeak) * 20.0]
             }
@@ -227,7 +238,8 @@ impl Circuit {
             Reads::DrainTime => self.drain_s.map(|sound| sound / state.get(Parameter::DrainFlow)),
             Reads::HeatingTime { stage } => {
                 self.heater.as_ref().zip(self.rise_to(*stage)).map(|(heater, rise)| {
-                    if context.on(Node::HeatOutput) {
+                    let reached = stage.index() < self.stages_below_ceiling(state);
+                    if context.on(Node::HeatOutput) && reached {
                         heater.time(rise, state, context.get(Node::SiteVoltage))
                     } else {
                         f64::INFINITY

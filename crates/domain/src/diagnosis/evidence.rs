@@ -8,7 +8,8 @@ use super::circuit::Circuit;
 use super::likelihood::{Comparable, Seen, on_scale, uncertainty_on_scale};
 use super::tables::Tables;
 use crate::equipment::{MeasurementModel, ObservationKey, Reads};
-use crate::quantity::Scale;
+use crate::physics::atmosphere::boiling_point;
+use crate::quantity::{Altitude, Scale};
 
 /// What the engine takes from a case.
 pub(super) struct Evidence {
@@ -77,7 +78,9 @@ pub(super) fn take(tables: &Tables, case: &Case) -> Evidence {
     let mut singles = Vec::new();
     let mut choices: Vec<(usize, usize, usize)> = Vec::new();
     for (index, observation) in case.observations.iter().enumerate() {
-        match read(tables, index, observation) {
+        match read(tables, index, observation)
+            .and_then(|read| out_of_reach(tables, case, &read).map_or(Ok(read), Err))
+        {
             Ok(Read::Number(single)) => singles.push(single),
             Ok(Read::Choice { inspection, choice }) => choices.push((inspection, choice, index)),
             Err(reason) => {
@@ -128,6 +131,25 @@ fn read(tables: &Tables, index: usize, observation: &Observation) -> Result<Read
         .map(|level| level / full);
     Ok(Read::Number(Single { observation: index, subsystem, measurement: index_of, seen, sigma, level }))
 }
+
+/// Why a time to a stage says nothing of the machine: water boils below the stage where the kitchen lies, so
+/// that no machine reaches it, sound or not.
+fn out_of_reach(tables: &Tables, case: &Case, read: &Read) -> Option<String> {
+    let Read::Number(Single { measurement, .. }) = read else { return None };
+    let Reads::HeatingTime { stage } = tables.catalogue.measurements[*measurement].reads else { return None };
+    let stage_cel = tables.circuit.stage_cel(stage)?;
+    let altitude_m = case.altitude_m?;
+    let boils = boiling_point(Altitude::from_metres(altitude_m).ok()?).ok()?.celsius();
+    (stage_cel > boils - NEAR_BOILING_K).then(|| {
+        format!(
+            "water boils at {boils:.1} °C at {altitude_m:.0} m above the sea, so that no machine there reaches \
+             {stage_cel:.0} °C; the time says nothing of this one"
+        )
+    })
+}
+
+/// The weather moves the air's pressure by some 3 %, and the boiling point by as much as this.
+const NEAR_BOILING_K: f64 = 0.8;
 
 fn read_choice(tables: &Tables, inspection: usize, seen: &Observed) -> Result<usize, String> {
     let inspection = &tables.catalogue().inspections[inspection];

@@ -197,6 +197,8 @@ pub enum Parameter {
     OpenElements,
     /// Power of the heating, beside what follows from voltage and open elements.
     HeatingPower,
+    /// Where the safety cut-out opens, over the hottest stage of the wash; 1: above all stages.
+    HeatCeiling,
     SiteVoltage,
     /// 1: the machine knows that its door is shut; 0: it does not.
     DoorMade,
@@ -224,7 +226,7 @@ impl Parameter {
                 Subsystem::Wash
             }
             Self::DrainFlow => Subsystem::Drain,
-            Self::OpenElements | Self::HeatingPower => Subsystem::Heat,
+            Self::OpenElements | Self::HeatingPower | Self::HeatCeiling => Subsystem::Heat,
             Self::SiteVoltage => Subsystem::PowerSupply,
             Self::DoorMade | Self::DoorLeak => Subsystem::Door,
             Self::FillOutput | Self::WashOutput | Self::HeatOutput => Subsystem::Control,

@@ -100,6 +100,7 @@ impl Branch {
             name,
             kitchen: kind.key,
             place: town.name.to_owned(),
+            altitude_m: town.altitude_m,
             time_zone: TIME_ZONE,
         };
         self.emit(start, dispatcher, Entry::Site(entry));

@@ -139,3 +139,19 @@ async fn the_water_of_a_kitchen_is_held_against_its_machines(pool: PgPool) {
         "treatment": "softener", "temperature": {"value": 15.0, "unit": "Cel"}});
     ask().post(&path, empty).await.assert_problem(422, "invalid");
 }
+
+#[sqlx::test(migrations = "../../migrations")]
+async fn a_kitchen_says_how_high_it_lies_and_nowhere_that_nobody_cooks(pool: PgPool) {
+    let service = Service::over(pool).await;
+    let path = format!("/v1/sites/{}", kitchen(&service).await);
+    let ask = || service.administrator();
+    assert_eq!(ask().get(&path).await.assert(200).body["altitude_m"], json!(null));
+    let changed = ask().header("if-match", "\"1\"").patch(&path, json!({"altitude_m": 2500})).await;
+    assert_eq!(changed.assert(200).body["altitude_m"], json!(2500.0));
+    for odd in [json!(9000), json!(-501), json!("2500 m")] {
+        let refused = ask().header("if-match", "\"2\"").patch(&path, json!({"altitude_m": odd})).await;
+        refused.assert_fault("/altitude_m");
+    }
+    let emptied = ask().header("if-match", "\"2\"").patch(&path, json!({"altitude_m": null})).await;
+    assert_eq!(emptied.assert(200).body["altitude_m"], json!(null));
+}

@@ -169,3 +169,30 @@ fn a_finding_on_an_unknown_fault_is_said() {
     is_sane(&diagnosis);
     assert!(diagnosis.notes.contains(&Note::UnknownFinding { faults: vec![fault] }));
 }
+
+/// At 2,500 m water boils at about 91.7 °C (the trade's table of boiling points, derived from ISO 2533): there
+/// a third stage of 92 °C that is never reached says nothing of heater or cut-out, at the sea it does.
+#[test]
+fn a_stage_above_the_boiling_point_of_the_place_says_nothing_of_the_machine() {
+    let mut model = demo_combi().clone();
+    (model.wash_stages_cel, model.highest_temperature_cel) = (vec![55.0, 70.0, 92.0], Some(92.0));
+    let tables = Tables::compile(demo_combi_faults(), &model, built_in_procedures()).unwrap();
+    let never = || Observation::at_least(key("staged_heating/time_to_third_stage"), 2400.0);
+    let at = |altitude_m| {
+        let case = complaint(Symptom::SlowHeat, vec![never()]);
+        diagnose(&tables, &Case { altitude_m, ..case })
+    };
+    let high = at(Some(2500.0));
+    is_sane(&high);
+    let reason = &high.set_aside.first().unwrap().reason;
+    let told = reason.strip_prefix("water boils at ").and_then(|rest| rest.split(' ').next()).unwrap();
+    assert!((told.parse::<f64>().unwrap() - 91.7).abs() < 0.15 && reason.contains("2500 m"), "{reason}");
+    for altitude_m in [None, Some(0.0), Some(1500.0)] {
+        assert!(at(altitude_m).set_aside.is_empty(), "{altitude_m:?}");
+    }
+    // A place that no atmosphere is known for is as good as none.
+    assert!(at(Some(f64::NAN)).set_aside.is_empty());
+    let first = Observation::at_least(key("staged_heating/time_to_first_stage"), 2400.0);
+    let case = Case { altitude_m: Some(2500.0), ..complaint(Symptom::SlowHeat, vec![first]) };
+    assert!(diagnose(&tables, &case).set_aside.is_empty(), "the first stage boils nowhere");
+}

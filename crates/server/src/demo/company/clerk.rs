@@ -193,6 +193,7 @@ impl Clerk {
                     place: name(site.place)?,
                     time_zone: name(site.time_zone)?,
                     external_id: None,
+                    altitude_m: Some(site.altitude_m),
                 };
                 self.perform(by, CreateSite(new)).await?;
             }

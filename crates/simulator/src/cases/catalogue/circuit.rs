@@ -90,7 +90,10 @@ impl<'a> Circuit<'a> {
             Reads::DrainTime => self.drain_s() / state.get(Parameter::DrainFlow),
             Reads::HeatingTime { stage } => {
                 let rise = |cel: f64| cel - self.model.reference.water_temperature_cel;
-                self.model.stage_cel(*stage).map_or(f64::INFINITY, |cel| self.heating_s(rise(cel), state))
+                let hottest = self.model.wash_stages_cel.iter().copied().fold(0.0, f64::max);
+                let cut_out = hottest * state.get(Parameter::HeatCeiling);
+                let below = self.model.stage_cel(*stage).filter(|cel| *cel <= cut_out);
+                below.map_or(f64::INFINITY, |cel| self.heating_s(rise(cel), state))
             }
             Reads::SiteVoltage => self.model.reference.supply_voltage_v * state.voltage,
             Reads::Own { subsystem, unpowered: Some(unpowered), .. } if !Self::reaches(*subsystem, state) => {
@@ -339,6 +342,16 @@ mod tests {
             let seconds = circuit.predict(&reads, 0, &state);
             assert!((seconds - expected).abs() < 0.05, "{seconds} instead of {expected}");
         }
+    }
+
+    /// A cut-out that opens at 0.8 of 85 °C lets a heating reach 50 and 65 °C, and never 85.
+    #[test]
+    fn nothing_is_heated_beyond_where_the_cut_out_opens() {
+        let circuit = Circuit::new(demo_combi()).unwrap();
+        let early = with(Parameter::HeatCeiling, 0.8);
+        let reached = [WashStage::First, WashStage::Second, WashStage::Third]
+            .map(|stage| circuit.predict(&Reads::HeatingTime { stage }, 0, &early).is_finite());
+        assert_eq!(reached, [true, true, false]);
     }
 
     #[test]
