@@ -168,13 +168,15 @@ impl<'a> Ideal<'a> {
     fn complained_of(&self, complaint: Symptom) -> Vec<f64> {
         let rate = |symptom: Symptom| -> f64 {
             let faults = self.catalogue.faults.iter();
-            faults.map(|fault| fault.odds() * fault.calls_per_year * fault.symptom_share(symptom)).sum()
+            faults
+                .map(|fault| fault.odds() * fault.calls_while_standing() * fault.symptom_share(symptom))
+                .sum()
         };
         let all: f64 = Symptom::ALL.iter().map(|symptom| rate(*symptom)).sum();
         let of = |thing: &Thing| match thing {
             Thing::Fault(fault) => {
                 let fault = &self.catalogue.faults[*fault];
-                fault.calls_per_year * fault.symptom_share(complaint).max(LEAST_SHARE)
+                fault.calls_while_standing() * fault.symptom_share(complaint).max(LEAST_SHARE)
             }
             Thing::Unknown(_) => CALLS_OF_THE_UNKNOWN * (rate(complaint) / all).max(LEAST_SHARE),
         };

@@ -87,9 +87,21 @@ pub struct MeasurementModel {
     range: Vec<f64>,
     /// Standard uncertainty where a reading does not bring its own, on the scale.
     usual_uncertainty: f64,
+    #[schema(required = false)]
+    misread: Misread,
     /// If it is judged and not measured: the range of values for which each choice stands.
     #[schema(value_type = BTreeMap<String, schema::Numbers>, required = false)]
     judged: BTreeMap<String, Vec<f64>>,
+}
+
+/// How often a value is misread or mistyped, and where it then lies.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Misread {
+    /// Share of readings that are slips.
+    share: f64,
+    /// Share of the slips that lie near the truth, as those of what is timed, poured or judged by hand do.
+    near: f64,
 }
 
 /// What a measurement reads, in the canonical unit of its quantity.
@@ -136,6 +148,9 @@ pub struct Inspection {
     /// For each true choice, the probabilities of reading each choice; each row sums to 1.
     #[schema(value_type = Vec<schema::Numbers>, min_items = 2, max_items = 8)]
     confusion: Vec<Vec<f64>>,
+    /// Choices that are seen by a slip the more seldom the rarer they are: torn, missing, wet, open.
+    #[schema(value_type = Vec<schema::Key>, required = false, max_items = 8)]
+    gross: Vec<String>,
     #[schema(nullable = false)]
     bands: Option<Bands>,
     /// What the state of the controls or of the door shows here.
@@ -206,6 +221,9 @@ pub struct Fault {
     days_unmended: f64,
     /// How often it makes the kitchen call while it stands, per year.
     calls_per_year: f64,
+    /// Share of machines on which it stands without that anybody would call for it.
+    #[schema(required = false)]
+    uncalled: f64,
     /// Shares of the complaints with which it is reported; what is missing to 1 is `other`.
     #[schema(value_type = BTreeMap<String, f64>, required = false)]
     symptoms: BTreeMap<String, f64>,
@@ -221,12 +239,15 @@ pub struct Fault {
     remedy: Remedy,
 }
 
-/// What a fault does to a parameter, one value for each of its severities.
+/// What a fault does to a parameter, one value or range for each of its severities.
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Effect {
     on: EffectTarget,
     change: EffectChange,
+    /// Weights of severities of its own, for what need not go together with the rest of the fault.
+    #[schema(required = false, max_items = 12)]
+    severities: Vec<f64>,
 }
 
 #[derive(Deserialize, ToSchema)]
@@ -264,14 +285,23 @@ pub enum EffectChange {
 #[serde(deny_unknown_fields)]
 pub struct ByFactors {
     #[schema(max_items = 12)]
-    scale: Vec<f64>,
+    scale: Vec<Extent>,
+}
+
+/// A value, or the mild and the grave end of a range of values.
+#[derive(Deserialize, ToSchema)]
+#[serde(untagged)]
+pub enum Extent {
+    Value(f64),
+    #[schema(value_type = schema::Numbers)]
+    Range(Vec<f64>),
 }
 
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ByAddition {
     #[schema(max_items = 12)]
-    add: Vec<f64>,
+    add: Vec<Extent>,
 }
 
 /// With what probability a fault puts an inspection into a state, if nothing worse does.

@@ -53,7 +53,8 @@ struct Heat {
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct State {
     pub parameters: [f64; Parameter::COUNT],
-    pub own: Vec<f64>,
+    /// The ends of the stretch in which each lies.
+    pub own: Vec<(f64, f64)>,
 }
 
 impl State {
@@ -181,6 +182,11 @@ impl Circuit {
         ]
     }
 
+    /// Whether a prediction is a stretch of values, given by its two ends, and not one value.
+    pub const fn is_stretch(reads: &Reads) -> bool {
+        matches!(reads, Reads::Own { .. } | Reads::FilledVolume | Reads::SiteVoltage)
+    }
+
     /// How many values a prediction has: one, or one for each of [`LEVELS`] where it depends on how
     /// full the sump was at the start.
     pub const fn depends_on_level(reads: &Reads) -> bool {
@@ -225,7 +231,7 @@ impl Circuit {
                 let flow = self.fill_flow(state, context);
                 self.predict_fill(reads, flow.as_ref(), context.get(Node::SitePressure))
             }
-            Reads::FilledVolume => Some(self.full_l * context.get(Node::FilledVolume)),
+            Reads::FilledVolume => return Self::stretch(Node::FilledVolume, self.full_l, context),
             Reads::FirstFlow | Reads::MotorCurrent | Reads::FirstFall | Reads::LastFifthShare => {
                 let powered = context.on(Node::WashPowered);
                 let (voltage, leak) = (context.get(Node::SiteVoltage), context.get(Node::DoorLeak));
@@ -246,15 +252,26 @@ impl Circuit {
                     }
                 })
             }
-            Reads::SiteVoltage => Some(self.site_voltage_v * context.get(Node::SiteVoltage)),
+            Reads::SiteVoltage => return Self::stretch(Node::SiteVoltage, self.site_voltage_v, context),
             Reads::Own { unpowered: Some(unpowered), .. }
                 if !Self::depends_on(reads).iter().all(|switch| context.on(*switch)) =>
             {
-                Some(*unpowered)
+                return vec![*unpowered; 2];
             }
-            Reads::Own { .. } => own.and_then(|index| state.own.get(index).copied()),
+            Reads::Own { .. } => {
+                return own
+                    .and_then(|index| state.own.get(index))
+                    .map(|(low, high)| vec![*low, *high])
+                    .unwrap_or_default();
+            }
         };
         value.into_iter().collect()
+    }
+
+    /// The ends of what a node of the grid stands for.
+    fn stretch(node: Node, unit: f64, context: &Context) -> Vec<f64> {
+        let (low, high) = node.stretch(context.get(node));
+        vec![unit * low, unit * high]
     }
 
     /// What flows into the sump, and the pressures on the way; `None` if nothing flows. A line that

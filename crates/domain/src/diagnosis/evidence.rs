@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::case::{Case, LEVEL_BEFORE, Number, Observation, Observed};
 use super::circuit::Circuit;
-use super::likelihood::{Comparable, Seen, on_scale, uncertainty_on_scale};
+use super::likelihood::{Comparable, Seen, Slips, on_scale, uncertainty_on_scale};
 use super::tables::Tables;
 use crate::equipment::{MeasurementModel, ObservationKey, Reads};
 use crate::physics::atmosphere::boiling_point;
@@ -328,7 +328,8 @@ fn join(tables: &Tables, group: &[&Single]) -> Joined {
     let sigma = (sigma * sigma + error * error + grid_error(&measurement.reads).powi(2)).sqrt();
     let (low, high) = measurement.range;
     let scale = measurement.scale;
-    let comparable = Comparable::new(seen, sigma, on_scale(scale, low), on_scale(scale, high));
+    let comparable =
+        Comparable::new(seen, sigma, on_scale(scale, low), on_scale(scale, high), Slips::of(measurement));
     let from = group.iter().map(|single| single.observation).collect();
     Joined {
         evidence: NumberEvidence {
@@ -352,8 +353,6 @@ pub(super) fn grid_error(reads: &Reads) -> f64 {
         }
         Reads::FillTime | Reads::CaughtVolume => 0.5 * Node::SitePressure.width(),
         Reads::HeatingTime { .. } => 2.0 * Node::SiteVoltage.width(),
-        Reads::SiteVoltage => Node::SiteVoltage.width(),
-        Reads::FilledVolume => Node::FilledVolume.width(),
         _ => 0.0,
     }
 }

@@ -1,17 +1,20 @@
 //! How likely a reading with a number is, given what the circuit predicts for it.
 //!
-//! On the measurement's scale (natural logarithm or linear) a reading is `(1 − ε)·N(y; predicted,
-//! u² + model²) + ε·flat`, ε = 0.03: the second term is a misread or mistyped value, anywhere in the
-//! measurement's range. Readings that only bound a value take the probability beyond the bound.
-//! Source: normal errors with a uniform contamination, common statistical practice for robust
-//! regression; ε is a reasoned guess.
+//! On the measurement's scale (natural logarithm or linear) a reading is
+//! `(1 − ε)·N(y; predicted, u² + model²) + ε·[w·N(y; predicted, near²) + (1 − w)·flat]`: a share ε of the
+//! readings is misread or mistyped. Of what is timed, poured or judged by hand a share w of the slips lies
+//! near the truth; a meter that is misread, by its range or its decimal point, shows anything that it can
+//! show. ε, w and the range are the measurement's, as data. A part's own value is predicted as a stretch,
+//! over which the normal density is averaged: `[Φ((high − y)/σ) − Φ((low − y)/σ)]/(high − low)`. Readings
+//! that only bound a value take the probability beyond the bound, and a value at an end of the range is a
+//! bound. Source: normal errors with contamination, common statistical practice for robust regression; the
+//! shares are reasoned guesses.
 
 use statrs::function::erf::erfc;
 
+use crate::equipment::MeasurementModel;
 use crate::quantity::Scale;
 
-/// ε: share of readings that say nothing.
-pub(super) const MISREAD: f64 = 0.03;
 /// A misread bound lies beyond any value with at least this probability, so that no reading, however
 /// odd, rules everything out.
 const LEAST_FLAT: f64 = 0.01;
@@ -25,6 +28,23 @@ pub(super) enum Seen {
     Between(f64, f64),
 }
 
+/// Slips of a measurement, on its scale.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Slips {
+    /// ε.
+    pub share: f64,
+    /// w, and the standard deviation of those slips.
+    pub near: f64,
+    pub near_deviation: f64,
+}
+
+impl Slips {
+    pub fn of(measurement: &MeasurementModel) -> Self {
+        let misread = measurement.misread;
+        Self { share: misread.share, near: misread.near, near_deviation: measurement.near_slip() }
+    }
+}
+
 /// A reading that is ready to be compared with predictions.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Comparable {
@@ -34,6 +54,7 @@ pub(super) struct Comparable {
     /// Range of the measurement, on its scale.
     pub low: f64,
     pub high: f64,
+    pub slips: Slips,
 }
 
 /// The two ways in which a reading can have come about, each with its density or probability.
@@ -51,7 +72,7 @@ impl Likelihood {
 
 impl Comparable {
     /// Values outside the range become bounds at its ends.
-    pub fn new(seen: Seen, sigma: f64, low: f64, high: f64) -> Self {
+    pub fn new(seen: Seen, sigma: f64, low: f64, high: f64, slips: Slips) -> Self {
         let seen = match seen {
             Seen::Exactly(y) if y <= low => Seen::AtMost(low),
             Seen::Exactly(y) if y >= high => Seen::AtLeast(high),
@@ -59,62 +80,113 @@ impl Comparable {
             Seen::AtMost(y) => Seen::AtMost(y.clamp(low, high)),
             other => other,
         };
-        Self { seen, sigma, low, high }
+        Self { seen, sigma, low, high, slips }
     }
 
     /// `predicted` is on the scale too; minus infinity is nothing at all, plus infinity is never.
     pub fn likelihood(&self, predicted: f64) -> Likelihood {
-        let flat = |low: f64, high: f64| {
+        self.over(predicted, predicted)
+    }
+
+    /// The same, averaged over a stretch of predictions.
+    pub fn over(&self, low: f64, high: f64) -> Likelihood {
+        let Slips { share, near, near_deviation } = self.slips;
+        // What is never or nothing is not nearly read.
+        let near = if low.is_finite() || high.is_finite() { near } else { 0.0 };
+        let slip = if near > 0.0 { near * self.strays(low, high, near_deviation) } else { 0.0 };
+        Likelihood {
+            as_predicted: (1.0 - share) * self.strays(low, high, self.sigma),
+            misread: share * (slip + (1.0 - near) * self.flat()),
+        }
+    }
+
+    /// Density or probability of what was seen if readings stray normally about the stretch.
+    fn strays(&self, low: f64, high: f64, sigma: f64) -> f64 {
+        // Where one end alone is infinite it stands for the end of what can be read.
+        let (low, high) = match (low.is_finite(), high.is_finite()) {
+            (false, true) => (self.low.min(high), high),
+            (true, false) => (low, self.high.max(low)),
+            _ => (low, high),
+        };
+        let below = |y: f64| mean_below((y - high) / sigma, (y - low) / sigma);
+        let strays = match self.seen {
+            Seen::Exactly(_) if !low.is_finite() => 0.0,
+            Seen::Exactly(y) => {
+                let (from, to) = ((low - y) / sigma, (high - y) / sigma);
+                if to - from < LEAST_STRETCH {
+                    normal_density(f64::midpoint(from, to)) / sigma
+                } else {
+                    // In the upper tail both are close to 1: their mirror images are not.
+                    let mass = if from > 0.0 {
+                        normal_below(-from) - normal_below(-to)
+                    } else {
+                        normal_below(to) - normal_below(from)
+                    };
+                    mass / (high - low)
+                }
+            }
+            Seen::AtLeast(y) => 1.0 - below(y),
+            Seen::AtMost(y) => below(y),
+            Seen::Between(from, to) => below(to) - below(from),
+        };
+        strays.max(0.0)
+    }
+
+    fn flat(&self) -> f64 {
+        let between = |low: f64, high: f64| {
             ((high.min(self.high) - low.max(self.low)) / (self.high - self.low)).max(LEAST_FLAT)
         };
-        let below = |y: f64| {
-            if predicted.is_finite() {
-                normal_below((y - predicted) / self.sigma)
-            } else {
-                f64::from(u8::from(predicted < y))
-            }
-        };
-        let (as_predicted, misread) = match self.seen {
-            Seen::Exactly(y) => {
-                let z = (y - predicted) / self.sigma;
-                let density = if predicted.is_finite() {
-                    (-0.5 * z * z).exp() / (self.sigma * (2.0 * std::f64::consts::PI).sqrt())
-                } else {
-                    0.0
-                };
-                (density, 1.0 / (self.high - self.low))
-            }
-            Seen::AtLeast(y) => (1.0 - below(y), flat(y, f64::INFINITY)),
-            Seen::AtMost(y) => (below(y), flat(f64::NEG_INFINITY, y)),
-            Seen::Between(low, high) => (below(high) - below(low), flat(low, high)),
-        };
-        Likelihood { as_predicted: (1.0 - MISREAD) * as_predicted.max(0.0), misread: MISREAD * misread }
+        match self.seen {
+            Seen::Exactly(_) => 1.0 / (self.high - self.low),
+            Seen::AtLeast(y) => between(y, f64::INFINITY),
+            Seen::AtMost(y) => between(f64::NEG_INFINITY, y),
+            Seen::Between(low, high) => between(low, high),
+        }
     }
 
-    /// The whole likelihood under each of many predictions, and the part of a misread, which is the same
-    /// for all.
-    pub fn totals(&self, predicted: &[f64]) -> (Vec<f64>, f64) {
-        let misread = self.likelihood(f64::INFINITY).misread;
-        let totals = match self.seen {
-            Seen::Exactly(y) => {
-                let factor = (1.0 - MISREAD) / (self.sigma * (2.0 * std::f64::consts::PI).sqrt());
-                let inverse = 1.0 / self.sigma;
-                // Without a finite prediction the exponential is 0.
-                let total = |predicted: &f64| {
-                    let z = (y - predicted) * inverse;
-                    factor * (-0.5 * z * z).exp() + misread
-                };
-                predicted.iter().map(total).collect()
-            }
-            _ => predicted.iter().map(|predicted| self.likelihood(*predicted).total()).collect(),
+    /// The whole likelihood under each of many predictions, and the part of a misread.
+    pub fn totals(&self, predicted: &[f64]) -> (Vec<f64>, Vec<f64>) {
+        let of = |predicted: &f64| {
+            let likelihood = self.likelihood(*predicted);
+            (likelihood.total(), likelihood.misread)
         };
-        (totals, misread)
+        predicted.iter().map(of).unzip()
     }
 
-    /// The likelihood under a fault that nobody described: anything within the range.
+    /// The same for stretches, their ends behind each other.
+    pub fn totals_of_stretches(&self, ends: &[f64]) -> (Vec<f64>, Vec<f64>) {
+        let of = |ends: &[f64]| {
+            let likelihood = self.over(ends[0], ends[1]);
+            (likelihood.total(), likelihood.misread)
+        };
+        ends.chunks_exact(2).map(of).unzip()
+    }
+
+    /// The likelihood under a fault that nobody described, for a reading of how the machine works:
+    /// anything within the range.
     pub fn under_the_unknown(&self) -> f64 {
-        self.likelihood(f64::INFINITY).misread / MISREAD
+        self.flat()
     }
+}
+
+/// Stretches shorter than this, in standard deviations, are points.
+const LEAST_STRETCH: f64 = 1e-6;
+
+/// Mean of Φ over a stretch; `∫Φ(z) dz = z·Φ(z) + φ(z)`.
+fn mean_below(from: f64, to: f64) -> f64 {
+    if from.is_infinite() || to.is_infinite() {
+        return f64::from(u8::from(from > 0.0));
+    }
+    if to - from < LEAST_STRETCH {
+        return normal_below(f64::midpoint(from, to));
+    }
+    let integral = |z: f64| z * normal_below(z) + normal_density(z);
+    ((integral(to) - integral(from)) / (to - from)).clamp(0.0, 1.0)
+}
+
+/// φ(z).
+fn normal_density(z: f64) -> f64 {
+    (-0.5 * z * z).exp() / (2.0 * std::f64::consts::PI).sqrt()
 }
 
 /// Φ(z).
@@ -149,8 +221,11 @@ pub(super) fn uncertainty_on_scale(scale: Scale, value: f64, uncertainty: f64) -
 mod tests {
     use super::*;
 
+    const METER: Slips = Slips { share: 0.03, near: 0.0, near_deviation: 0.4 };
+    const BY_HAND: Slips = Slips { share: 0.02, near: 0.7, near_deviation: 0.4 };
+
     fn reading(seen: Seen) -> Comparable {
-        Comparable::new(seen, 0.05, 1.0, 6.0)
+        Comparable::new(seen, 0.05, 1.0, 6.0, METER)
     }
 
     #[test]
@@ -164,14 +239,46 @@ mod tests {
     }
 
     #[test]
-    fn many_predictions_at_once_are_as_one_by_one() {
-        for seen in [Seen::Exactly(3.05), Seen::AtLeast(3.0), Seen::Between(2.0, 4.0)] {
-            let predicted = [f64::NEG_INFINITY, 0.0, 2.9, 3.0, 3.1, 9.0, f64::INFINITY];
-            let (totals, misread) = reading(seen).totals(&predicted);
-            for (predicted, total) in predicted.iter().zip(totals) {
-                let one = reading(seen).likelihood(*predicted);
-                assert!((total / one.total() - 1.0).abs() < 1e-13, "{seen:?} {predicted}");
-                assert!((misread - one.misread).abs() < 1e-16);
+    fn a_slip_of_the_hand_lies_near_the_truth() {
+        let by_hand = |y: f64| Comparable::new(Seen::Exactly(y), 0.05, 1.0, 6.0, BY_HAND).likelihood(3.0);
+        // One near deviation off: 0.7 of the slips about the truth, 0.3 anywhere.
+        let near = 0.02 * (0.7 * 0.24197072451914337 / 0.4 + 0.3 / 5.0);
+        assert!((by_hand(3.4).misread - near).abs() < 1e-12);
+        assert!((by_hand(5.9).misread - 0.02 * 0.3 / 5.0).abs() < 1e-9);
+        // What never ends cannot be nearly timed.
+        let never = Comparable::new(Seen::Exactly(3.0), 0.05, 1.0, 6.0, BY_HAND).likelihood(f64::INFINITY);
+        assert!((never.total() - 0.02 / 5.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_stretch_is_the_mean_of_its_predictions() {
+        let seen = [
+            Seen::Exactly(3.05),
+            Seen::Exactly(2.2),
+            Seen::AtLeast(3.1),
+            Seen::AtMost(3.0),
+            Seen::Between(2.9, 3.3),
+        ];
+        for seen in seen {
+            for slips in [METER, BY_HAND] {
+                let reading = Comparable::new(seen, 0.05, 1.0, 6.0, slips);
+                // Simpson's rule.
+                let (low, high, steps) = (2.7, 3.5, 400);
+                let at =
+                    |step: usize| reading.likelihood(low + (high - low) * step as f64 / steps as f64).total();
+                let weight = |step: usize| {
+                    if step == 0 || step == steps {
+                        1.0
+                    } else if step % 2 == 1 {
+                        4.0
+                    } else {
+                        2.0
+                    }
+                };
+                let mean =
+                    (0..=steps).map(|step| weight(step) * at(step)).sum::<f64>() / (3.0 * steps as f64);
+                let over = reading.over(low, high).total();
+                assert!((over - mean).abs() < 1e-7 * mean.max(1e-3), "{seen:?} {over} {mean}");
             }
         }
     }

@@ -29,13 +29,13 @@ pub(super) enum Node {
 }
 
 const SWITCH: [f64; 2] = [0.0, 1.0];
-const VOLTAGE: [f64; 5] = [0.76, 0.82, 0.88, 0.94, 1.0];
-const VOLUME: [f64; 8] = [0.0, 0.42, 0.5, 0.58, 0.67, 0.75, 1.0, 1.15];
-const LEAK: [f64; 7] = [0.0, 0.004, 0.009, 0.018, 0.033, 0.055, 0.09];
-/// 0.3 to 8 bar, evenly by factors of 1.153.
-const PRESSURE: [f64; 24] = [
-    0.3, 0.346, 0.399, 0.461, 0.531, 0.612, 0.706, 0.815, 0.940, 1.084, 1.25, 1.441, 1.662, 1.917, 2.211,
-    2.55, 2.94, 3.391, 3.911, 4.51, 5.202, 5.999, 6.918, 8.0,
+const VOLTAGE: [f64; 7] = [0.55, 0.66, 0.76, 0.82, 0.88, 0.94, 1.0];
+const VOLUME: [f64; 10] = [0.0, 0.07, 0.16, 0.3, 0.45, 0.6, 0.75, 0.88, 1.0, 1.15];
+const LEAK: [f64; 9] = [0.0, 0.004, 0.009, 0.018, 0.033, 0.06, 0.11, 0.2, 0.3];
+/// 0.3 to 8 bar, evenly by factors of 1.153, and what no gauge tells from nothing.
+const PRESSURE: [f64; 27] = [
+    0.02, 0.06, 0.15, 0.3, 0.346, 0.399, 0.461, 0.531, 0.612, 0.706, 0.815, 0.940, 1.084, 1.25, 1.441, 1.662,
+    1.917, 2.211, 2.55, 2.94, 3.391, 3.911, 4.51, 5.202, 5.999, 6.918, 8.0,
 ];
 
 impl Node {
@@ -83,9 +83,26 @@ impl Node {
             // The step ln 1.153 over √12.
             Self::SitePressure => 0.0412,
             Self::SiteVoltage => 0.02,
-            Self::FilledVolume => 0.03,
             _ => 0.0,
         }
+    }
+
+    /// The values for which one of the grid stands, up to half way to its neighbours; a sump that is empty
+    /// or full to the mark is just that.
+    pub fn stretch(self, value: f64) -> (f64, f64) {
+        let grid = self.grid();
+        let at = grid.iter().position(|node| *node >= value).unwrap_or(grid.len() - 1);
+        if self == Self::FilledVolume && (value <= 0.0 || (value - 1.0).abs() < 1e-12) {
+            return (value, value);
+        }
+        let edge = |other: Option<&f64>| {
+            other.map(|other| if *other > 0.0 { (other * value).sqrt() } else { 0.5 * value })
+        };
+        let (below, above) = (edge(at.checked_sub(1).and_then(|at| grid.get(at))), edge(grid.get(at + 1)));
+        // The last one reaches as far beyond as to its neighbour.
+        let low = below.unwrap_or_else(|| value * value / above.unwrap_or(value));
+        let high = above.unwrap_or_else(|| value * value / low.max(0.5 * value));
+        (low, high)
     }
 
     /// Probabilities of the grid's values when the quantity is log-normal about `median`.
@@ -149,20 +166,20 @@ mod tests {
 
     #[test]
     fn each_fault_leads_close_to_a_value_of_the_grid() {
-        use crate::equipment::{Change, Parameter, Target, demo_combi_faults};
+        use crate::equipment::{Change, Extent, Parameter, Target, demo_combi_faults};
         let mut led = 0;
         for fault in &demo_combi_faults().faults {
             for effect in &fault.effects {
-                let (node, values, close): (Node, &Vec<f64>, f64) = match (&effect.on, &effect.change) {
+                let (node, values, close): (Node, &[Extent], f64) = match (&effect.on, &effect.change) {
                     (Target::Parameter(Parameter::DoorLeak), Change::Add(values)) => {
                         (Node::DoorLeak, values, 0.004)
                     }
                     (Target::Parameter(Parameter::SiteVoltage), Change::Scale(values)) => {
-                        (Node::SiteVoltage, values, 0.031)
+                        (Node::SiteVoltage, values, 0.056)
                     }
                     _ => continue,
                 };
-                for value in values {
+                for value in values.iter().flat_map(|of| [0.1, 0.5, 0.9].map(|share| of.at(share))) {
                     led += 1;
                     let nearest = node.grid().iter().map(|of| (of - value).abs()).fold(f64::MAX, f64::min);
                     let allowed = if node == Node::DoorLeak { close.max(0.3 * value) } else { close };

@@ -4,9 +4,11 @@
 
 mod inspection;
 mod sets;
+mod severities;
 
 pub(super) use inspection::InspectionTable;
 pub(super) use sets::FaultSet;
+pub use severities::Cutting;
 
 use std::collections::HashMap;
 use std::sync::OnceLock;
@@ -136,6 +138,8 @@ pub(super) struct MeasurementTable {
     pub switched: bool,
     /// Whether predictions differ with the level in the sump; each row then has one value per level.
     pub by_level: bool,
+    /// Whether a row is the two ends of a stretch of values.
+    pub is_stretch: bool,
     /// Different predictions, on the measurement's scale, row behind row.
     pub predictions: Vec<f64>,
     /// Values of a row.
@@ -174,12 +178,13 @@ pub struct Resolution {
     pub states: f64,
     /// Predictions that differ by less than this share of their own model error are taken as one.
     pub predictions: f64,
+    pub severities: Cutting,
 }
 
 impl Resolution {
     /// Well inside the model's own error, which is 3 % and more.
-    pub const USUAL: Self = Self { states: 0.025, predictions: 0.2 };
-    pub const EXACT: Self = Self { states: 0.0, predictions: 0.0 };
+    pub const USUAL: Self = Self { states: 0.025, predictions: 0.2, severities: Cutting::AsNeeded };
+    pub const EXACT: Self = Self { states: 0.0, predictions: 0.0, severities: Cutting::Even(1) };
 }
 
 impl Tables {
@@ -263,7 +268,7 @@ fn hypotheses(catalogue: &FaultCatalogue) -> Vec<Hypothesis> {
             kind: HypothesisKind::Fault(index),
             subsystem: fault.subsystem,
             odds: fault.odds(),
-            calls_per_year: fault.calls_per_year,
+            calls_per_year: fault.calls_while_standing(),
         })
         .collect();
     let of_machine: Vec<Subsystem> = Subsystem::ALL
@@ -337,7 +342,8 @@ fn make_view(
     let after_strainer =
         measured.iter().any(|index| catalogue.measurements[*index].reads == Reads::PressureAfterStrainer);
     // One more dimension: coarser steps keep the number of states in bounds.
-    let step = if after_strainer { 1.6 * resolution.states } else { resolution.states };
+    let coarser = if after_strainer { 1.6 } else { 1.0 };
+    let step = Resolution { states: coarser * resolution.states, ..resolution };
     let (reached, states) = sets::states(subsystem, measured, sets, catalogue, circuit, hypotheses, step);
     let sound = Context::sound(catalogue);
     let owns = owned_nodes(subsystem)
@@ -497,6 +503,7 @@ impl<'a> Predictor<'a> {
             nodes,
             switched: self.switch.is_some_and(|switch| depends.contains(&switch)),
             by_level: Circuit::depends_on_level(&measurement.reads),
+            is_stretch: Circuit::is_stretch(&measurement.reads),
             predictions: rows.different,
             width,
             index: by_state,

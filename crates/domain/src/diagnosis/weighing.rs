@@ -201,8 +201,7 @@ impl<'a> Weighing<'a> {
             if self.tables.inspections[choice.inspection].within.is_some() {
                 continue;
             }
-            let inspection = &self.tables.catalogue.inspections[choice.inspection];
-            let weights = InspectionTable::weights(inspection, choice.choice);
+            let weights = self.tables.inspections[choice.inspection].weights(choice.choice);
             let node = self.sizes.len();
             // Thresholds without weight need no term.
             let kept: Vec<usize> = (0..weights.len()).filter(|c| weights[*c].abs() > 1e-12).collect();
@@ -334,8 +333,7 @@ impl<'a> Weighing<'a> {
             .iter()
             .map(|at| {
                 let seen = &self.evidence.choices[*at];
-                let inspection = &self.tables.catalogue.inspections[seen.inspection];
-                let weights = InspectionTable::weights(inspection, seen.choice);
+                let weights = self.tables.inspections[seen.inspection].weights(seen.choice);
                 self.local_choice(part, seen.inspection, &weights)
             })
             .collect();

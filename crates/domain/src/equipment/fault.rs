@@ -7,11 +7,14 @@
 //! closed jobs replace them.
 
 mod observation;
+mod reading;
+mod severity;
 mod validation;
 
 pub use observation::{
-    Bands, Follows, Inspection, MeasurementModel, NotAnObservationKey, ObservationKey, Reads, Switch,
+    Bands, Follows, Inspection, MeasurementModel, Misread, NotAnObservationKey, ObservationKey, Reads, Switch,
 };
+pub use severity::{Change, Dimension, Effect, Extent, Target};
 
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
@@ -58,10 +61,14 @@ pub struct Fault {
     pub days_unmended: f64,
     /// κ: how often it makes the kitchen call while it stands, per year.
     pub calls_per_year: f64,
+    /// Share of machines on which it stands without that anybody would ever call for it: a hard gasket, a
+    /// capacitor below its mark.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub uncalled: f64,
     /// q: shares of the complaints with which it is reported; what is missing to 1 is `other`.
     #[serde(default)]
     pub symptoms: BTreeMap<Symptom, f64>,
-    /// Weights of the severities, mildest first, at least five if the fault has effects of degree.
+    /// Weights of the severities, mildest first.
     #[serde(default)]
     pub severities: Vec<f64>,
     #[serde(default)]
@@ -79,15 +86,27 @@ impl Fault {
         self.position.is_external()
     }
 
-    /// λ·d: the odds that it stands at a time, before anything is known.
+    /// The odds that it stands at a time, before anything is known: λ·d, and what nobody calls for.
     pub fn odds(&self) -> f64 {
-        self.per_year * self.days_unmended / DAYS_PER_YEAR
+        self.per_year * self.days_unmended / DAYS_PER_YEAR + self.uncalled
+    }
+
+    /// How often a machine on which it stands calls because of it, per year: κ, of those that call for it
+    /// at all.
+    pub fn calls_while_standing(&self) -> f64 {
+        let odds = self.odds();
+        if odds > 0.0 { self.calls_per_year * (odds - self.uncalled) / odds } else { self.calls_per_year }
     }
 
     /// q(s), with the complaints that the catalogue does not list under `other`.
     pub fn symptom_share(&self, symptom: Symptom) -> f64 {
         share_of(&self.symptoms, symptom)
     }
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde asks for a reference")]
+fn is_zero(value: &f64) -> bool {
+    *value == 0.0
 }
 
 /// The mean Gregorian year.
@@ -132,39 +151,6 @@ impl Subsystem {
         Self::Chemical,
         Self::Use,
     ];
-}
-
-/// What a fault does to a parameter, one value for each of its severities.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Effect {
-    pub on: Target,
-    pub change: Change,
-}
-
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Target {
-    Parameter(Parameter),
-    /// A measurement with a healthy value of its own ([`Reads::Own`]).
-    Measurement(ObservationKey),
-}
-
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Change {
-    /// Factors on the sound value.
-    Scale(Vec<f64>),
-    /// What comes on top of the sound value.
-    Add(Vec<f64>),
-}
-
-impl Change {
-    pub fn values(&self) -> &[f64] {
-        match self {
-            Self::Scale(values) | Self::Add(values) => values,
-        }
-    }
 }
 
 /// What faults can change in the circuit of which every machine is made.
@@ -376,7 +362,7 @@ impl FaultCatalogue {
 
     /// Rate of all calls of an appliance, per year: `κ₀ + Σ κ·λ·d` of single faults.
     pub fn calls_per_year(&self) -> f64 {
-        let made: f64 = self.faults.iter().map(|fault| fault.odds() * fault.calls_per_year).sum();
+        let made: f64 = self.faults.iter().map(|fault| fault.odds() * fault.calls_while_standing()).sum();
         self.calls_without_fault.per_year + made
     }
 }

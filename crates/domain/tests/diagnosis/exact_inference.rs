@@ -49,6 +49,7 @@ fn network(subsystems: [Subsystem; 4]) -> Tables {
                 key: effect(index),
                 choices: vec![key("absent"), key("present")],
                 confusion: vec![vec![1.0 - leak, leak], vec![0.0, 1.0]],
+                gross: Vec::new(),
                 bands: None,
                 follows: Vec::new(),
             }
@@ -202,6 +203,7 @@ fn one_fault_and_one_test() {
         key: effect(0),
         choices: vec![key("absent"), key("present")],
         confusion: vec![vec![specificity, 1.0 - specificity], vec![1.0 - sensitivity, sensitivity]],
+        gross: Vec::new(),
         bands: None,
         follows: Vec::new(),
     }];

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 use std::rc::Rc;
 
-use domain::equipment::{Change, MeasurementModel, Parameter, Reads, Subsystem, Target};
+use domain::equipment::{Change, Effect, Extent, MeasurementModel, Parameter, Reads, Subsystem, Target};
 use simulator::cases::catalogue::circuit::{Circuit, State};
 use simulator::cases::catalogue::{CatalogueCase, POURED};
 
@@ -19,6 +19,8 @@ const PRESSURES: usize = 113;
 const PRESSURE_STEP: f64 = 0.035;
 const VOLTAGES: usize = 36;
 const VOLTAGE_STEP: f64 = 0.012;
+/// Even steps through a range of severities.
+const STEPS: usize = 5;
 /// Nodes of less weight than this share of the heaviest are passed over.
 const NEGLIGIBLE: f64 = 1e-4;
 
@@ -449,29 +451,35 @@ impl<'a, 'b> Blocks<'a, 'b> {
         for thing in set {
             let Thing::Fault(fault) = self.ideal.things[*thing] else { continue };
             let fault = &self.ideal.catalogue.faults[fault];
-            if fault.effects.is_empty() {
-                continue;
-            }
-            let total: f64 = fault.severities.iter().sum();
-            let mut next = Vec::with_capacity(states.len() * fault.severities.len());
-            for (state, weight) in &states {
-                for (level, of_level) in fault.severities.iter().enumerate() {
-                    let mut state = state.clone();
-                    for effect in &fault.effects {
-                        self.change(&mut state, &effect.on, &effect.change, level);
+            for dimension in fault.dimensions() {
+                let total: f64 = dimension.weights.iter().sum();
+                let mut next = Vec::new();
+                for (level, of_level) in dimension.weights.iter().enumerate() {
+                    let is_range =
+                        |effect: &&Effect| matches!(effect.change.extents()[level], Extent::Range(..));
+                    let steps =
+                        if dimension.effects.iter().any(|effect| is_range(effect)) { STEPS } else { 1 };
+                    for (step, (state, weight)) in
+                        (0..steps).flat_map(|step| states.iter().map(move |state| (step, state)))
+                    {
+                        let mut state = state.clone();
+                        let share = (step as f64 + 0.5) / steps as f64;
+                        for effect in &dimension.effects {
+                            self.change(&mut state, effect, level, share);
+                        }
+                        next.push((state, weight * of_level / total / steps as f64));
                     }
-                    next.push((state, weight * of_level / total));
                 }
+                states = next;
             }
-            states = next;
         }
         for (state, weight) in &states {
             with(state, *weight);
         }
     }
 
-    fn change(&self, state: &mut State, on: &Target, change: &Change, level: usize) {
-        let value = match on {
+    fn change(&self, state: &mut State, effect: &Effect, level: usize, share: f64) {
+        let value = match &effect.on {
             Target::Parameter(parameter) => &mut state.parameters[*parameter as usize],
             Target::Measurement(key) => {
                 let at = self.ideal.catalogue.measurements.iter().position(|of| of.key == *key);
@@ -479,9 +487,10 @@ impl<'a, 'b> Blocks<'a, 'b> {
                 &mut state.own[at]
             }
         };
-        match change {
-            Change::Scale(factors) => *value *= factors[level],
-            Change::Add(terms) => *value += terms[level],
+        let by = effect.change.extents()[level].at(share);
+        match effect.change {
+            Change::Scale(_) => *value *= by,
+            Change::Add(_) => *value += by,
         }
     }
 }

@@ -25,7 +25,7 @@ impl Look {
             let Seen::Choice(choice) = &seen.seen else { return None };
             let read = inspection.choices.iter().position(|of| of.as_str() == choice)?;
             Some(Self {
-                read: inspection.confusion.iter().map(|row| row[read]).collect(),
+                read: catalogue.read_as(inspection).iter().map(|row| row[read]).collect(),
                 parents: things.iter().map(|thing| at_most(catalogue, inspection, thing)).collect(),
                 follows: inspection
                     .follows

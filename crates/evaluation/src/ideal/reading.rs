@@ -1,8 +1,8 @@
 //! How probable a reading of tier A is, straight from how it is drawn.
 
-use domain::equipment::MeasurementModel;
+use domain::equipment::{MeasurementModel, Misread};
 use domain::quantity::Scale;
-use simulator::cases::catalogue::{MISREAD, Seen};
+use simulator::cases::catalogue::Seen;
 
 /// A reading made ready to be compared with many predictions.
 pub(super) struct Reading {
@@ -10,6 +10,8 @@ pub(super) struct Reading {
     spread: f64,
     /// Probability or density if anything may be read.
     pub flat: f64,
+    misread: Misread,
+    near_slip: f64,
     logarithmic: bool,
 }
 
@@ -48,28 +50,40 @@ impl Reading {
                 between(on_scale(*from), on_scale(*to))
             }
         };
-        Some(Self { kind, spread: of.usual_uncertainty.hypot(of.model_error), flat, logarithmic })
+        Some(Self {
+            kind,
+            spread: of.usual_uncertainty.hypot(of.model_error),
+            flat,
+            misread: of.misread,
+            near_slip: of.near_slip(),
+            logarithmic,
+        })
     }
 
     /// Under this predicted value, in the canonical unit.
     pub fn given(&self, predicted: f64) -> f64 {
         let predicted = if self.logarithmic { predicted.max(0.0).ln() } else { predicted };
-        let read = match self.kind {
-            Kind::At(_) if !predicted.is_finite() => 0.0,
-            Kind::At(value) => {
-                let z = (value - predicted) / self.spread;
-                (-0.5 * z * z).exp() / (self.spread * (2.0 * std::f64::consts::PI).sqrt())
-            }
-            Kind::Between(from, to) => self.below(to, predicted) - self.below(from, predicted),
-        };
-        (1.0 - MISREAD) * read + MISREAD * self.flat
+        let Misread { share, near } = self.misread;
+        let near = if predicted.is_finite() { near } else { 0.0 };
+        let slip = near * self.strays(predicted, self.near_slip) + (1.0 - near) * self.flat;
+        (1.0 - share) * self.strays(predicted, self.spread) + share * slip
     }
 
-    fn below(&self, edge: f64, predicted: f64) -> f64 {
-        if edge.is_infinite() || predicted.is_infinite() {
-            return if edge > predicted || edge == f64::INFINITY { 1.0 } else { 0.0 };
+    fn strays(&self, predicted: f64, spread: f64) -> f64 {
+        let below = |edge: f64| {
+            if edge.is_infinite() || predicted.is_infinite() {
+                return if edge > predicted || edge == f64::INFINITY { 1.0 } else { 0.0 };
+            }
+            normal_below((edge - predicted) / spread)
+        };
+        match self.kind {
+            Kind::At(_) if !predicted.is_finite() => 0.0,
+            Kind::At(value) => {
+                let z = (value - predicted) / spread;
+                (-0.5 * z * z).exp() / (spread * (2.0 * std::f64::consts::PI).sqrt())
+            }
+            Kind::Between(from, to) => below(to) - below(from),
         }
-        normal_below((edge - predicted) / self.spread)
     }
 }
 

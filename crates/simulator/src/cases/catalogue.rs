@@ -4,13 +4,13 @@
 //! described arise in each subsystem alike. Each standing fault makes the kitchen call at its rate κ,
 //! and the call is complained of as the fault that made it is, seldom in some other way. Severities
 //! follow their weights, units and sites their spreads; numbers are read with the error of the reading
-//! and of the model, and 3 in 100 are misread anywhere in their range; inspections show the worst that
+//! and of the model, and some are misread, as their measurement says; inspections show the worst that
 //! any fault puts them to and are read through their confusion matrix.
 
 pub mod circuit;
 mod draw;
 
-pub use draw::{CALLS_OF_THE_UNKNOWN, LEAST_SHARE, MISREAD, PATIENCE, POURED, UNKNOWN_SHOWS};
+pub use draw::{CALLS_OF_THE_UNKNOWN, LEAST_SHARE, PATIENCE, POURED, UNKNOWN_SHOWS};
 
 use domain::equipment::{FaultCatalogue, Model, ObservationKey};
 use domain::vocabulary::Symptom;
@@ -51,7 +51,7 @@ pub struct Standing {
     /// `None`: something of the subsystem that nobody described.
     pub fault: Option<String>,
     pub subsystem: domain::equipment::Subsystem,
-    /// Index into the catalogue's severities; 0 if it has none.
+    /// Index into the severities of its first dimension; 0 if it has none.
     pub level: usize,
 }
 
@@ -107,7 +107,7 @@ mod tests {
         // all complaints that are made of it, the unlikely ones too
         let calls = |fault: &Fault| {
             let shares = Symptom::ALL.iter().map(|symptom| fault.symptom_share(*symptom).max(LEAST_SHARE));
-            fault.calls_per_year * shares.sum::<f64>()
+            fault.calls_while_standing() * shares.sum::<f64>()
         };
         let rates: f64 = catalogue.faults.iter().map(|fault| present(fault.odds()) * calls(fault)).sum();
         let share = catalogue.other_share / (1.0 - catalogue.other_share);
@@ -141,7 +141,7 @@ mod tests {
             let kappa = catalogue.calls_without_fault.per_year;
             let rate = |symptom: &Symptom| {
                 without(*symptom).max(0.002 * kappa)
-                    + fault.calls_per_year * fault.symptom_share(*symptom).max(0.002)
+                    + fault.calls_while_standing() * fault.symptom_share(*symptom).max(0.002)
             };
             let of_unknown: f64 = Symptom::ALL.iter().filter(|of| unknown(**of)).map(rate).sum();
             expected += of_unknown / Symptom::ALL.iter().map(rate).sum::<f64>();

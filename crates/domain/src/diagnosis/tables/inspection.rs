@@ -6,6 +6,8 @@ use crate::equipment::{FaultCatalogue, Follows, Inspection, Subsystem, Switch};
 /// it to (noisy-MAX; with two choices noisy-OR), so that `P(true ≤ c) = Π F_j(c)` over the faults that
 /// stand; what is read comes from the true choice by the confusion matrix.
 pub(in crate::diagnosis) struct InspectionTable {
+    /// By true choice, the probabilities of reading each choice.
+    pub confusion: Vec<Vec<f64>>,
     /// By hypothesis: F_j(c) for each choice, where the hypothesis is a parent.
     pub parents: Vec<Option<Vec<f64>>>,
     /// The same for the switches it follows, when they are off.
@@ -57,7 +59,7 @@ fn table(inspection: &Inspection, catalogue: &FaultCatalogue, hypotheses: &[Hypo
         }
     }
     let within = if let [one] = subsystems[..] { Some(one) } else { None };
-    InspectionTable { parents, follows, within }
+    InspectionTable { parents, confusion: catalogue.read_as(inspection), follows, within }
 }
 
 /// P(true ≤ c) for one parent: what it does not show stays at the first choice.
@@ -85,8 +87,8 @@ fn follow(inspection: &Inspection, follows: &Follows) -> Option<(Node, Vec<f64>)
 
 impl InspectionTable {
     /// `P(read | true ≤ c steps)`: the weights g with which `P(read) = Σ_c g(c)·P(true ≤ c)`.
-    pub fn weights(inspection: &Inspection, read: usize) -> Vec<f64> {
-        let confusion = &inspection.confusion;
+    pub fn weights(&self, read: usize) -> Vec<f64> {
+        let confusion = &self.confusion;
         (0..confusion.len())
             .map(|choice| {
                 let next = confusion.get(choice + 1).map_or(0.0, |row| row[read]);

@@ -1,10 +1,11 @@
 use std::collections::{BTreeMap, HashMap};
 
-use super::{Hypothesis, HypothesisKind, cell, sound_parameters};
+use super::severities::{self, Cut, Cutting, Stretch};
+use super::{Hypothesis, HypothesisKind, Resolution, cell, sound_parameters};
 use crate::diagnosis::circuit::{Circuit, State};
 use crate::diagnosis::likelihood::on_scale;
 use crate::equipment::{
-    Change, Fault, FaultCatalogue, MeasurementModel, Parameter, Reads, Subsystem, Target,
+    Change, Dimension, Fault, FaultCatalogue, MeasurementModel, Parameter, Reads, Subsystem, Target,
 };
 
 /// Faults that may stand together in one subsystem.
@@ -49,7 +50,7 @@ pub(super) fn states(
     catalogue: &FaultCatalogue,
     circuit: &Circuit,
     hypotheses: &[Hypothesis],
-    resolution: f64,
+    resolution: Resolution,
 ) -> (Vec<Vec<(u32, f64)>>, Vec<State>) {
     let measurements = measured.iter().map(|index| &catalogue.measurements[*index]);
     let after_strainer = measurements.clone().any(|of| of.reads == Reads::PressureAfterStrainer);
@@ -64,7 +65,8 @@ pub(super) fn states(
         subsystem,
         after_strainer,
         own: &own,
-        resolution,
+        resolution: resolution.states,
+        cutting: resolution.severities,
         found: HashMap::new(),
         different: Vec::new(),
     };
@@ -162,6 +164,7 @@ struct States<'a> {
     after_strainer: bool,
     own: &'a [Own<'a>],
     resolution: f64,
+    cutting: Cutting,
     found: HashMap<Vec<u64>, u32>,
     different: Vec<State>,
 }
@@ -170,17 +173,16 @@ impl States<'_> {
     /// The states of a set of faults, summed over severities and spreads.
     fn of(&mut self, faults: &[&Fault], latents: &[Latent]) -> Vec<(u32, f64)> {
         let own = self.own;
-        let sound =
-            State { parameters: sound_parameters(), own: own.iter().map(|own| own.healthy).collect() };
-        let mut reached = vec![(sound, 1.0)];
-        for fault in faults.iter().filter(|fault| !fault.effects.is_empty()) {
-            let total: f64 = fault.severities.iter().sum();
+        let healthy = own.iter().map(|own| (own.healthy, own.healthy)).collect();
+        let mut reached = vec![(State { parameters: sound_parameters(), own: healthy }, 1.0)];
+        for dimension in faults.iter().flat_map(|fault| fault.dimensions()) {
+            let cuts = severities::cut(&dimension, faults.len(), self.cutting);
             reached = reached
                 .iter()
                 .flat_map(|(state, probability)| {
-                    fault.severities.iter().enumerate().map(move |(level, weight)| {
-                        (changed(state, fault, level, own), probability * weight / total)
-                    })
+                    let dimension = &dimension;
+                    cuts.iter()
+                        .map(move |cut| (changed(state, dimension, cut, own), probability * cut.weight))
                 })
                 .collect();
         }
@@ -204,7 +206,8 @@ impl States<'_> {
     }
 
     fn index(&mut self, state: State) -> u32 {
-        let own = self.own.iter().zip(&state.own).map(|(own, value)| own.coordinate(*value));
+        let own = self.own.iter().zip(&state.own);
+        let own = own.flat_map(|(own, (low, high))| [own.coordinate(*low), own.coordinate(*high)]);
         let key = self
             .circuit
             .coordinates(self.subsystem, &state, self.after_strainer)
@@ -219,19 +222,24 @@ impl States<'_> {
     }
 }
 
-fn changed(state: &State, fault: &Fault, level: usize, own: &[Own]) -> State {
+fn changed(state: &State, dimension: &Dimension, cut: &Cut, own: &[Own]) -> State {
     let mut changed = state.clone();
-    for effect in &fault.effects {
-        let value = match &effect.on {
-            Target::Parameter(parameter) => &mut changed.parameters[*parameter as usize],
+    for (effect, stretch) in dimension.effects.iter().zip(&cut.values) {
+        let change = |value: &mut f64, by: f64| match effect.change {
+            Change::Scale(_) => *value *= by,
+            Change::Add(_) => *value += by,
+        };
+        match &effect.on {
+            Target::Parameter(parameter) => {
+                change(&mut changed.parameters[*parameter as usize], stretch.middle);
+            }
             Target::Measurement(key) => {
                 let Some(at) = own.iter().position(|own| own.measurement.key == *key) else { continue };
-                &mut changed.own[at]
+                let Stretch { from, to, .. } = *stretch;
+                let (low, high) = &mut changed.own[at];
+                change(low, from.min(to));
+                change(high, from.max(to));
             }
-        };
-        match &effect.change {
-            Change::Scale(factors) => *value *= factors[level],
-            Change::Add(terms) => *value += terms[level],
         }
     }
     changed

@@ -5,8 +5,7 @@ use super::{LocalChoice, Part, Weighing};
 use crate::diagnosis::circuit::LEVELS;
 use crate::diagnosis::elimination::Table;
 use crate::diagnosis::evidence::grid_error;
-use crate::diagnosis::likelihood::{Comparable, Seen, on_scale};
-use crate::diagnosis::tables::InspectionTable;
+use crate::diagnosis::likelihood::{Comparable, Seen, Slips, on_scale};
 
 /// So many sights at most are weighed together.
 pub(in crate::diagnosis) const MOST_SIGHTS: usize = 3;
@@ -92,7 +91,8 @@ impl Part {
         let (mut sum, mut total) = (0.0, 0.0);
         for (state, probability) in &view.reached[set] {
             let state = *state as usize;
-            let predicted = usual_level(table.row(places.of(state, at)));
+            let row = table.row(places.of(state, at));
+            let predicted = if table.is_stretch { f64::midpoint(row[0], row[1]) } else { usual_level(row) };
             let mass = probability * tensor.of(state)[at];
             if predicted.is_finite() {
                 sum += mass * predicted;
@@ -119,7 +119,14 @@ impl<'a, 'b> Foresight<'a, 'b> {
                     let Some(table) = view.table(*measurement) else { continue };
                     let by_row: Rc<[f64]> = table
                         .rows()
-                        .flat_map(|row| binned(weighing, *measurement, edges, usual_level(row)))
+                        .flat_map(|row| {
+                            let (low, high) = if table.is_stretch {
+                                (row[0], row[1])
+                            } else {
+                                (usual_level(row), usual_level(row))
+                            };
+                            binned(weighing, *measurement, edges, low, high)
+                        })
                         .collect();
                     let count = edges.len() + 1;
                     for (numbers, tensor, is_on) in
@@ -235,15 +242,14 @@ fn add_product(joint: &mut [f64], rows: &[&[f64]], mass: f64) {
     }
 }
 
-/// Probabilities that a reading falls between the edges, given its prediction.
-fn binned(weighing: &Weighing, measurement: usize, edges: &[f64], predicted: f64) -> Vec<f64> {
+/// Probabilities that a reading falls between the edges, given the ends of its prediction.
+fn binned(weighing: &Weighing, measurement: usize, edges: &[f64], from: f64, to: f64) -> Vec<f64> {
     let of = &weighing.tables.catalogue.measurements[measurement];
     let sigma =
         (of.usual_uncertainty.powi(2) + of.model_error.powi(2) + grid_error(&of.reads).powi(2)).sqrt();
     let (low, high) = (on_scale(of.scale, of.range.0), on_scale(of.scale, of.range.1));
     let below = |edge: f64| {
-        let bound = Comparable::new(Seen::AtMost(edge), sigma, low, high).likelihood(predicted);
-        bound.total()
+        Comparable::new(Seen::AtMost(edge), sigma, low, high, Slips::of(of)).over(from, to).total()
     };
     let mut before = 0.0;
     let mut probabilities: Vec<f64> = edges
@@ -261,6 +267,6 @@ fn binned(weighing: &Weighing, measurement: usize, edges: &[f64], predicted: f64
 
 /// Weights g of the thresholds of an inspection for each choice read.
 pub(in crate::diagnosis) fn threshold_weights(weighing: &Weighing, inspection: usize) -> Vec<Vec<f64>> {
-    let of = &weighing.tables.catalogue.inspections[inspection];
-    (0..of.choices.len()).map(|choice| InspectionTable::weights(of, choice)).collect()
+    let of = &weighing.tables.inspections[inspection];
+    (0..of.confusion.len()).map(|choice| of.weights(choice)).collect()
 }

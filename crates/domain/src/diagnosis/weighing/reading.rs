@@ -66,7 +66,7 @@ impl Part {
                     let place = places.of(state, combination);
                     let predicted = likelihood.predicted[place];
                     total += mass;
-                    misread += mass * likelihood.misread / likelihood.totals[place];
+                    misread += mass * likelihood.misread[place] / likelihood.totals[place];
                     if predicted.is_finite() {
                         finite += mass;
                         first += mass * predicted;

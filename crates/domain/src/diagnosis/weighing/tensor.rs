@@ -24,8 +24,8 @@ pub(super) struct RowLikelihoods {
     /// the reading then is.
     pub predicted: Vec<f64>,
     pub totals: Vec<f64>,
-    /// The part of the totals that a misread has.
-    pub misread: f64,
+    /// The part of each total that a misread has.
+    pub misread: Vec<f64>,
     pub per_row: usize,
     pub unknown: f64,
     /// Logarithm of the factor taken out of totals, misread and unknown.
@@ -57,24 +57,35 @@ impl RowLikelihoods {
         } else {
             table.predictions.clone()
         };
-        let (mut totals, misread) = number.comparable.totals(&predicted);
+        let (mut totals, mut misread) = if table.is_stretch {
+            number.comparable.totals_of_stretches(&predicted)
+        } else {
+            number.comparable.totals(&predicted)
+        };
+        let predicted = if table.is_stretch { middles(&predicted) } else { predicted };
         // Taken out, so that the product over many readings stays within the range of numbers.
         let largest = totals.iter().copied().fold(0.0, f64::max);
         let inverse = 1.0 / largest;
-        for total in &mut totals {
-            *total *= inverse;
+        for value in totals.iter_mut().chain(&mut misread) {
+            *value *= inverse;
         }
         Some(Self {
             number: at,
             measurement: number.measurement,
             predicted,
             totals,
-            misread: misread * inverse,
+            misread,
             per_row: levels.len(),
             unknown: number.comparable.under_the_unknown() * inverse,
             log_scale: largest.ln(),
         })
     }
+}
+
+/// Of stretches given by their ends.
+fn middles(ends: &[f64]) -> Vec<f64> {
+    let middle = |ends: &[f64]| if ends[0] == ends[1] { ends[0] } else { f64::midpoint(ends[0], ends[1]) };
+    ends.chunks_exact(2).map(middle).collect()
 }
 
 impl Tensor {

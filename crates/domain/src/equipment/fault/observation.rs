@@ -88,10 +88,40 @@ pub struct MeasurementModel {
     pub range: (f64, f64),
     /// Standard uncertainty where a reading does not bring its own, on the scale.
     pub usual_uncertainty: f64,
+    #[serde(default)]
+    pub misread: Misread,
     /// If it is judged and not measured: the range of values for which each choice stands, in the
     /// canonical unit.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub judged: BTreeMap<Key, (f64, f64)>,
+}
+
+/// How often a value is misread or mistyped, and where it then lies.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Misread {
+    /// ε: share of readings that are slips.
+    pub share: f64,
+    /// Share of the slips that lie near the truth, as those of what is timed, poured or judged by hand do;
+    /// the others lie anywhere in the range.
+    pub near: f64,
+}
+
+impl Default for Misread {
+    fn default() -> Self {
+        Self { share: 0.03, near: 0.0 }
+    }
+}
+
+impl MeasurementModel {
+    /// Standard deviation, on the scale, of a slip that lies near the truth: a factor of 1.5, or a tenth of
+    /// the range.
+    pub fn near_slip(&self) -> f64 {
+        match self.scale {
+            Scale::Logarithmic => 0.4,
+            Scale::Linear => 0.1 * (self.range.1 - self.range.0),
+        }
+    }
 }
 
 /// What a measurement reads, in the canonical unit of its quantity.
@@ -158,6 +188,11 @@ pub struct Inspection {
     pub choices: Vec<Key>,
     /// For each true choice, the probabilities of reading each choice; each row sums to 1.
     pub confusion: Vec<Vec<f64>>,
+    /// Choices that nobody sees by a slip: torn, missing, wet, gnawed, open. Who sees something rare and
+    /// grave looks twice, so that a sound part is taken for it the more seldom the rarer it is
+    /// ([`FaultCatalogue::read_as`](super::FaultCatalogue::read_as)).
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub gross: Vec<Key>,
     /// How a number is turned into a choice, if it is read as a number.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bands: Option<Bands>,

@@ -1,7 +1,7 @@
 use std::collections::BTreeSet;
 
 use super::{
-    Change, Effect, Fault, FaultCatalogue, ObservationKey, Parameter, Shows, Subsystem, Target,
+    Change, Effect, Extent, Fault, FaultCatalogue, ObservationKey, Parameter, Shows, Subsystem, Target,
     built_in_fault_catalogues, demo_combi_faults, demo_warewasher_faults,
 };
 use crate::equipment::{Model, built_in_models, demo_combi};
@@ -111,13 +111,13 @@ const WEIGHTS: [(&str, f64); 35] = [
 fn every_fault_of_the_trade_is_there_and_stands_at_its_share_of_the_calls() {
     let catalogue = demo_combi_faults();
     let present = |fault: &Fault| fault.odds() / (1.0 + fault.odds());
-    let calls = |fault: &Fault| present(fault) * fault.calls_per_year;
+    let calls = |fault: &Fault| present(fault) * fault.calls_while_standing();
     let all = catalogue.calls_without_fault.per_year + catalogue.faults.iter().map(calls).sum::<f64>();
     // The weights are of a hundred calls. Numbers that were set beside a company may differ from the trade's.
     let ratio = |(key, weight): (&str, f64)| {
         let fault = catalogue.fault(key).unwrap_or_else(|| panic!("{key}"));
         let others = all - calls(fault);
-        present(fault) * (fault.calls_per_year + others) / all / (weight / 100.0)
+        present(fault) * (fault.calls_while_standing() + others) / all / (weight / 100.0)
     };
     let ratios: Vec<f64> = WEIGHTS.into_iter().chain([("intermittent", 4.0)]).map(ratio).collect();
     assert!(ratios.iter().all(|ratio| (0.33..3.0).contains(ratio)), "{ratios:?}");
@@ -159,12 +159,16 @@ fn all_reasons_against_a_companys_faults_are_named_at_once() {
     own.days_unmended = -1.0;
     own.calls_per_year = -0.1;
     own.severities = vec![0.5, 0.5];
-    own.effects[0].change = Change::Scale(vec![1.0, -2.0, 3.0]);
-    own.effects
-        .push(Effect { on: Target::Parameter(Parameter::DrainFlow), change: Change::Scale(vec![0.5, 0.25]) });
+    own.effects[0].change = Change::Scale([1.0, -2.0, 3.0].map(Extent::Point).to_vec());
+    own.effects.push(Effect {
+        on: Target::Parameter(Parameter::DrainFlow),
+        change: Change::Scale([0.5, 0.25].map(Extent::Point).to_vec()),
+        severities: Vec::new(),
+    });
     own.effects.push(Effect {
         on: Target::Measurement(ObservationKey::new("fill_time/fill_time").unwrap()),
-        change: Change::Add(vec![0.5, 0.25]),
+        change: Change::Add([0.5, 0.25].map(Extent::Point).to_vec()),
+        severities: Vec::new(),
     });
     let shows = |at: &str, choice: &str, probability| Shows {
         at: ObservationKey::new(at).unwrap(),

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::{Change, Fault, FaultCatalogue, Inspection, MeasurementModel, Parameter, Reads, Target};
+use super::{Change, Extent, Fault, FaultCatalogue, Inspection, MeasurementModel, Parameter, Reads, Target};
 use crate::equipment::{Model, Subsystem};
 use crate::violation::{Violation, Violations, token};
 use crate::vocabulary::Symptom;
@@ -140,6 +140,10 @@ impl<'a> Check<'a> {
                     detail,
                 );
             }
+            let misread = measurement.misread;
+            let holds = misread.share > 0.0 && misread.share <= 0.5 && (0.0..=1.0).contains(&misread.near);
+            let detail = "must be a share of slips greater than 0 and at most 0.5, of which a share from 0 to 1 is near";
+            self.violations.require(holds, format!("{pointer}/misread"), detail);
             for (choice, (low, high)) in &measurement.judged {
                 let detail = "must be two numbers, ascending";
                 let pointer = format!("{pointer}/judged/{}", token(choice.as_str()));
@@ -201,6 +205,9 @@ impl<'a> Check<'a> {
                 });
             let detail = "must have a row of probabilities for each choice, each row summing to 1";
             self.violations.require(square, format!("{pointer}/confusion"), detail);
+            for (at, gross) in inspection.gross.iter().enumerate() {
+                self.known_choice(&format!("{pointer}/gross/{at}"), inspection, gross);
+            }
             if let Some(bands) = &inspection.bands {
                 let ascending = bands.limits.windows(2).all(|pair| pair[0] < pair[1])
                     && bands.limits.iter().all(|limit| limit.is_finite());
@@ -211,7 +218,7 @@ impl<'a> Check<'a> {
             }
             for (at, follows) in inspection.follows.iter().enumerate() {
                 let pointer = format!("{pointer}/follows/{at}");
-                self.known_choice(&pointer, inspection, &follows.choice);
+                self.known_choice(&format!("{pointer}/choice"), inspection, &follows.choice);
                 self.probability(&format!("{pointer}/probability"), follows.probability);
             }
             let twice = self.inspections[inspection.key.as_str()] != inspection
@@ -225,7 +232,7 @@ impl<'a> Check<'a> {
         if inspection.choice(choice).is_none() {
             let known: Vec<_> = inspection.choices.iter().map(crate::text::Key::as_str).collect();
             let detail = format!("{} has the choices {}", inspection.key, known.join(", "));
-            self.violations.add(format!("{pointer}/choice"), detail);
+            self.violations.add(pointer, detail);
         }
     }
 
@@ -245,6 +252,7 @@ impl<'a> Check<'a> {
         self.not_negative(&format!("{pointer}/per_year"), fault.per_year);
         self.positive(&format!("{pointer}/days_unmended"), fault.days_unmended);
         self.not_negative(&format!("{pointer}/calls_per_year"), fault.calls_per_year);
+        self.not_negative(&format!("{pointer}/uncalled"), fault.uncalled);
         let detail = "stands on more than half of all machines: per_year times days_unmended is too large";
         self.violations.require(!fault.odds().is_finite() || fault.odds() <= 1.0, pointer, detail);
         self.shares(&format!("{pointer}/symptoms"), &fault.symptoms);
@@ -253,7 +261,9 @@ impl<'a> Check<'a> {
             let pointer = format!("{pointer}/shows/{index}");
             self.probability(&format!("{pointer}/probability"), shows.probability);
             match self.inspections.get(shows.at.as_str()) {
-                Some(inspection) => self.known_choice(&pointer, inspection, &shows.choice),
+                Some(inspection) => {
+                    self.known_choice(&format!("{pointer}/choice"), inspection, &shows.choice)
+                }
                 None => {
                     self.violations.add(format!("{pointer}/at"), "the catalogue has no such inspection");
                 }
@@ -277,46 +287,27 @@ impl<'a> Check<'a> {
     }
 
     fn severities(&mut self, pointer: &str, fault: &Fault) {
-        let levels = fault.severities.len();
-        let weights = fault.severities.iter().all(|w| w.is_finite() && *w > 0.0) && levels <= MOST_LEVELS;
-        let detail = format!("must be weights greater than 0, at most {MOST_LEVELS} of them");
-        self.violations.require(weights, format!("{pointer}/severities"), detail);
-        let mut of_degree = false;
+        self.weights(&format!("{pointer}/severities"), &fault.severities);
+        let (mut of_degree, mut ranges) = (false, false);
         for (index, effect) in fault.effects.iter().enumerate() {
             let pointer = format!("{pointer}/effects/{index}");
-            let values = effect.change.values();
-            let detail = format!("must have one value for each of the {levels} severities");
-            self.violations.require(values.len() == levels, format!("{pointer}/change"), detail);
-            let possible = values
-                .iter()
-                .all(|value| value.is_finite() && (matches!(effect.change, Change::Add(_)) || *value >= 0.0));
+            self.weights(&format!("{pointer}/severities"), &effect.severities);
+            let of = if effect.severities.is_empty() { &fault.severities } else { &effect.severities };
+            let (extents, levels) = (effect.change.extents(), of.len());
+            let detail = format!("must have one value or range for each of the {levels} severities");
+            self.violations.require(extents.len() == levels, format!("{pointer}/change"), detail);
+            let factors = matches!(effect.change, Change::Scale(_));
+            let mut ends = extents.iter().flat_map(|extent| [extent.from(), extent.to()]);
+            let possible = ends.all(|end| end.is_finite() && (!factors || end >= 0.0));
             let detail = "must be finite numbers, and factors at least 0";
             self.violations.require(possible, format!("{pointer}/change"), detail);
-            let subsystem = match &effect.on {
-                Target::Parameter(parameter) => {
-                    let is_switch = values.iter().all(|value| value.fract().abs() < 1e-12)
-                        || *parameter == Parameter::OpenElements;
-                    of_degree |= !is_switch;
-                    Some(parameter.subsystem())
-                }
-                Target::Measurement(key) => {
-                    of_degree = true;
-                    match self.measurements.get(key.as_str()).map(|measurement| &measurement.reads) {
-                        Some(Reads::Own { subsystem, .. }) => Some(*subsystem),
-                        Some(_) => {
-                            let detail =
-                                "this measurement follows from the circuit: act on a parameter of it instead";
-                            self.violations.add(format!("{pointer}/on"), detail);
-                            None
-                        }
-                        None => {
-                            let detail = "the catalogue has no such measurement";
-                            self.violations.add(format!("{pointer}/on"), detail);
-                            None
-                        }
-                    }
-                }
+            ranges |= extents.iter().any(|extent| matches!(extent, Extent::Range(..)));
+            of_degree |= match &effect.on {
+                Target::Parameter(Parameter::OpenElements) => false,
+                Target::Parameter(_) => extents.iter().any(|extent| extent.from().fract().abs() > 1e-12),
+                Target::Measurement(_) => true,
             };
+            let subsystem = self.acts_on(&pointer, &effect.on);
             if let Some(subsystem) = subsystem.filter(|subsystem| *subsystem != fault.subsystem) {
                 let detail = format!(
                     "acts on the subsystem {}, while the fault belongs to {}",
@@ -326,12 +317,33 @@ impl<'a> Check<'a> {
                 self.violations.add(format!("{pointer}/on"), detail);
             }
         }
-        if of_degree && levels < LEVELS {
+        if of_degree && !ranges && fault.severities.len() < LEVELS {
             let detail = format!(
-                "a fault with effects of degree needs at least {LEVELS} severities, spaced by factors"
+                "a fault with effects of degree needs ranges, the last one up to complete failure, or at least \
+                 {LEVELS} severities"
             );
             self.violations.add(format!("{pointer}/severities"), detail);
         }
+    }
+
+    fn weights(&mut self, pointer: &str, weights: &[f64]) {
+        let hold = weights.iter().all(|w| w.is_finite() && *w > 0.0) && weights.len() <= MOST_LEVELS;
+        let detail = format!("must be weights greater than 0, at most {MOST_LEVELS} of them");
+        self.violations.require(hold, pointer, detail);
+    }
+
+    fn acts_on(&mut self, pointer: &str, target: &Target) -> Option<Subsystem> {
+        let key = match target {
+            Target::Parameter(parameter) => return Some(parameter.subsystem()),
+            Target::Measurement(key) => key,
+        };
+        let detail = match self.measurements.get(key.as_str()).map(|measurement| &measurement.reads) {
+            Some(Reads::Own { subsystem, .. }) => return Some(*subsystem),
+            Some(_) => "this measurement follows from the circuit: act on a parameter of it instead",
+            None => "the catalogue has no such measurement",
+        };
+        self.violations.add(format!("{pointer}/on"), detail);
+        None
     }
 
     fn whole(&mut self) {

@@ -1,6 +1,6 @@
 use domain::equipment::{
-    Change, Fault, FaultCatalogue, Inspection, MeasurementModel, Model, ObservationKey, Parameter, Reads,
-    Subsystem, Switch, Target,
+    Change, Dimension, Fault, FaultCatalogue, Inspection, MeasurementModel, Model, ObservationKey, Parameter,
+    Reads, Subsystem, Switch, Target,
 };
 use domain::quantity::Scale;
 use domain::vocabulary::Symptom;
@@ -9,8 +9,6 @@ use super::circuit::{Circuit, State};
 use super::{CatalogueCase, Observation, Seen, Standing};
 use crate::random::Random;
 
-/// Share of readings that say nothing.
-pub const MISREAD: f64 = 0.03;
 /// Undescribed faults: how often they make people call, per year, and the chance that an inspection of
 /// their subsystem shows something, spread over its choices. Conventions of the catalogue's model.
 pub const CALLS_OF_THE_UNKNOWN: f64 = 6.0;
@@ -76,7 +74,8 @@ impl<'a> Source<'a> {
         };
         let faults = &catalogue.faults;
         // complained of like the faults that are described
-        let rates: Vec<f64> = faults.iter().map(|fault| fault.odds() * fault.calls_per_year).collect();
+        let rates: Vec<f64> =
+            faults.iter().map(|fault| fault.odds() * fault.calls_while_standing()).collect();
         let described = |symptom| {
             let shares = faults.iter().zip(&rates).map(|(fault, rate)| rate * fault.symptom_share(symptom));
             shares.sum::<f64>() / rates.iter().sum::<f64>()
@@ -96,8 +95,8 @@ impl<'a> Source<'a> {
 
     pub fn case(&self, random: &mut Random) -> CatalogueCase {
         let (things, complaint) = self.call(random);
-        let levels: Vec<_> = things.iter().map(|thing| self.level(*thing, random)).collect();
-        let state = self.state(&things, &levels, random);
+        let severities: Vec<_> = things.iter().map(|thing| self.severities(*thing, random)).collect();
+        let state = self.state(&things, &severities, random);
         let mut observations: Vec<Observation> = Vec::new();
         for (index, measurement) in self.catalogue.measurements.iter().enumerate() {
             observations.extend(self.reading(index, measurement, &state, &things, random));
@@ -110,13 +109,13 @@ impl<'a> Source<'a> {
             }
         }
         leave_out_what_was_not_reached(&mut observations);
-        let standing = |(thing, level): (&Thing, &usize)| match thing {
+        let standing = |(thing, severities): (&Thing, &Vec<(usize, f64)>)| match thing {
             Thing::Fault(fault) => {
                 let fault = &self.catalogue.faults[*fault];
                 Standing {
                     fault: Some(fault.key.as_str().to_owned()),
                     subsystem: fault.subsystem,
-                    level: *level,
+                    level: severities.first().map_or(0, |first| first.0),
                 }
             }
             Thing::Unknown(subsystem) => Standing { fault: None, subsystem: *subsystem, level: 0 },
@@ -125,7 +124,7 @@ impl<'a> Source<'a> {
             model: self.catalogue.model.as_str().to_owned(),
             complaint,
             observations,
-            truth: things.iter().zip(&levels).map(standing).collect(),
+            truth: things.iter().zip(&severities).map(standing).collect(),
         }
     }
 
@@ -136,8 +135,9 @@ impl<'a> Source<'a> {
         let faults = &self.catalogue.faults;
         let all = |shares: &[f64]| shares.iter().sum::<f64>();
         let mut weights = vec![self.catalogue.calls_without_fault.per_year * all(&self.without_fault)];
-        let of_fault =
-            |(fault, shares): (&Fault, &Shares)| present(fault.odds()) * fault.calls_per_year * all(shares);
+        let of_fault = |(fault, shares): (&Fault, &Shares)| {
+            present(fault.odds()) * fault.calls_while_standing() * all(shares)
+        };
         weights.extend(faults.iter().zip(&self.about).map(of_fault));
         let of_unknown = present(self.unknown_odds) * CALLS_OF_THE_UNKNOWN * all(&self.about_unknown);
         weights.extend(self.subsystems.iter().map(|_| of_unknown));
@@ -161,20 +161,19 @@ impl<'a> Source<'a> {
         (things, complaint)
     }
 
-    fn level(&self, thing: Thing, random: &mut Random) -> usize {
-        match thing {
-            Thing::Fault(fault) if !self.catalogue.faults[fault].severities.is_empty() => {
-                random.weighted(&self.catalogue.faults[fault].severities)
-            }
-            _ => 0,
-        }
+    /// The severity of each dimension of a fault, and how far into it: even from its mild to its grave end.
+    fn severities(&self, thing: Thing, random: &mut Random) -> Vec<(usize, f64)> {
+        let Thing::Fault(fault) = thing else { return Vec::new() };
+        let dimensions = self.catalogue.faults[fault].dimensions();
+        let of = |dimension: &Dimension| (random.weighted(dimension.weights), random.uniform());
+        dimensions.iter().map(of).collect()
     }
 
-    fn state(&self, things: &[Thing], levels: &[usize], random: &mut Random) -> State {
+    fn state(&self, things: &[Thing], severities: &[Vec<(usize, f64)>], random: &mut Random) -> State {
         let mut state = self.sound.clone();
-        for (thing, level) in things.iter().zip(levels) {
+        for (thing, severities) in things.iter().zip(severities) {
             if let Thing::Fault(fault) = thing {
-                self.apply(&self.catalogue.faults[*fault], *level, &mut state);
+                self.apply(&self.catalogue.faults[*fault], severities, &mut state);
             }
         }
         let spreads = &self.catalogue.spreads;
@@ -196,20 +195,24 @@ impl<'a> Source<'a> {
         state
     }
 
-    fn apply(&self, fault: &Fault, level: usize, state: &mut State) {
-        for effect in &fault.effects {
-            let value = match &effect.on {
-                Target::Parameter(parameter) => &mut state.parameters[*parameter as usize],
-                Target::Measurement(key) => {
-                    let at =
-                        self.catalogue.measurements.iter().position(|measurement| measurement.key == *key);
-                    let Some(value) = at.and_then(|at| state.own.get_mut(at)) else { continue };
-                    value
+    fn apply(&self, fault: &Fault, severities: &[(usize, f64)], state: &mut State) {
+        for (dimension, (level, share)) in fault.dimensions().iter().zip(severities) {
+            for effect in &dimension.effects {
+                let value = match &effect.on {
+                    Target::Parameter(parameter) => &mut state.parameters[*parameter as usize],
+                    Target::Measurement(key) => {
+                        let measurements = &self.catalogue.measurements;
+                        let at = measurements.iter().position(|measurement| measurement.key == *key);
+                        let Some(value) = at.and_then(|at| state.own.get_mut(at)) else { continue };
+                        value
+                    }
+                };
+                let by = effect.change.extents().get(*level).map(|extent| extent.at(*share));
+                match (&effect.change, by) {
+                    (Change::Scale(_), Some(factor)) => *value *= factor,
+                    (Change::Add(_), Some(term)) => *value += term,
+                    (_, None) => {}
                 }
-            };
-            match &effect.change {
-                Change::Scale(factors) => *value *= factors.get(level).copied().unwrap_or(1.0),
-                Change::Add(terms) => *value += terms.get(level).copied().unwrap_or(0.0),
             }
         }
     }
@@ -230,13 +233,16 @@ impl<'a> Source<'a> {
         let on_scale = |value: f64| if logarithmic { libm::log(value) } else { value };
         let (low, high) = (on_scale(measurement.range.0), on_scale(measurement.range.1));
         let subsystem = measurement.reads.subsystem();
-        let anything = things.contains(&Thing::Unknown(subsystem)) || random.chance(MISREAD);
-        let read = if anything {
+        let unknown = things.contains(&Thing::Unknown(subsystem));
+        let slips = random.chance(measurement.misread.share);
+        let predicted = on_scale(self.circuit.predict(&measurement.reads, index, state));
+        let nearly = predicted.is_finite() && random.chance(measurement.misread.near);
+        let read = if unknown || (slips && !nearly) {
             random.between(low, high)
+        } else if slips {
+            predicted + random.normal(0.0, measurement.near_slip())
         } else {
-            let predicted = on_scale(self.circuit.predict(&measurement.reads, index, state));
-            let spread = measurement.usual_uncertainty.hypot(measurement.model_error);
-            predicted + random.normal(0.0, spread)
+            predicted + random.normal(0.0, measurement.usual_uncertainty.hypot(measurement.model_error))
         };
         // the display ends where the range does; -∞ is nothing at all, ∞ never
         let read = read.clamp(low, high);
@@ -332,7 +338,7 @@ impl<'a> Source<'a> {
                 shown(&weights, random);
             }
         }
-        let read = random.weighted(&inspection.confusion[truly]);
+        let read = random.weighted(&self.catalogue.read_as(inspection)[truly]);
         let seen = Seen::Choice(inspection.choices[read].as_str().to_owned());
         Observation { key: inspection.key.clone(), seen, level_before_l: None, run_s: None }
     }
