@@ -1,5 +1,6 @@
 //! Calls: what a customer says, and the orders that it opens.
 
+mod answer;
 mod create;
 mod get;
 mod list;
@@ -14,4 +15,5 @@ pub fn routes() -> OpenApiRouter<ApiState> {
     OpenApiRouter::default()
         .routes(routes!(list::list_calls, create::create_call))
         .routes(routes!(get::get_call))
+        .routes(routes!(answer::create_call_answer))
 }

@@ -100,6 +100,7 @@ catalogue! {
     TOO_LARGE = "too-large", PAYLOAD_TOO_LARGE, "The request is too large";
     MEDIA_TYPE = "media-type", UNSUPPORTED_MEDIA_TYPE, "The body has the wrong media type";
     INVALID = "invalid", UNPROCESSABLE_ENTITY, "What was sent is not valid";
+    CLOCK_TO_SET = "clock-to-set", UNPROCESSABLE_ENTITY, "The device's clock is wrong";
     KEY_REUSED = "key-reused", UNPROCESSABLE_ENTITY, "The Idempotency-Key was used for another request";
     PRECONDITION_REQUIRED = "precondition-required", PRECONDITION_REQUIRED, "An If-Match header is needed";
     TOO_MANY = "too-many-requests", TOO_MANY_REQUESTS, "Too many requests";

@@ -68,7 +68,7 @@ named_schemas! {
     );
     /// An instant: RFC 3339 with an offset; answered in UTC at microseconds.
     Instant = pattern(
-        "^(19[7-9][0-9]|[2-9][0-9]{3})-[0-9]{2}-[0-9]{2}[Tt][0-9]{2}:[0-9]{2}:[0-9]{2}(\\.[0-9]{1,9})?([Zz]|[+-][0-9]{2}:[0-9]{2})$",
+        "^(19[7-9][0-9]|2[01][0-9]{2})-[0-9]{2}-[0-9]{2}[Tt][0-9]{2}:[0-9]{2}:[0-9]{2}(\\.[0-9]{1,9})?([Zz]|[+-][0-9]{2}:[0-9]{2})$",
         40,
         json!("2026-03-02T11:00:00.000000Z"),
     )
@@ -76,7 +76,7 @@ named_schemas! {
     /// A name of the IANA time zone database with its region, or UTC.
     TimeZone = pattern("^(UTC|[A-Za-z][A-Za-z0-9_+-]*(/[A-Za-z0-9_+-]+)+)$", 64, json!("Europe/Lisbon"));
     /// A day of the calendar.
-    Day = pattern("^(19[7-9][0-9]|[2-9][0-9]{3})-[0-9]{2}-[0-9]{2}$", 10, json!("2026-03-02"))
+    Day = pattern("^(19[7-9][0-9]|2[01][0-9]{2})-[0-9]{2}-[0-9]{2}$", 10, json!("2026-03-02"))
         .format(Some(SchemaFormat::KnownFormat(KnownFormat::Date)));
     /// An amount of money with at most two decimals.
     Amount = pattern("^[0-9]{1,10}(\\.[0-9]{1,2})?$", 13, json!("148.50"));

@@ -5,6 +5,7 @@ mod actions;
 mod create;
 mod get;
 mod list;
+mod machine_correction;
 mod update;
 mod view;
 mod visible;
@@ -21,6 +22,7 @@ pub fn routes() -> OpenApiRouter<ApiState> {
     OpenApiRouter::default()
         .routes(routes!(list::list_work_orders, create::create_work_order))
         .routes(routes!(get::get_work_order, update::update_work_order))
+        .routes(routes!(machine_correction::create_machine_correction))
         .routes(routes!(actions::list_work_order_actions))
         .routes(routes!(act::act_on_work_order))
 }

@@ -1,9 +1,11 @@
 //! Calls: taken with the orders that they open, answered with what the machine's past says.
 
+mod answer;
 mod create;
 mod intake;
 mod read;
 
+pub use answer::AnswerCall;
 pub use create::TakeCall;
 pub use intake::{EarlierOrders, Intake};
 pub use read::ReadCall;

@@ -2,6 +2,7 @@
 
 mod act;
 mod create;
+mod fits;
 mod update;
 
 pub use act::{LineSaying, MovePartLine};

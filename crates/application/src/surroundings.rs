@@ -17,8 +17,8 @@ impl Clock for SystemClock {
     #[expect(clippy::disallowed_methods, reason = "the one place that reads the wall clock")]
     fn now(&self) -> Timestamp {
         let now = chrono::Utc::now();
-        #[expect(clippy::expect_used, reason = "a machine's clock lies between the years 1970 and 9999")]
-        Timestamp::new(now).expect("a clock between the years 1970 and 9999")
+        #[expect(clippy::expect_used, reason = "a machine's clock lies between the years 1970 and 2199")]
+        Timestamp::new(now).expect("a clock between the years 1970 and 2199")
     }
 }
 

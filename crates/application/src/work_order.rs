@@ -1,6 +1,7 @@
 //! Work orders: from the call to the closed order.
 
 mod act;
+mod correct_machine;
 mod create;
 mod freeze;
 mod hold;
@@ -9,9 +10,10 @@ mod proof;
 mod update;
 
 pub use act::{MoveSaying, MoveWorkOrder};
+pub use correct_machine::CorrectMachine;
 pub use create::CreateWorkOrder;
 pub(crate) use create::{faults_of as order_faults, insert_new};
-pub(crate) use hold::{Held, hold, not_in_future, require};
+pub(crate) use hold::{Held, hold, is_not_ahead, not_in_future, require};
 pub use moves::{ListMoves, Moves, OutcomeNow, PossibleMove};
 pub use update::UpdateWorkOrder;
 pub(crate) use update::set_appliance_state;

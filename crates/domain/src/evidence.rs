@@ -2,11 +2,13 @@
 //! changed; a correction supersedes the whole run, and a retraction is a superseding run without
 //! readings, with its reason.
 
+mod doubt;
 mod instrument;
 mod order;
 mod reading;
 mod validation;
 
+pub use doubt::Doubt;
 pub use instrument::{Accuracy, Calibration, Instrument, InstrumentKind};
 pub use order::current;
 pub use reading::{Censored, Measured, Reading, Repeats, Series};
@@ -95,5 +97,10 @@ impl TestRun {
     /// that it names and the appliance's model.
     pub fn validate(&self, procedure: &Procedure, model: &Model) -> Result<(), Vec<Violation>> {
         validation::validate(self, procedure, model)
+    }
+
+    /// What in a valid run is possible and hardly true, given the procedure that it names.
+    pub fn doubts(&self, procedure: &Procedure) -> Vec<Doubt> {
+        doubt::doubts(self, procedure)
     }
 }

@@ -78,7 +78,11 @@ typed_ids! {
     TokenId;
     /// One call of a customer.
     CallId;
+    /// One answer that was had by ringing back.
+    CallAnswerId;
     WorkOrderId;
+    /// One wrong unit that was put right.
+    MachineCorrectionId;
     VisitId;
     TestRunId;
     FindingId;

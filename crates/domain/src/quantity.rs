@@ -48,6 +48,7 @@ mod flow;
 mod kind;
 mod mechanical;
 mod pressure;
+mod range;
 mod temperature;
 mod unit;
 mod water;
@@ -58,6 +59,7 @@ pub use flow::{FlowCoefficient, Volume, VolumeFlow};
 pub use kind::{QuantityKind, Scale};
 pub use mechanical::{Altitude, Count, Duration, Length, Mass, Ratio, RotationalSpeed};
 pub use pressure::{AbsolutePressure, DynamicPressure, PressureDifference, StaticPressure};
+pub use range::{Meant, Ranges};
 pub use temperature::{Temperature, TemperatureInterval};
 pub use water::{Alkalinity, Conductivity, Hardness, HardnessScale, MassConcentration, Ph};
 
@@ -74,6 +76,8 @@ pub enum QuantityError {
     TooLarge { kind: QuantityKind, value: f64, maximum: f64, unit: &'static str },
     #[error("an uncertainty or a difference of {kind} is a finite number of at least 0")]
     NegativeInterval { kind: QuantityKind },
+    #[error("an uncertainty or a difference of {kind} is at most as wide as all that {kind} can be")]
+    WiderThanItsRange { kind: QuantityKind },
 }
 
 /// Declares a quantity: a number in the canonical unit of its kind, checked when it is made.

@@ -16,7 +16,7 @@ mod situation;
 mod visit;
 mod waiting;
 
-pub use call::{EarlierOrder, REPEAT_WITHIN_DAYS, RepeatCall, repeats_of};
+pub use call::{EarlierOrder, REPEAT_WITHIN_DAYS, RepeatCall, possible_duplicates_of, repeats_of};
 pub use cautions::cautions;
 pub use finding::{FindingParts, changes_the_machine, check_action, check_finding};
 pub use missing::Missing;

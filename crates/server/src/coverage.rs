@@ -1,8 +1,11 @@
 //! Every answer that the document promises is given once, on the demo company, or is excused with its reason.
 //! Derived from the document: an operation that is added without an example in `demo/examples.json` fails here.
 
+mod extremes;
+mod foreign;
 mod provoke;
 mod service;
+mod shape;
 mod walk;
 
 use std::collections::BTreeSet;

@@ -18,7 +18,7 @@ pub fn moment(timestamp: Timestamp) -> Moment {
 #[expect(clippy::expect_used, reason = "every moment descends from settings whose years were checked")]
 pub fn timestamp(moment: Moment) -> Timestamp {
     let instant = DateTime::from_timestamp(moment, 0).expect("a moment is within chrono's years");
-    Timestamp::new(instant).expect("a moment is between 1970 and 9999")
+    Timestamp::new(instant).expect("a moment is between 1970 and 2199")
 }
 
 /// Days since 1970.

@@ -8,7 +8,7 @@ use serde::Serialize;
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{stored, stored_option};
+use crate::error::{Readable, stored, stored_option};
 use crate::{Creation, Database, StoreError, UnitOfWork};
 
 #[derive(Debug, Clone, Serialize)]
@@ -103,7 +103,7 @@ pub async fn get(unit: &mut UnitOfWork, id: ActionTakenId) -> Result<Option<Acti
     .fetch_optional(unit.connection())
     .await?
     .map(ActionTaken::try_from)
-    .transpose()
+    .readable()
 }
 
 pub async fn of_order(database: &Database, order: WorkOrderId) -> Result<Vec<ActionTaken>, StoreError> {
@@ -117,5 +117,5 @@ pub async fn of_order(database: &Database, order: WorkOrderId) -> Result<Vec<Act
     .await?
     .into_iter()
     .map(ActionTaken::try_from)
-    .collect()
+    .readable()
 }

@@ -11,7 +11,7 @@ use sqlx::PgConnection;
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{stored, stored_json, stored_option};
+use crate::error::{Readable, stored, stored_json, stored_option};
 use crate::page::list;
 use crate::{Creation, Database, Page, PageRequest, Position, ReadScope, StoreError, UnitOfWork};
 
@@ -189,7 +189,7 @@ async fn load(
     .fetch_optional(connection)
     .await?
     .map(Appliance::try_from)
-    .transpose()
+    .readable()
 }
 
 pub async fn list(
@@ -218,7 +218,7 @@ pub async fn list(
         filter.state.map(ApplianceState::word),
         scope.person(),
     );
-    let items = rows.into_iter().map(Appliance::try_from).collect::<Result<_, _>>()?;
+    let items = rows.into_iter().map(Appliance::try_from);
     Ok(request.page(items, |appliance: &Appliance| Position {
         created_at: appliance.created_at.instant(),
         id: appliance.id.uuid(),

@@ -8,7 +8,7 @@ use serde::Serialize;
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::stored;
+use crate::error::{Readable, stored};
 use crate::page::list;
 use crate::{Creation, Database, Page, PageRequest, Position, StoreError, UnitOfWork};
 
@@ -84,7 +84,7 @@ pub async fn get(unit: &mut UnitOfWork, id: BranchId) -> Result<Option<Branch>, 
         .fetch_optional(unit.connection())
         .await?
         .map(Branch::try_from)
-        .transpose()
+        .readable()
 }
 
 pub async fn find(database: &Database, id: BranchId) -> Result<Option<Branch>, StoreError> {
@@ -92,7 +92,7 @@ pub async fn find(database: &Database, id: BranchId) -> Result<Option<Branch>, S
         .fetch_optional(database.pool())
         .await?
         .map(Branch::try_from)
-        .transpose()
+        .readable()
 }
 
 /// Branches whose name contains `search`.
@@ -110,7 +110,7 @@ pub async fn list(
         ["$2", "$3", "$4"],
         search,
     );
-    let items = rows.into_iter().map(Branch::try_from).collect::<Result<_, _>>()?;
+    let items = rows.into_iter().map(Branch::try_from);
     Ok(request.page(items, |branch: &Branch| Position {
         created_at: branch.created_at.instant(),
         id: branch.id.uuid(),

@@ -104,7 +104,7 @@ impl Table {
                  evidence, confirmed_by, found_at, fault_model_key, fault_key, fault_version, body_sha256, created_at)
                  FROM STDIN"
             }
-            Self::FindingTestRun => "COPY finding_test_run (finding_id, test_run_id) FROM STDIN",
+            Self::FindingTestRun => "COPY finding_test_run (finding_id, test_run_id, appliance_id) FROM STDIN",
             Self::PartLine => {
                 "COPY part_line (id, work_order_id, finding_id, part_id, position, quantity, state, payer, unit_price,
                  currency, promised_on, fitted_at, body_sha256, created_at) FROM STDIN"

@@ -1,7 +1,7 @@
 //! Calls: what a customer said, word for word.
 
 use chrono::{DateTime, Utc};
-use domain::id::{CallId, ContactId, PersonId, SiteId};
+use domain::id::{CallAnswerId, CallId, ContactId, PersonId, SiteId, WorkOrderId};
 use domain::text::{Key, Words};
 use domain::time::Timestamp;
 use domain::work::{Danger, Urgency};
@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{stored, stored_json, stored_list, stored_option};
+use crate::error::{Readable, stored, stored_json, stored_list, stored_option};
 use crate::page::list;
 use crate::{Creation, Database, Page, PageRequest, Position, ReadScope, StoreError, UnitOfWork};
 
@@ -133,22 +133,73 @@ pub async fn insert(
     ))
 }
 
+/// An answer that was had by ringing back.
+#[derive(Debug, Clone, Serialize)]
+pub struct NewAnswer {
+    pub id: CallAnswerId,
+    pub call: CallId,
+    pub question: Key,
+    pub answer: Words,
+    pub answered_at: Option<Timestamp>,
+}
+
+pub async fn insert_answer(
+    unit: &mut UnitOfWork,
+    new: &NewAnswer,
+    noted_by: PersonId,
+    hash: &[u8],
+) -> Result<Creation, StoreError> {
+    let now = unit.now().instant();
+    Ok(create!(
+        unit,
+        new.id.uuid(),
+        hash,
+        "SELECT body_sha256 FROM call_answer WHERE id = $1",
+        sqlx::query!(
+            "INSERT INTO call_answer (id, call_id, question, answer, answered_at, noted_by, body_sha256, created_at)
+             VALUES ($1, $2, $3, $4, $5, $6, $7, $8) ON CONFLICT (id) DO NOTHING",
+            new.id.uuid(),
+            new.call.uuid(),
+            new.question.as_str(),
+            new.answer.as_str(),
+            new.answered_at.map_or(now, Timestamp::instant),
+            noted_by.uuid(),
+            hash,
+            now,
+        )
+    ))
+}
+
+/// The ids of a call's orders, lowest first.
+pub async fn orders_of(unit: &mut UnitOfWork, call: CallId) -> Result<Vec<WorkOrderId>, StoreError> {
+    sqlx::query_scalar!(
+        "SELECT id FROM work_order WHERE call_id = $1 ORDER BY id FOR NO KEY UPDATE",
+        call.uuid()
+    )
+    .fetch_all(unit.connection())
+    .await?
+    .into_iter()
+    .map(|id| stored(id, "work_order", "id", id))
+    .collect()
+}
+
 /// A call as it stands in this unit of work. A technician sees the calls of his orders.
 pub async fn get(unit: &mut UnitOfWork, scope: &ReadScope, id: CallId) -> Result<Option<Call>, StoreError> {
     sqlx::query_as!(
         Row,
-        "SELECT id, site_id, contact_id, words, urgency, dangers, stop_use, continued_use_reason, answers, taken_by,
+        r#"SELECT id, site_id, contact_id, words, urgency, dangers, stop_use, continued_use_reason, answers_of(id) AS "answers!",
+             taken_by,
              received_at, created_at
          FROM call WHERE id = $1 AND ($2::uuid IS NULL OR EXISTS (
              SELECT FROM assignment JOIN work_order ON work_order.id = assignment.work_order_id
-             WHERE assignment.person_id = $2 AND work_order.call_id = call.id))",
+             WHERE assignment.person_id = $2 AND work_order.call_id = call.id))"#,
         id.uuid(),
         scope.person()
     )
     .fetch_optional(unit.connection())
     .await?
     .map(Call::try_from)
-    .transpose()
+    .readable()
 }
 
 /// The calls of a site, or all.
@@ -161,13 +212,14 @@ pub async fn list(
         Row,
         request,
         database.pool(),
-        "SELECT id, site_id, contact_id, words, urgency, dangers, stop_use, continued_use_reason, answers, taken_by,
+        r#"SELECT id, site_id, contact_id, words, urgency, dangers, stop_use, continued_use_reason, answers_of(id) AS "answers!",
+             taken_by,
              received_at, created_at
-         FROM call WHERE ($1::uuid IS NULL OR site_id = $1)",
+         FROM call WHERE ($1::uuid IS NULL OR site_id = $1)"#,
         ["$2", "$3", "$4"],
         site.map(SiteId::uuid),
     );
-    let items = rows.into_iter().map(Call::try_from).collect::<Result<_, _>>()?;
+    let items = rows.into_iter().map(Call::try_from);
     Ok(request
         .page(items, |call: &Call| Position { created_at: call.created_at.instant(), id: call.id.uuid() }))
 }

@@ -8,7 +8,7 @@ use domain::procedure::Procedure;
 use domain::time::Timestamp;
 use serde_json::Value;
 
-use crate::error::stored_json;
+use crate::error::{Readable, stored_json};
 use crate::{Creation, Database, StoreError, UnitOfWork};
 
 /// A version to keep.
@@ -166,7 +166,7 @@ macro_rules! versions {
                 .await?
                 .into_iter()
                 .map(|row| row.entry($table))
-                .collect()
+                .readable()
             }
 
             /// The newest version of each key by its key, as it stands in this unit of work.

@@ -1,6 +1,9 @@
 //! Rules between rows that no constraint of the schema keeps.
 
-use crate::{Database, StoreError};
+use uuid::Uuid;
+
+use crate::error::naming_what_is_left_out;
+use crate::{Database, PageRequest, ReadScope, StoreError, work_order};
 
 /// A rule and how many rows break it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -42,6 +45,35 @@ pub async fn all(
     checking.parts().await?;
     checking.trail().await?;
     Ok(checking.checked)
+}
+
+/// At most as many rows are read at once.
+const STRIDE: i64 = 1000;
+
+/// Every row of what is written most that no reader can read, each named with its table, column and reason. Readers leave
+/// such rows out.
+pub async fn unreadable(database: &Database) -> Result<Vec<String>, StoreError> {
+    macro_rules! walk {
+        ($($of:ident),+) => {$(
+            let mut after = Uuid::nil();
+            while let Some(last) = crate::$of::walk(database, after, STRIDE).await?.last() {
+                after = *last;
+            }
+        )+};
+    }
+    naming_what_is_left_out(async {
+        walk!(visit, test_run, finding, part_line);
+        let everything = ReadScope::everything();
+        let mut request = PageRequest { after: None, oldest_first: true, limit: STRIDE };
+        loop {
+            let orders =
+                work_order::list(database, &everything, &work_order::Filter::default(), &request).await?;
+            let Some(next) = orders.next else { break };
+            request.after = Some(next);
+        }
+        Ok(())
+    })
+    .await
 }
 
 impl Checking<'_> {
@@ -92,7 +124,29 @@ impl Checking<'_> {
             self,
             "a run of an order is of the order's machine",
             "SELECT t.id FROM test_run t JOIN work_order o ON o.id = t.work_order_id
-             WHERE o.appliance_id IS DISTINCT FROM t.appliance_id"
+             WHERE o.appliance_id <> t.appliance_id AND t.retraction_reason IS NULL
+                 AND NOT EXISTS (SELECT FROM test_run s WHERE s.supersedes_id = t.id)"
+        );
+        hold!(
+            self,
+            "a run of an order whose machine is not confirmed is of a machine of its kitchen, or of one moved since",
+            "SELECT t.id FROM test_run t JOIN work_order o ON o.id = t.work_order_id
+             JOIN appliance a ON a.id = t.appliance_id
+             WHERE o.appliance_id IS NULL AND a.site_id <> o.site_id
+                 AND NOT EXISTS (SELECT FROM event e WHERE e.kind = 'appliance.moved_away' AND e.subject = a.id)
+                 AND t.retraction_reason IS NULL
+                 AND NOT EXISTS (SELECT FROM test_run s WHERE s.supersedes_id = t.id)"
+        );
+        hold!(
+            self,
+            "who approved or signed is of the order's kitchen or of its customer",
+            "SELECT x.id FROM (
+                 SELECT a.id, a.work_order_id, a.contact_id FROM approval a
+                 UNION ALL SELECT o.id, o.id, o.signed_off_by FROM work_order o
+             ) AS x (id, work_order_id, contact_id)
+             JOIN work_order o ON o.id = x.work_order_id JOIN site s ON s.id = o.site_id
+             JOIN contact c ON c.id = x.contact_id
+             WHERE c.site_id IS DISTINCT FROM s.id AND c.customer_id IS DISTINCT FROM s.customer_id"
         );
         hold!(
             self,

@@ -8,7 +8,7 @@ use serde::Serialize;
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{stored, stored_option};
+use crate::error::{Readable, stored, stored_option};
 use crate::page::list;
 use crate::{Creation, Database, Page, PageRequest, Position, ReadScope, StoreError, UnitOfWork};
 
@@ -141,7 +141,7 @@ pub async fn get(unit: &mut UnitOfWork, id: ContactId) -> Result<Option<Contact>
     .fetch_optional(unit.connection())
     .await?
     .map(Contact::try_from)
-    .transpose()
+    .readable()
 }
 
 /// One contact; for a technician those of the kitchens (and their customers) that he is sent to.
@@ -161,7 +161,7 @@ pub async fn find(
     .fetch_optional(database.pool())
     .await?
     .map(Contact::try_from)
-    .transpose()
+    .readable()
 }
 
 /// Contacts of a customer or a kitchen, or whose name contains `search` or whose phone has its digits.
@@ -187,7 +187,7 @@ pub async fn list(
         search,
         digits.as_deref(),
     );
-    let items = rows.into_iter().map(Contact::try_from).collect::<Result<_, _>>()?;
+    let items = rows.into_iter().map(Contact::try_from);
     Ok(request.page(items, |contact: &Contact| Position {
         created_at: contact.created_at.instant(),
         id: contact.id.uuid(),

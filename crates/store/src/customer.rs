@@ -8,7 +8,7 @@ use serde::Serialize;
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{stored, stored_option};
+use crate::error::{Readable, stored, stored_option};
 use crate::page::list;
 use crate::{Creation, Database, Page, PageRequest, Position, ReadScope, StoreError, UnitOfWork};
 
@@ -94,7 +94,7 @@ pub async fn get(unit: &mut UnitOfWork, id: CustomerId) -> Result<Option<Custome
     .fetch_optional(unit.connection())
     .await?
     .map(Customer::try_from)
-    .transpose()
+    .readable()
 }
 
 pub async fn find(
@@ -113,7 +113,7 @@ pub async fn find(
     .fetch_optional(database.pool())
     .await?
     .map(Customer::try_from)
-    .transpose()
+    .readable()
 }
 
 /// Customers whose name or external id contains `search`.
@@ -131,7 +131,7 @@ pub async fn list(
         ["$2", "$3", "$4"],
         search,
     );
-    let items = rows.into_iter().map(Customer::try_from).collect::<Result<_, _>>()?;
+    let items = rows.into_iter().map(Customer::try_from);
     Ok(request.page(items, |customer: &Customer| Position {
         created_at: customer.created_at.instant(),
         id: customer.id.uuid(),

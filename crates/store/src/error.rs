@@ -1,5 +1,7 @@
 //! What can go wrong below the use cases.
 
+use std::cell::RefCell;
+
 /// A failure of the store. Its text is for the log; no part of it is shown to a client.
 #[derive(Debug, thiserror::Error)]
 pub enum StoreError {
@@ -129,4 +131,87 @@ pub fn stored_json<T: serde::de::DeserializeOwned>(
         row: row.to_string(),
         reason: reason.to_string(),
     })
+}
+
+/// Stored rows as the domain's types, of a list or of one that may be absent.
+///
+/// A row that a newer or a broken version wrote is named in the log and left out: it must not take what stands beside it along.
+/// `ovenwright check` tells of it.
+pub(crate) trait Readable<T>: Sized {
+    fn readable<C: Kept<T>>(self) -> Result<C, StoreError>;
+}
+
+/// What rows are gathered in.
+pub(crate) trait Kept<T>: Sized {
+    fn keep(rows: impl Iterator<Item = T>) -> Self;
+}
+
+impl<T> Kept<T> for Vec<T> {
+    fn keep(rows: impl Iterator<Item = T>) -> Self {
+        rows.collect()
+    }
+}
+
+impl<T> Kept<T> for Option<T> {
+    fn keep(mut rows: impl Iterator<Item = T>) -> Self {
+        rows.next()
+    }
+}
+
+impl<T, I: IntoIterator<Item = Result<T, StoreError>>> Readable<T> for I {
+    fn readable<C: Kept<T>>(self) -> Result<C, StoreError> {
+        let mut failed = None;
+        let kept = C::keep(self.into_iter().filter_map(|row| match row {
+            Ok(row) => Some(row),
+            Err(error @ StoreError::BadRow { .. }) => {
+                left_out(&error);
+                None
+            }
+            Err(error) => {
+                failed = Some(error);
+                None
+            }
+        }));
+        failed.map_or(Ok(kept), Err)
+    }
+}
+
+/// Names a row that cannot be read: in the log, or to whoever asked by [`naming_what_is_left_out`].
+pub(crate) fn left_out(error: &StoreError) {
+    let named = LEFT_OUT.try_with(|rows| rows.borrow_mut().push(error.to_string()));
+    if named.is_err() {
+        tracing::error!(reason = %error, "a stored row cannot be read and is left out");
+    }
+}
+
+tokio::task_local! {
+    static LEFT_OUT: RefCell<Vec<String>>;
+}
+
+/// Reads, and names every row that was left out.
+pub(crate) async fn naming_what_is_left_out(
+    read: impl Future<Output = Result<(), StoreError>>,
+) -> Result<Vec<String>, StoreError> {
+    let naming = async {
+        read.await?;
+        Ok(LEFT_OUT.with(RefCell::take))
+    };
+    LEFT_OUT.scope(RefCell::default(), naming).await
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn rows(values: &[i64]) -> impl Iterator<Item = Result<u32, StoreError>> {
+        values.iter().map(|value| stored(*value, "thing", "count", value))
+    }
+
+    #[test]
+    fn a_row_that_cannot_be_read_leaves_the_others_be() {
+        assert_eq!(rows(&[1, -2, 3]).readable::<Vec<_>>().unwrap(), [1, 3]);
+        assert_eq!(rows(&[-1]).readable::<Option<_>>().unwrap(), None);
+        let broken = [Ok(1), Err(StoreError::Unavailable(sqlx::Error::PoolClosed)), Ok(2)];
+        assert!(broken.readable::<Vec<_>>().is_err(), "what is no bad row fails as before");
+    }
 }

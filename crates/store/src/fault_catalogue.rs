@@ -8,7 +8,7 @@ use domain::time::Timestamp;
 use serde_json::Value;
 
 use crate::catalogue::{Kept, NewVersion, Row};
-use crate::error::stored;
+use crate::error::{Readable, stored};
 use crate::{Creation, Database, StoreError, UnitOfWork};
 
 /// A version of a fault to keep.
@@ -166,7 +166,7 @@ pub async fn newest(
     .await?
     .into_iter()
     .map(|row| row.entry("fault_catalogue"))
-    .collect()
+    .readable()
 }
 
 /// One version of a fault, or its newest.

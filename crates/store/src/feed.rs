@@ -9,7 +9,7 @@ use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use crate::error::{stored, stored_option};
+use crate::error::{Readable, stored, stored_option};
 use crate::{Database, ReadScope, StoreError};
 
 /// A place in the feed of one database epoch: everything up to and with it was read.
@@ -91,7 +91,7 @@ pub async fn after(
     let has_more = rows.len() > wanted;
     let last = rows.get(wanted.saturating_sub(1)).filter(|_| has_more);
     let place = last.map_or(end, |row| Place { epoch: end.epoch, x: row.x, n: row.n });
-    let events = rows.into_iter().take(wanted).map(Event::try_from).collect::<Result<_, _>>()?;
+    let events = rows.into_iter().take(wanted).map(Event::try_from).readable()?;
     Ok(Feed { events, place, has_more })
 }
 

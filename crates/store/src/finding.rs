@@ -8,7 +8,7 @@ use serde::Serialize;
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{stored, stored_option};
+use crate::error::{Readable, stored, stored_option};
 use crate::{Creation, Database, StoreError, UnitOfWork};
 
 #[derive(Debug, Clone, Serialize)]
@@ -110,8 +110,10 @@ macro_rules! findings {
     ($connection:expr, $condition:literal, $parameter:expr) => {
         sqlx::query_as!(
             Row,
-            r#"SELECT f.id, f.work_order_id, f.appliance_id, f.position, f.fault_model_key, f.fault_key,
-                   f.fault_version, f.finding, f.failure_mode, f.mechanism, f.cause, f.evidence, f.note, f.confirmed_by, f.found_at,
+            r#"SELECT f.id AS "id!", f.work_order_id AS "work_order_id!", f.appliance_id AS "appliance_id!",
+                   f.position AS "position!", f.fault_model_key, f.fault_key, f.fault_version, f.finding AS "finding!",
+                   f.failure_mode, f.mechanism, f.cause, f.evidence AS "evidence!", f.note,
+                   f.confirmed_by AS "confirmed_by!", f.found_at AS "found_at!",
                    f.supersedes_id, s.id AS "superseded_by?", f.retraction_reason,
                    ARRAY(SELECT test_run_id FROM finding_test_run WHERE finding_id = f.id ORDER BY 1) AS "test_runs!"
                FROM finding f LEFT JOIN finding s ON s.supersedes_id = f.id WHERE "# + $condition,
@@ -121,7 +123,7 @@ macro_rules! findings {
         .await?
         .into_iter()
         .map(Finding::try_from)
-        .collect::<Result<Vec<_>, _>>()?
+        .readable::<Vec<_>>()?
     };
 }
 
@@ -168,9 +170,11 @@ pub async fn insert(
     if creation == Creation::Created {
         let runs: Vec<Uuid> = new.test_runs.iter().map(|run| run.uuid()).collect();
         sqlx::query!(
-            "INSERT INTO finding_test_run (finding_id, test_run_id) SELECT DISTINCT $1::uuid, * FROM UNNEST($2::uuid[])",
+            "INSERT INTO finding_test_run (finding_id, test_run_id, appliance_id)
+             SELECT DISTINCT $1::uuid, run, $3::uuid FROM UNNEST($2::uuid[]) AS r (run)",
             new.id.uuid(),
-            &runs
+            &runs,
+            appliance.uuid()
         )
         .execute(unit.connection())
         .await?;
@@ -214,4 +218,13 @@ pub async fn get(unit: &mut UnitOfWork, id: FindingId) -> Result<Option<Finding>
 /// All findings of an order, superseded ones among them, oldest first.
 pub async fn of_order(database: &Database, order: WorkOrderId) -> Result<Vec<Finding>, StoreError> {
     Ok(findings!(database.pool(), "f.work_order_id = $1 ORDER BY f.found_at, f.id", order.uuid()))
+}
+
+/// Those after an id, by id: what a walk over all of them reads.
+pub(crate) async fn walk(database: &Database, after: Uuid, limit: i64) -> Result<Vec<Uuid>, StoreError> {
+    let ids = sqlx::query_scalar!("SELECT id FROM finding WHERE id > $1 ORDER BY id LIMIT $2", after, limit)
+        .fetch_all(database.pool())
+        .await?;
+    findings!(database.pool(), "f.id = ANY($1)", &ids);
+    Ok(ids)
 }

@@ -8,7 +8,7 @@ use domain::vocabulary::Action;
 use serde::Serialize;
 use uuid::Uuid;
 
-use crate::error::{stored, stored_option};
+use crate::error::{Readable, stored, stored_option};
 use crate::{Creation, Database, StoreError, UnitOfWork};
 
 #[derive(Debug, Clone, Serialize)]
@@ -128,6 +128,39 @@ pub async fn take_out(
     Ok(())
 }
 
+/// Takes the note of a part back, as if it had never been in this machine: what was in its place before is there again.
+/// Returns the note's id and the part's serial, if it stood.
+pub async fn withdraw(
+    unit: &mut UnitOfWork,
+    appliance: ApplianceId,
+    position: &Key,
+    part: PartId,
+    fitted_at: Timestamp,
+) -> Result<Option<(FittedPartId, Option<Name>)>, StoreError> {
+    let noted = sqlx::query!(
+        "DELETE FROM fitted_part WHERE appliance_id = $1 AND position = $2 AND part_id = $3 AND fitted_at = $4
+         RETURNING id, serial, removed_at",
+        appliance.uuid(),
+        position.as_str(),
+        part.uuid(),
+        fitted_at.instant()
+    )
+    .fetch_optional(unit.connection())
+    .await?;
+    let Some(noted) = noted else { return Ok(None) };
+    sqlx::query!(
+        "UPDATE fitted_part SET removed_at = $4 WHERE appliance_id = $1 AND position = $2 AND removed_at = $3",
+        appliance.uuid(),
+        position.as_str(),
+        fitted_at.instant(),
+        noted.removed_at
+    )
+    .execute(unit.connection())
+    .await?;
+    let id = stored(noted.id, "fitted_part", "id", noted.id)?;
+    Ok(Some((id, stored_option(noted.serial, "fitted_part", "serial", noted.id)?)))
+}
+
 struct Row {
     id: Uuid,
     position: String,
@@ -180,7 +213,7 @@ pub async fn get(unit: &mut UnitOfWork, id: FittedPartId) -> Result<Option<Fitte
         .fetch_optional(unit.connection())
         .await?
         .map(FittedPart::try_from)
-        .transpose()
+        .readable()
 }
 
 /// All of a machine, by position, newest first.
@@ -193,5 +226,5 @@ pub async fn of_appliance(
         .await?
         .into_iter()
         .map(FittedPart::try_from)
-        .collect()
+        .readable()
 }

@@ -100,6 +100,13 @@ pub async fn of_appliance(
                FROM part_line l JOIN work_order o ON o.id = l.work_order_id JOIN part ON part.id = l.part_id
                WHERE o.appliance_id = $1 AND l.fitted_at IS NOT NULL
                UNION ALL
+               SELECT 'machine_corrected', m.id, m.corrected_at, m.work_order_id, '{}',
+                   jsonb_build_object('number', o.number, 'from_appliance_id', m.from_appliance,
+                       'to_appliance_id', m.to_appliance, 'why', m.why, 'corrected_by', person.name)
+               FROM machine_correction m JOIN work_order o ON o.id = m.work_order_id
+                   JOIN person ON person.id = m.corrected_by
+               WHERE m.from_appliance = $1 OR m.to_appliance = $1
+               UNION ALL
                -- parts that were noted without an order
                SELECT 'part_noted', f.id, f.fitted_at, NULL, ARRAY[f.position],
                    jsonb_build_object('part_number', part.number, 'title', part.title, 'serial', f.serial,
@@ -121,7 +128,7 @@ pub async fn of_appliance(
     )
     .fetch_all(database.pool())
     .await?;
-    let items = rows.into_iter().map(HistoryEntry::try_from).collect::<Result<_, _>>()?;
+    let items = rows.into_iter().map(HistoryEntry::try_from);
     Ok(Some(
         request.page(items, |entry: &HistoryEntry| Position { created_at: entry.at.instant(), id: entry.id }),
     ))

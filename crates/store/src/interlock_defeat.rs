@@ -9,7 +9,7 @@ use serde::Serialize;
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{stored, stored_option};
+use crate::error::{Readable, stored, stored_option};
 use crate::{Creation, Database, StoreError, UnitOfWork};
 
 #[derive(Debug, Clone, Serialize)]
@@ -95,7 +95,7 @@ macro_rules! defeats {
         .await?
         .into_iter()
         .map(InterlockDefeat::try_from)
-        .collect::<Result<Vec<_>, _>>()?
+        .readable::<Vec<_>>()?
     };
 }
 

@@ -9,7 +9,7 @@ use serde::Serialize;
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{stored, stored_option};
+use crate::error::{Readable, stored, stored_option};
 use crate::page::list;
 use crate::{Creation, Database, Page, PageRequest, Position, StoreError, UnitOfWork};
 
@@ -124,7 +124,7 @@ pub async fn get(unit: &mut UnitOfWork, id: KnownGoodRemovalId) -> Result<Option
     .fetch_optional(unit.connection())
     .await?
     .map(Removal::try_from)
-    .transpose()
+    .readable()
 }
 
 pub async fn find(database: &Database, id: KnownGoodRemovalId) -> Result<Option<Removal>, StoreError> {
@@ -136,7 +136,7 @@ pub async fn find(database: &Database, id: KnownGoodRemovalId) -> Result<Option<
     .fetch_optional(database.pool())
     .await?
     .map(Removal::try_from)
-    .transpose()
+    .readable()
 }
 
 /// Entries about one run, or all.
@@ -155,7 +155,7 @@ pub async fn list(
         ["$2", "$3", "$4"],
         test_run,
     );
-    let items = rows.into_iter().map(Removal::try_from).collect::<Result<_, _>>()?;
+    let items = rows.into_iter().map(Removal::try_from);
     Ok(request.page(items, |removal: &Removal| Position {
         created_at: removal.created_at.instant(),
         id: removal.id.uuid(),

@@ -13,7 +13,7 @@ use serde_json::Value;
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{stored, stored_json, stored_option};
+use crate::error::{Readable, stored, stored_json, stored_option};
 use crate::page::list;
 use crate::test_run::ApplianceContext;
 use crate::{Creation, Database, Page, PageRequest, Position, StoreError, UnitOfWork};
@@ -144,12 +144,12 @@ macro_rules! learnings {
 
 pub async fn get(unit: &mut UnitOfWork, id: KnowledgeVersionId) -> Result<Option<Learning>, StoreError> {
     let row = learnings!("l.id = $1", id.uuid()).fetch_optional(unit.connection()).await?;
-    row.map(Learning::try_from).transpose()
+    row.map(Learning::try_from).readable()
 }
 
 pub async fn find(database: &Database, n: i64) -> Result<Option<Learning>, StoreError> {
     let row = learnings!("l.n = $1", n).fetch_optional(database.pool()).await?;
-    row.map(Learning::try_from).transpose()
+    row.map(Learning::try_from).readable()
 }
 
 pub async fn list(database: &Database, request: &PageRequest) -> Result<Page<Learning>, StoreError> {
@@ -164,7 +164,7 @@ pub async fn list(database: &Database, request: &PageRequest) -> Result<Page<Lea
                  FROM learning LEFT JOIN knowledge_version v ON v.n = learning.n) AS l WHERE true"#,
         ["$1", "$2", "$3"],
     );
-    let items = rows.into_iter().map(Learning::try_from).collect::<Result<_, _>>()?;
+    let items = rows.into_iter().map(Learning::try_from);
     Ok(request.page(items, |learning: &Learning| Position {
         created_at: learning.created_at.instant(),
         id: learning.id.uuid(),
@@ -191,7 +191,7 @@ pub async fn take(unit: &mut UnitOfWork) -> Result<Option<Learning>, StoreError>
         return Ok(None);
     }
     let row = learnings!("l.state = 'running'",).fetch_optional(unit.connection()).await?;
-    row.map(Learning::try_from).transpose()
+    row.map(Learning::try_from).readable()
 }
 
 /// The next appliances of a learning, in the order of their ids.

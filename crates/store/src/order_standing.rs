@@ -80,11 +80,11 @@ async fn load(
     let known_at = known_at.map(Timestamp::instant);
     let mut standings: HashMap<WorkOrderId, OrderStanding> = HashMap::new();
     let rows = sqlx::query!(
-        r#"SELECT o.id AS "id!", call.answers AS "answers?", site.altitude_m,
+        r#"SELECT o.id AS "id!", answers_of(o.call_id, $2) AS "answers?", site.altitude_m,
                ARRAY(SELECT code FROM symptom s WHERE s.work_order_id = o.id ORDER BY s.place, s.code) AS "symptoms!"
-           FROM work_order o JOIN site ON site.id = o.site_id LEFT JOIN call ON call.id = o.call_id
-           WHERE o.id = ANY($1)"#,
-        &ids
+           FROM work_order o JOIN site ON site.id = o.site_id WHERE o.id = ANY($1)"#,
+        &ids,
+        known_at
     )
     .fetch_all(&mut *connection)
     .await?;

@@ -3,6 +3,8 @@
 use chrono::{DateTime, Utc};
 use uuid::Uuid;
 
+use crate::error::{StoreError, left_out};
+
 /// Where a page begins: after the row with this creation time and id.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct Position {
@@ -39,10 +41,16 @@ impl PageRequest {
         self.limit + 1
     }
 
-    pub(crate) fn page<T>(&self, mut items: Vec<T>, position: impl Fn(&T) -> Position) -> Page<T> {
+    /// A row that cannot be read is left out, and counts all the same: the rows after it are not lost.
+    pub(crate) fn page<T>(
+        &self,
+        rows: impl ExactSizeIterator<Item = Result<T, StoreError>>,
+        position: impl Fn(&T) -> Position,
+    ) -> Page<T> {
         let limit = usize::try_from(self.limit).unwrap_or(usize::MAX);
-        let more = items.len() > limit;
-        items.truncate(limit);
+        let more = rows.len() > limit;
+        let read = rows.take(limit).filter_map(|row| row.inspect_err(left_out).ok());
+        let items: Vec<T> = read.collect();
         let next = if more { items.last().map(position) } else { None };
         Page { items, next }
     }

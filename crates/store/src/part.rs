@@ -9,7 +9,7 @@ use serde::Serialize;
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{stored, stored_json};
+use crate::error::{Readable, stored, stored_json};
 use crate::page::list;
 use crate::{Creation, Database, Page, PageRequest, Position, StoreError, UnitOfWork};
 
@@ -154,7 +154,7 @@ async fn one(connection: &mut sqlx::PgConnection, id: PartId) -> Result<Option<P
     .fetch_optional(connection)
     .await?
     .map(Part::try_from)
-    .transpose()
+    .readable()
 }
 
 /// Parts whose number begins with `search` or whose title contains it, and that fit a place if one is given.
@@ -181,7 +181,7 @@ pub async fn list(
         model_key.map(Key::as_str),
         position.map(Key::as_str),
     );
-    let items = rows.into_iter().map(Part::try_from).collect::<Result<_, _>>()?;
+    let items = rows.into_iter().map(Part::try_from);
     Ok(request
         .page(items, |part: &Part| Position { created_at: part.created_at.instant(), id: part.id.uuid() }))
 }

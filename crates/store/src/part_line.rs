@@ -1,17 +1,17 @@
 //! Part lines of an order: from identified to fitted or sent back.
 
 use chrono::{DateTime, NaiveDate, Utc};
-use domain::id::{FindingId, PartId, PartLineId, WorkOrderId};
+use domain::id::{FindingId, PartId, PartLineId, PersonId, WorkOrderId};
 use domain::money::{Amount, Currency};
-use domain::text::{Key, Name};
+use domain::text::{Key, Name, Words};
 use domain::time::Timestamp;
 use domain::work::{PartLineState, Payer};
 use rust_decimal::Decimal;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{stored, stored_option};
+use crate::error::{Readable, stored, stored_json, stored_option};
 use crate::{Creation, Database, ReadScope, StoreError, UnitOfWork};
 
 #[derive(Debug, Clone, Serialize)]
@@ -26,6 +26,16 @@ pub struct NewPartLine {
     /// The part's own price where it is not said.
     pub unit_price: Option<Amount>,
     pub currency: Option<Currency>,
+    /// A manager's word why it is fitted where the catalogue does not list it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub fit_override: Option<Words>,
+}
+
+/// A day that the supplier named, and when he did.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+pub struct Promise {
+    pub promised_on: NaiveDate,
+    pub noted_at: DateTime<Utc>,
 }
 
 #[derive(Debug, Clone)]
@@ -42,6 +52,9 @@ pub struct PartLine {
     pub unit_price: Amount,
     pub currency: Currency,
     pub promised_on: Option<NaiveDate>,
+    /// Every day that was promised, in the order in which they were told.
+    pub promises: Vec<Promise>,
+    pub fit_override: Option<Words>,
     pub fitted_at: Option<Timestamp>,
     pub version: i64,
     pub created_at: Timestamp,
@@ -60,6 +73,8 @@ struct Row {
     unit_price: Decimal,
     currency: String,
     promised_on: Option<NaiveDate>,
+    promises: serde_json::Value,
+    fit_override: Option<String>,
     fitted_at: Option<DateTime<Utc>>,
     version: i64,
     created_at: DateTime<Utc>,
@@ -83,6 +98,8 @@ impl TryFrom<Row> for PartLine {
             unit_price: stored(row.unit_price, "part_line", "unit_price", id)?,
             currency: stored(row.currency, "part_line", "currency", id)?,
             promised_on: row.promised_on,
+            promises: stored_json(row.promises, "part_promise", "promised_on", id)?,
+            fit_override: stored_option(row.fit_override, "part_line", "fit_override", id)?,
             fitted_at: stored_option(row.fitted_at, "part_line", "fitted_at", id)?,
             version: row.version,
             created_at: stored(row.created_at, "part_line", "created_at", id)?,
@@ -94,16 +111,19 @@ macro_rules! lines {
     ($connection:expr, $condition:literal $(, $parameter:expr)+) => {
         sqlx::query_as!(
             Row,
-            "SELECT l.id, l.work_order_id, l.finding_id, l.part_id, part.number AS part_number, l.position, l.quantity,
-                 l.state, l.payer, l.unit_price, l.currency, l.promised_on, l.fitted_at, l.version, l.created_at
-             FROM part_line l JOIN part ON part.id = l.part_id WHERE " + $condition
+            r#"SELECT l.id, l.work_order_id, l.finding_id, l.part_id, part.number AS part_number, l.position, l.quantity,
+                 l.state, l.payer, l.unit_price, l.currency, l.promised_on,
+                 coalesce((SELECT jsonb_agg(jsonb_build_object('promised_on', promised_on, 'noted_at', noted_at)
+                     ORDER BY noted_at) FROM part_promise WHERE part_line_id = l.id), '[]') AS "promises!",
+                 l.fit_override, l.fitted_at, l.version, l.created_at
+             FROM part_line l JOIN part ON part.id = l.part_id WHERE "# + $condition
             $(, $parameter)+
         )
         .fetch_all($connection)
         .await?
         .into_iter()
         .map(PartLine::try_from)
-        .collect::<Result<Vec<_>, _>>()?
+        .readable::<Vec<_>>()?
     };
 }
 
@@ -116,9 +136,9 @@ pub async fn insert(unit: &mut UnitOfWork, new: &NewPartLine, hash: &[u8]) -> Re
         "SELECT body_sha256 FROM part_line WHERE id = $1",
         sqlx::query!(
             "INSERT INTO part_line (id, work_order_id, finding_id, part_id, position, quantity, state, payer,
-                 unit_price, currency, body_sha256, created_at)
+                 unit_price, currency, body_sha256, created_at, fit_override)
              SELECT $1, $2, $3, part.id, $5, $6, 'identified', $7, coalesce($8, part.unit_price),
-                 coalesce($9, part.currency), $10, $11
+                 coalesce($9, part.currency), $10, $11, $12
              FROM part WHERE part.id = $4
              ON CONFLICT (id) DO NOTHING",
             new.id.uuid(),
@@ -132,15 +152,37 @@ pub async fn insert(unit: &mut UnitOfWork, new: &NewPartLine, hash: &[u8]) -> Re
             new.currency.as_ref().map(Currency::as_str),
             hash,
             now,
+            new.fit_override.as_ref().map(Words::as_str),
         )
     ))
+}
+
+/// Keeps the day that the supplier named.
+pub async fn note_promise(
+    unit: &mut UnitOfWork,
+    line: PartLineId,
+    promised_on: NaiveDate,
+    noted_by: PersonId,
+) -> Result<(), StoreError> {
+    let now = unit.now().instant();
+    sqlx::query!(
+        "INSERT INTO part_promise (part_line_id, promised_on, noted_at, noted_by) VALUES ($1, $2, $3, $4)
+         ON CONFLICT DO NOTHING",
+        line.uuid(),
+        promised_on,
+        now,
+        noted_by.uuid()
+    )
+    .execute(unit.connection())
+    .await?;
+    Ok(())
 }
 
 /// Writes what can change if the version is still `version`; returns whether it was.
 pub async fn update(unit: &mut UnitOfWork, line: &PartLine, version: i64) -> Result<bool, StoreError> {
     let updated = sqlx::query!(
         "UPDATE part_line SET state = $3, quantity = $4, payer = $5, unit_price = $6, currency = $7,
-             promised_on = $8, fitted_at = $9, position = $10, version = version + 1
+             promised_on = $8, fitted_at = $9, position = $10, fit_override = $11, version = version + 1
          WHERE id = $1 AND version = $2",
         line.id.uuid(),
         version,
@@ -152,6 +194,7 @@ pub async fn update(unit: &mut UnitOfWork, line: &PartLine, version: i64) -> Res
         line.promised_on,
         line.fitted_at.map(Timestamp::instant),
         line.position.as_ref().map(Key::as_str),
+        line.fit_override.as_ref().map(Words::as_str),
     )
     .execute(unit.connection())
     .await?;
@@ -193,4 +236,14 @@ pub async fn find(
         scope.person()
     )
     .pop())
+}
+
+/// Those after an id, by id: what a walk over all of them reads.
+pub(crate) async fn walk(database: &Database, after: Uuid, limit: i64) -> Result<Vec<Uuid>, StoreError> {
+    let ids =
+        sqlx::query_scalar!("SELECT id FROM part_line WHERE id > $1 ORDER BY id LIMIT $2", after, limit)
+            .fetch_all(database.pool())
+            .await?;
+    lines!(database.pool(), "l.id = ANY($1)", &ids);
+    Ok(ids)
 }

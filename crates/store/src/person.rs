@@ -9,7 +9,7 @@ use serde::Serialize;
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::stored;
+use crate::error::{Readable, stored};
 use crate::page::list;
 use crate::{Creation, Database, Page, PageRequest, Position, StoreError, UnitOfWork};
 
@@ -110,7 +110,7 @@ pub async fn get(unit: &mut UnitOfWork, id: PersonId) -> Result<Option<Person>, 
     .fetch_optional(unit.connection())
     .await?
     .map(Person::try_from)
-    .transpose()
+    .readable()
 }
 
 pub async fn find(database: &Database, id: PersonId) -> Result<Option<Person>, StoreError> {
@@ -122,7 +122,7 @@ pub async fn find(database: &Database, id: PersonId) -> Result<Option<Person>, S
     .fetch_optional(database.pool())
     .await?
     .map(Person::try_from)
-    .transpose()
+    .readable()
 }
 
 /// People whose name contains `search`, of the role if one is given.
@@ -142,7 +142,7 @@ pub async fn list(
         search,
         role.map(Role::word),
     );
-    let items = rows.into_iter().map(Person::try_from).collect::<Result<_, _>>()?;
+    let items = rows.into_iter().map(Person::try_from);
     Ok(request.page(items, |person: &Person| Position {
         created_at: person.created_at.instant(),
         id: person.id.uuid(),

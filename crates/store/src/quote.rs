@@ -11,7 +11,8 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{stored, stored_json, stored_option};
+use crate::error::{Readable, stored, stored_json, stored_option};
+use crate::work_order::Money;
 use crate::{Creation, Database, StoreError, UnitOfWork};
 
 /// A line as it stood when it was quoted.
@@ -127,7 +128,7 @@ pub async fn get(unit: &mut UnitOfWork, id: QuoteId) -> Result<Option<Quote>, St
     .fetch_optional(unit.connection())
     .await?
     .map(Quote::try_from)
-    .transpose()
+    .readable()
 }
 
 pub async fn of_order(database: &Database, order: WorkOrderId) -> Result<Vec<Quote>, StoreError> {
@@ -141,7 +142,7 @@ pub async fn of_order(database: &Database, order: WorkOrderId) -> Result<Vec<Quo
     .await?
     .into_iter()
     .map(Quote::try_from)
-    .collect()
+    .readable()
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -152,6 +153,9 @@ pub struct NewApproval {
     pub contact: Option<ContactId>,
     pub decision: Decision,
     pub decided_at: Timestamp,
+    /// The sum that was allowed, where the customer spoke before the quote was written.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub up_to: Option<Money>,
 }
 
 #[derive(Debug, Clone)]
@@ -162,6 +166,7 @@ pub struct Approval {
     pub contact: Option<ContactId>,
     pub decision: Decision,
     pub decided_at: Timestamp,
+    pub up_to: Option<Money>,
     pub recorded_by: PersonId,
 }
 
@@ -172,6 +177,8 @@ struct ApprovalRow {
     contact_id: Option<Uuid>,
     decision: String,
     decided_at: DateTime<Utc>,
+    up_to_amount: Option<Decimal>,
+    up_to_currency: Option<String>,
     recorded_by: Uuid,
 }
 
@@ -187,6 +194,13 @@ impl TryFrom<ApprovalRow> for Approval {
             contact: stored_option(row.contact_id, "approval", "contact_id", id)?,
             decision: stored(row.decision, "approval", "decision", id)?,
             decided_at: stored(row.decided_at, "approval", "decided_at", id)?,
+            up_to: match (row.up_to_amount, row.up_to_currency) {
+                (Some(amount), Some(currency)) => Some(Money {
+                    amount: stored(amount, "approval", "up_to_amount", id)?,
+                    currency: stored(currency, "approval", "up_to_currency", id)?,
+                }),
+                _ => None,
+            },
             recorded_by: stored(row.recorded_by, "approval", "recorded_by", id)?,
         })
     }
@@ -206,8 +220,8 @@ pub async fn insert_approval(
         "SELECT body_sha256 FROM approval WHERE id = $1",
         sqlx::query!(
             "INSERT INTO approval (id, work_order_id, quote_id, contact_id, decision, decided_at, recorded_by,
-                 body_sha256, created_at)
-             VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9) ON CONFLICT (id) DO NOTHING",
+                 body_sha256, created_at, up_to_amount, up_to_currency)
+             VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11) ON CONFLICT (id) DO NOTHING",
             new.id.uuid(),
             new.work_order.uuid(),
             new.quote.uuid(),
@@ -217,6 +231,8 @@ pub async fn insert_approval(
             recorded_by.uuid(),
             hash,
             now,
+            new.up_to.map(|up_to| up_to.amount.decimal()),
+            new.up_to.as_ref().map(|up_to| up_to.currency.as_str()),
         )
     ))
 }
@@ -224,13 +240,14 @@ pub async fn insert_approval(
 pub async fn get_approval(unit: &mut UnitOfWork, id: ApprovalId) -> Result<Option<Approval>, StoreError> {
     sqlx::query_as!(
         ApprovalRow,
-        "SELECT id, work_order_id, quote_id, contact_id, decision, decided_at, recorded_by FROM approval WHERE id = $1",
+        "SELECT id, work_order_id, quote_id, contact_id, decision, decided_at, up_to_amount, up_to_currency, recorded_by
+         FROM approval WHERE id = $1",
         id.uuid()
     )
     .fetch_optional(unit.connection())
     .await?
     .map(Approval::try_from)
-    .transpose()
+    .readable()
 }
 
 pub async fn approvals_of_order(
@@ -239,7 +256,7 @@ pub async fn approvals_of_order(
 ) -> Result<Vec<Approval>, StoreError> {
     sqlx::query_as!(
         ApprovalRow,
-        "SELECT id, work_order_id, quote_id, contact_id, decision, decided_at, recorded_by
+        "SELECT id, work_order_id, quote_id, contact_id, decision, decided_at, up_to_amount, up_to_currency, recorded_by
          FROM approval WHERE work_order_id = $1 ORDER BY decided_at, id",
         order.uuid()
     )
@@ -247,5 +264,5 @@ pub async fn approvals_of_order(
     .await?
     .into_iter()
     .map(Approval::try_from)
-    .collect()
+    .readable()
 }

@@ -9,7 +9,7 @@ use sqlx::PgConnection;
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{stored, stored_option};
+use crate::error::{Readable, stored, stored_option};
 use crate::page::list;
 use crate::{Creation, Database, Page, PageRequest, Position, ReadScope, StoreError, UnitOfWork};
 
@@ -165,7 +165,7 @@ async fn load(
     .fetch_optional(connection)
     .await?
     .map(Site::try_from)
-    .transpose()
+    .readable()
 }
 
 pub async fn list(
@@ -191,7 +191,7 @@ pub async fn list(
         filter.branch.map(BranchId::uuid),
         scope.person(),
     );
-    let items = rows.into_iter().map(Site::try_from).collect::<Result<_, _>>()?;
+    let items = rows.into_iter().map(Site::try_from);
     Ok(request
         .page(items, |site: &Site| Position { created_at: site.created_at.instant(), id: site.id.uuid() }))
 }

@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{stored, stored_json};
+use crate::error::{Readable, stored, stored_json};
 use crate::{Creation, Database, StoreError, UnitOfWork};
 
 #[derive(Debug, Clone, Serialize)]
@@ -91,7 +91,7 @@ pub async fn get(unit: &mut UnitOfWork, id: SiteWaterId) -> Result<Option<KeptWa
         .fetch_optional(unit.connection())
         .await?
         .map(KeptWaterSample::try_from)
-        .transpose()
+        .readable()
 }
 
 /// As many as a course is looked at in; a kitchen is sampled a few times a year.
@@ -109,5 +109,5 @@ pub async fn of_site(database: &Database, site: SiteId) -> Result<Vec<KeptWaterS
     .await?
     .into_iter()
     .map(KeptWaterSample::try_from)
-    .collect()
+    .readable()
 }

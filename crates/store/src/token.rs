@@ -7,7 +7,7 @@ use domain::text::Name;
 use domain::time::Timestamp;
 use uuid::Uuid;
 
-use crate::error::{stored, stored_option};
+use crate::error::{Readable, stored, stored_option};
 use crate::{Database, StoreError, UnitOfWork};
 
 #[derive(Debug, Clone)]
@@ -158,5 +158,5 @@ pub async fn of_person(database: &Database, person: PersonId) -> Result<Vec<Toke
     .await?
     .into_iter()
     .map(Token::try_from)
-    .collect()
+    .readable()
 }

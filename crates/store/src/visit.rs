@@ -2,13 +2,14 @@
 
 use chrono::{DateTime, Utc};
 use domain::id::{PersonId, VisitId, WorkOrderId};
+use domain::text::{Name, Words};
 use domain::time::Timestamp;
 use domain::work::{VisitResult, VisitTimes};
 use serde::Serialize;
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{stored, stored_list, stored_option};
+use crate::error::{Readable, stored, stored_list, stored_option};
 use crate::{Creation, Database, ReadScope, StoreError, UnitOfWork};
 
 #[derive(Debug, Clone, Serialize)]
@@ -17,6 +18,53 @@ pub struct NewVisit {
     pub work_order: WorkOrderId,
     pub planned_at: Timestamp,
     pub people: Vec<PersonId>,
+    /// Why somebody is booked who is booked elsewhere about that time.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub overlap_reason: Option<Words>,
+}
+
+/// Somebody's open visit in another kitchen.
+#[derive(Debug, Clone)]
+pub struct Booking {
+    pub person: PersonId,
+    pub name: Name,
+    pub order_number: i64,
+    pub planned_at: Timestamp,
+}
+
+/// Open visits of these people that are planned near an instant in another kitchen than this order's.
+pub async fn bookings_elsewhere(
+    unit: &mut UnitOfWork,
+    people: &[PersonId],
+    order: WorkOrderId,
+    (from, to): (Timestamp, Timestamp),
+) -> Result<Vec<Booking>, StoreError> {
+    let people: Vec<Uuid> = people.iter().map(|person| person.uuid()).collect();
+    let rows = sqlx::query!(
+        "SELECT visit.id, visit_person.person_id, person.name, work_order.number, visit.planned_at
+         FROM visit JOIN visit_person ON visit_person.visit_id = visit.id JOIN person ON person.id = visit_person.person_id
+             JOIN work_order ON work_order.id = visit.work_order_id
+         WHERE visit_person.person_id = ANY($1) AND visit.planned_at BETWEEN $3 AND $4
+             AND visit.left_at IS NULL AND visit.missed_at IS NULL AND visit.called_off_at IS NULL
+             AND work_order.site_id <> (SELECT site_id FROM work_order WHERE id = $2)
+         ORDER BY visit.planned_at, visit.id",
+        &people,
+        order.uuid(),
+        from.instant(),
+        to.instant()
+    )
+    .fetch_all(unit.connection())
+    .await?;
+    rows.into_iter()
+        .map(|row| {
+            Ok(Booking {
+                person: stored(row.person_id, "visit_person", "person_id", row.id)?,
+                name: stored(row.name, "person", "name", row.person_id)?,
+                order_number: row.number,
+                planned_at: stored(row.planned_at, "visit", "planned_at", row.id)?,
+            })
+        })
+        .readable()
 }
 
 #[derive(Debug, Clone)]
@@ -84,7 +132,7 @@ macro_rules! visits {
         .await?
         .into_iter()
         .map(Visit::try_from)
-        .collect::<Result<Vec<_>, _>>()?
+        .readable::<Vec<_>>()?
     };
 }
 
@@ -118,7 +166,7 @@ pub async fn insert(unit: &mut UnitOfWork, new: &NewVisit, hash: &[u8]) -> Resul
     Ok(creation)
 }
 
-/// Replaces who is sent.
+/// Replaces who is sent, and keeps who was on the visit from when to when.
 pub async fn set_people(
     unit: &mut UnitOfWork,
     visit: VisitId,
@@ -137,6 +185,41 @@ pub async fn set_people(
          ON CONFLICT DO NOTHING",
         visit.uuid(),
         &people
+    )
+    .execute(unit.connection())
+    .await?;
+    let now = unit.now().instant();
+    sqlx::query!(
+        "UPDATE visit_presence SET to_at = greatest(from_at, $3)
+         WHERE visit_id = $1 AND person_id <> ALL($2) AND to_at IS NULL",
+        visit.uuid(),
+        &people,
+        now
+    )
+    .execute(unit.connection())
+    .await?;
+    // Whoever comes back in the same instant was never away.
+    sqlx::query!(
+        "INSERT INTO visit_presence (visit_id, person_id, from_at)
+         SELECT $1, person_id, $3 FROM UNNEST($2::uuid[]) AS p (person_id)
+         WHERE NOT EXISTS (SELECT FROM visit_presence AS here
+             WHERE here.visit_id = $1 AND here.person_id = p.person_id AND here.to_at IS NULL)
+         ON CONFLICT (visit_id, person_id, from_at) DO UPDATE SET to_at = NULL",
+        visit.uuid(),
+        &people,
+        now
+    )
+    .execute(unit.connection())
+    .await?;
+    Ok(())
+}
+
+/// Everybody's time on a visit ends: it was called off.
+pub async fn end_presence(unit: &mut UnitOfWork, visit: VisitId, at: Timestamp) -> Result<(), StoreError> {
+    sqlx::query!(
+        "UPDATE visit_presence SET to_at = greatest(from_at, $2) WHERE visit_id = $1 AND to_at IS NULL",
+        visit.uuid(),
+        at.instant()
     )
     .execute(unit.connection())
     .await?;
@@ -196,4 +279,13 @@ pub async fn not_available(unit: &mut UnitOfWork, people: &[PersonId]) -> Result
         .fetch_all(unit.connection())
         .await?;
     Ok(people.iter().copied().filter(|person| !active.contains(&person.uuid())).collect())
+}
+
+/// Those after an id, by id: what a walk over all of them reads.
+pub(crate) async fn walk(database: &Database, after: Uuid, limit: i64) -> Result<Vec<Uuid>, StoreError> {
+    let ids = sqlx::query_scalar!("SELECT id FROM visit WHERE id > $1 ORDER BY id LIMIT $2", after, limit)
+        .fetch_all(database.pool())
+        .await?;
+    visits!(database.pool(), "id = ANY($1)", &ids);
+    Ok(ids)
 }

@@ -8,7 +8,7 @@ use serde::Serialize;
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{stored, stored_option};
+use crate::error::{Readable, stored, stored_option};
 use crate::{Creation, Database, StoreError, UnitOfWork};
 
 #[derive(Debug, Clone, Serialize)]
@@ -73,7 +73,7 @@ macro_rules! waitings {
         .await?
         .into_iter()
         .map(Waiting::try_from)
-        .collect::<Result<Vec<_>, _>>()?
+        .readable::<Vec<_>>()?
     };
 }
 

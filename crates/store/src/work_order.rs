@@ -8,7 +8,7 @@ pub use read::{Filter, find, list, of_appliance, of_call, open_at_site};
 pub use situation::situation;
 
 use chrono::{DateTime, Utc};
-use domain::id::{ApplianceId, CallId, ContactId, SiteId, WorkOrderId};
+use domain::id::{ApplianceId, CallId, ContactId, SiteId, TestRunId, WorkOrderId};
 use domain::money::{Amount, Currency};
 use domain::text::Key;
 use domain::time::Timestamp;
@@ -18,7 +18,7 @@ use serde::Serialize;
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{stored, stored_list, stored_option};
+use crate::error::{Readable, stored, stored_list, stored_option};
 use crate::{Creation, ReadScope, StoreError, UnitOfWork};
 
 #[derive(Debug, Clone, Serialize)]
@@ -142,7 +142,7 @@ macro_rules! orders {
         .await?
         .into_iter()
         .map(crate::work_order::WorkOrder::try_from)
-        .collect::<Result<Vec<_>, _>>()?
+        .readable::<Vec<_>>()?
     };
 }
 pub(crate) use orders;
@@ -272,6 +272,29 @@ pub async fn update(unit: &mut UnitOfWork, order: &WorkOrder, version: i64) -> R
 /// Notes that the order's evidence changed, which leaves its version as it is.
 pub async fn bump_evidence(unit: &mut UnitOfWork, id: WorkOrderId) -> Result<(), StoreError> {
     crate::test_run::bump_evidence(unit, &[id]).await
+}
+
+/// At most as many runs are listed in a refusal.
+const LISTED: i64 = 10;
+
+/// Runs of an order that still stand and are of another machine than this.
+pub async fn runs_of_others(
+    unit: &mut UnitOfWork,
+    id: WorkOrderId,
+    appliance: ApplianceId,
+) -> Result<Vec<TestRunId>, StoreError> {
+    sqlx::query_scalar!(
+        "SELECT id FROM test_run t WHERE work_order_id = $1 AND appliance_id <> $2 AND retraction_reason IS NULL
+             AND NOT EXISTS (SELECT FROM test_run s WHERE s.supersedes_id = t.id) ORDER BY id LIMIT $3",
+        id.uuid(),
+        appliance.uuid(),
+        LISTED
+    )
+    .fetch_all(unit.connection())
+    .await?
+    .into_iter()
+    .map(|run| stored(run, "test_run", "id", run))
+    .collect()
 }
 
 /// Whether anything was read, found or done on the order that belongs to its appliance.

@@ -78,7 +78,7 @@ pub struct CallIntake {
     call: Call,
     #[schema(max_items = 20)]
     orders: Vec<CallOrder>,
-    /// Whether any of its machines had a corrective order within the last ninety days.
+    /// Whether any of its machines had a corrective order that ended within the last ninety days.
     is_repeat: bool,
     /// Open orders of the site from before.
     #[schema(max_items = 50)]
@@ -99,14 +99,17 @@ pub struct CallOrder {
     /// Those of them that this call repeats. Whose fault that is, is not said.
     #[schema(max_items = 50)]
     repeats: Vec<RepeatedOrder>,
+    /// Corrective orders of its machine that are open still, however old: perhaps this call is about the same thing.
+    #[schema(value_type = Vec<schema::Id>, max_items = 50)]
+    possible_duplicates: Vec<WorkOrderId>,
 }
 
-/// An earlier corrective order of the same machine.
+/// An earlier corrective order of the same machine that has ended.
 #[derive(Serialize, ToSchema)]
 pub struct RepeatedOrder {
     #[schema(value_type = schema::Id)]
     work_order_id: WorkOrderId,
-    /// Whole days from its end, or from its call while it is open, to this call.
+    /// Whole days from its end to this call.
     #[schema(minimum = 0, maximum = 90)]
     days_since: i64,
     #[schema(value_type = Vec<schema::Key>, max_items = 30)]
@@ -141,6 +144,7 @@ impl From<EarlierOrders> for CallOrder {
             order: orders.order.into(),
             earlier: orders.earlier.into_iter().map(WorkOrder::from).collect(),
             repeats: orders.repeats.into_iter().map(RepeatedOrder::from).collect(),
+            possible_duplicates: orders.possible_duplicates,
         }
     }
 }

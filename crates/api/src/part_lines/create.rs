@@ -3,7 +3,7 @@ use axum::extract::State;
 use axum::response::Response;
 use domain::id::{FindingId, PartId, PartLineId, WorkOrderId};
 use domain::money::{Amount, Currency};
-use domain::text::Key;
+use domain::text::{Key, Words};
 use domain::work::Payer;
 use serde::{Deserialize, Serialize};
 use store::part_line::NewPartLine;
@@ -40,6 +40,9 @@ pub struct PartLineCreate {
     unit_price: Option<Amount>,
     #[schema(value_type = Option<schema::Currency>)]
     currency: Option<Currency>,
+    /// A manager's or administrator's word why the part goes where the catalogue does not list it.
+    #[schema(value_type = Option<schema::Words>)]
+    fit_override: Option<Words>,
 }
 
 /// Note a part that an order needs
@@ -67,6 +70,7 @@ pub async fn create_part_line(
         payer: body.payer,
         unit_price: body.unit_price,
         currency: body.currency,
+        fit_override: body.fit_override.clone(),
     };
     carry_out(&state, &caller, key, &request, CreatePartLine(new), |created| {
         let location = format!("/v1/part-lines/{}", created.item.id);

@@ -4,7 +4,7 @@ use axum::http::StatusCode;
 use axum::response::Response;
 use domain::id::PartLineId;
 use domain::money::{Amount, Currency};
-use domain::text::Key;
+use domain::text::{Key, Words};
 use domain::work::Payer;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -36,6 +36,10 @@ pub struct PartLinePatch {
     #[serde(default, deserialize_with = "present")]
     #[schema(value_type = schema::Currency, required = false)]
     currency: Option<Currency>,
+    /// A manager's or administrator's word why the part goes where the catalogue does not list it.
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = schema::Words, required = false)]
+    fit_override: Option<Words>,
 }
 
 /// Change a part line
@@ -61,6 +65,7 @@ pub async fn update_part_line(
         payer: body.payer,
         unit_price: body.unit_price,
         currency: body.currency,
+        fit_override: body.fit_override.clone(),
     };
     carry_out(&state, &caller, key, &request, use_case, |line| {
         let version = line.version;

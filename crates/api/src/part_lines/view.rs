@@ -1,7 +1,7 @@
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, Utc};
 use domain::id::{FindingId, PartId, PartLineId, WorkOrderId};
 use domain::money::{Amount, Currency};
-use domain::text::{Key, Name};
+use domain::text::{Key, Name, Words};
 use domain::time::Timestamp;
 use domain::work::{PartLineState, Payer};
 use serde::Serialize;
@@ -36,14 +36,36 @@ pub struct PartLine {
     currency: Currency,
     #[schema(value_type = Option<schema::Day>, required)]
     promised_on: Option<NaiveDate>,
+    /// Every day that the supplier named, in the order in which he did.
+    #[schema(max_items = 1000)]
+    promises: Vec<Promise>,
+    /// Days from the first day that was promised to the last; null where none was.
+    #[schema(required)]
+    slipped_days: Option<i64>,
+    /// Why it is fitted where the catalogue does not list it.
+    #[schema(value_type = Option<schema::Words>, required)]
+    fit_override: Option<Words>,
     #[schema(value_type = Option<schema::Instant>, required)]
     fitted_at: Option<Timestamp>,
     #[schema(value_type = schema::Instant)]
     created_at: Timestamp,
 }
 
+/// A day that a supplier named for a part.
+#[derive(Serialize, ToSchema)]
+pub struct Promise {
+    #[schema(value_type = schema::Day)]
+    promised_on: NaiveDate,
+    /// When he named it.
+    #[schema(value_type = schema::Instant)]
+    noted_at: DateTime<Utc>,
+}
+
 impl From<store::part_line::PartLine> for PartLine {
     fn from(line: store::part_line::PartLine) -> Self {
+        let (first, last) = (line.promises.first(), line.promises.last());
+        let slipped = first.zip(last).map(|(first, last)| (last.promised_on - first.promised_on).num_days());
+        let promises = line.promises.into_iter();
         Self {
             id: line.id,
             work_order_id: line.work_order,
@@ -57,6 +79,11 @@ impl From<store::part_line::PartLine> for PartLine {
             unit_price: line.unit_price,
             currency: line.currency,
             promised_on: line.promised_on,
+            promises: promises
+                .map(|promise| Promise { promised_on: promise.promised_on, noted_at: promise.noted_at })
+                .collect(),
+            slipped_days: slipped,
+            fit_override: line.fit_override,
             fitted_at: line.fitted_at,
             created_at: line.created_at,
         }

@@ -14,7 +14,7 @@ use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
-use crate::work_orders::require_visible;
+use crate::work_orders::{Money, require_visible};
 
 /// What the customer said to a quote.
 #[derive(Serialize, Deserialize, ToSchema)]
@@ -31,6 +31,9 @@ pub struct ApprovalCreate {
     decision: Decision,
     #[schema(value_type = schema::Instant)]
     decided_at: Timestamp,
+    /// The sum that was allowed, where the customer spoke before the quote was made: the quote must not pass it.
+    #[schema(nullable)]
+    up_to: Option<Money>,
 }
 
 /// What the customer said to a quote, and who wrote it down.
@@ -48,6 +51,8 @@ pub struct Approval {
     decision: Decision,
     #[schema(value_type = schema::Instant)]
     decided_at: Timestamp,
+    #[schema(required, nullable)]
+    up_to: Option<Money>,
     #[schema(value_type = schema::Id)]
     recorded_by: PersonId,
 }
@@ -83,6 +88,7 @@ pub async fn create_approval(
         contact: body.contact_id,
         decision: body.decision,
         decided_at: body.decided_at,
+        up_to: body.up_to.map(Into::into),
     };
     carry_out(&state, &caller, key, &request, RecordApproval(new), |created| {
         let location = format!("/v1/work-orders/{}/approvals", created.item.work_order);
@@ -113,6 +119,7 @@ impl From<store::quote::Approval> for Approval {
             contact_id: approval.contact,
             decision: approval.decision,
             decided_at: approval.decided_at,
+            up_to: approval.up_to.map(Into::into),
             recorded_by: approval.recorded_by,
         }
     }

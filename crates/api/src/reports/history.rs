@@ -40,7 +40,8 @@ pub struct HistoryQuery {
 /// One thing that happened to a machine.
 #[derive(Serialize, ToSchema)]
 pub struct HistoryItem {
-    /// `order_received`, `order_ended`, `visit`, `test_run`, `finding`, `action_taken`, `part_fitted`, `part_noted`.
+    /// `order_received`, `order_ended`, `visit`, `test_run`, `finding`, `action_taken`, `part_fitted`, `part_noted`,
+    /// `machine_corrected`.
     #[schema(max_length = 40)]
     kind: String,
     #[schema(value_type = schema::Id)]

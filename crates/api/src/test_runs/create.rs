@@ -2,11 +2,12 @@ use application::test_run::{RecordTestRuns, Recorded};
 use axum::extract::State;
 use axum::response::Response;
 use chrono::TimeDelta;
-use domain::evidence;
+use domain::evidence::{self, Doubt};
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use super::reading::HardnessScale;
 use super::run::TestRunCreate;
 use crate::answer;
 use crate::extract::Batch;
@@ -50,6 +51,35 @@ pub struct TestRunResult {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(nullable = false)]
     problem: Option<Problem>,
+    /// What in a kept run is possible and hardly true: say it to whoever read it while he stands before the machine.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(required = false, max_items = 200)]
+    doubtful: Vec<Doubtful>,
+}
+
+/// Something doubtful in a run that was kept as it came.
+#[derive(Serialize, ToSchema)]
+pub struct Doubtful {
+    /// JSON Pointer (RFC 6901) into the run.
+    #[schema(max_length = 1000)]
+    pointer: String,
+    #[schema(max_length = 4000)]
+    detail: String,
+    /// What was perhaps meant, the likeliest first.
+    #[schema(max_items = 50)]
+    perhaps: Vec<PerhapsMeant>,
+}
+
+/// A value that was perhaps meant.
+#[derive(Serialize, ToSchema)]
+pub struct PerhapsMeant {
+    value: f64,
+    /// UCUM code; `1` where `hardness_scale` says the degree.
+    #[schema(min_length = 1, max_length = 32, example = "kPa")]
+    unit: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    hardness_scale: Option<HardnessScale>,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
@@ -67,7 +97,8 @@ const CLOCK_TOLERANCE: TimeDelta = TimeDelta::minutes(5);
 /// Keep test runs
 ///
 /// Each run is judged by itself: what is wrong with one is told beside it, and the others are kept. The same
-/// runs may be sent as often as need be.
+/// runs may be sent as often as need be. A run that its device's clock puts into the future is refused as `clock-to-set`:
+/// keep it, set the clock, send it again. What hardly occurs is kept, and answered as `doubtful`.
 #[utoipa::path(post, path = "/v1/test-runs", tag = "test runs", request_body = TestRunBatch,
     responses((status = 200, description = "What became of each", body = TestRunBatchResult)))]
 pub async fn create_test_runs(
@@ -89,7 +120,7 @@ pub async fn create_test_runs(
             }
             Err(faults) => Some(Problem::invalid(faults)),
         };
-        results.push(TestRunResult { id, status: TestRunStatus::Rejected, problem });
+        results.push(TestRunResult { id, status: TestRunStatus::Rejected, problem, doubtful: Vec::new() });
     }
     let use_case = RecordTestRuns {
         versions: state.application.versions().clone(),
@@ -98,9 +129,7 @@ pub async fn create_test_runs(
     };
     let recorded = state.application.perform(&caller, use_case).await?;
     for (place, recorded) in places.into_iter().zip(recorded) {
-        let (status, problem) = outcome(recorded);
-        results[place].status = status;
-        results[place].problem = problem;
+        outcome(recorded, &mut results[place]);
     }
     for problem in results.iter_mut().filter_map(|result| result.problem.as_mut()) {
         problem.request_id.clone_from(&caller.request_id);
@@ -108,19 +137,38 @@ pub async fn create_test_runs(
     answer::json(&TestRunBatchResult { items: results })
 }
 
-fn outcome(recorded: Recorded) -> (TestRunStatus, Option<Problem>) {
+fn outcome(recorded: Recorded, result: &mut TestRunResult) {
+    let mut kept = |status, doubts: Vec<Doubt>| {
+        result.status = status;
+        result.doubtful = doubts.into_iter().map(Doubtful::from).collect();
+    };
     match recorded {
-        Recorded::Created => (TestRunStatus::Created, None),
-        Recorded::AlreadyThere => (TestRunStatus::AlreadyThere, None),
+        Recorded::Created(doubts) => kept(TestRunStatus::Created, doubts),
+        Recorded::AlreadyThere(doubts) => kept(TestRunStatus::AlreadyThere, doubts),
         Recorded::IdTaken => {
             let detail =
                 "another run was sent with this id; make a new id, or correct that run with supersedes_id";
-            (TestRunStatus::Rejected, Some(Problem::new(Kind::ID_TAKEN, detail)))
+            result.problem = Some(Problem::new(Kind::ID_TAKEN, detail));
         }
         Recorded::Invalid(faults) => {
             let faults = faults.into_iter().map(|fault| ProblemFault::pointer(fault.pointer, fault.detail));
-            (TestRunStatus::Rejected, Some(Problem::invalid(faults.collect())))
+            result.problem = Some(Problem::invalid(faults.collect()));
         }
+        Recorded::ClockToSet(detail) => {
+            let fault = ProblemFault::pointer("/taken_at", detail.clone());
+            result.problem = Some(Problem::new(Kind::CLOCK_TO_SET, detail).with_faults(vec![fault]));
+        }
+    }
+}
+
+impl From<Doubt> for Doubtful {
+    fn from(doubt: Doubt) -> Self {
+        let perhaps = doubt.perhaps.into_iter().map(|meant| PerhapsMeant {
+            value: meant.value,
+            unit: meant.unit,
+            hardness_scale: meant.hardness_scale.map(Into::into),
+        });
+        Self { pointer: doubt.pointer, detail: doubt.detail, perhaps: perhaps.collect() }
     }
 }
 

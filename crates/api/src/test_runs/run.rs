@@ -129,6 +129,9 @@ pub struct TestRun {
     /// The run that corrects or retracts this one.
     #[schema(value_type = Option<schema::Id>, required)]
     superseded_by_id: Option<TestRunId>,
+    /// The machine that its sender named, where the order was moved from it as a wrong unit put right.
+    #[schema(value_type = Option<schema::Id>, required)]
+    moved_from_id: Option<ApplianceId>,
     #[schema(value_type = Option<schema::Words>, required)]
     retraction_reason: Option<Words>,
 }
@@ -207,6 +210,7 @@ impl From<StoredRun> for TestRun {
             interlock_defeat_id: run.interlock_defeat,
             supersedes_id: run.supersedes,
             superseded_by_id: stored.superseded_by,
+            moved_from_id: stored.moved_from,
             retraction_reason: run.retraction_reason,
         }
     }

@@ -2,6 +2,7 @@ use application::visit::BookVisit;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{PersonId, VisitId, WorkOrderId};
+use domain::text::Words;
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
 use store::visit::NewVisit;
@@ -26,6 +27,9 @@ pub struct VisitCreate {
     /// Who is sent. Two people on one visit are one visit.
     #[schema(value_type = Vec<schema::Id>, min_items = 1, max_items = 10)]
     people: Vec<PersonId>,
+    /// Why somebody is sent who is booked in another kitchen within two hours of that time.
+    #[schema(value_type = Option<schema::Words>)]
+    overlap_reason: Option<Words>,
 }
 
 /// Book a visit
@@ -45,7 +49,13 @@ pub async fn create_visit(
     Json(body): Json<VisitCreate>,
 ) -> Result<Response, Problem> {
     let request = (work_order, &body);
-    let new = NewVisit { id: body.id, work_order, planned_at: body.planned_at, people: body.people.clone() };
+    let new = NewVisit {
+        id: body.id,
+        work_order,
+        planned_at: body.planned_at,
+        people: body.people.clone(),
+        overlap_reason: body.overlap_reason.clone(),
+    };
     carry_out(&state, &caller, key, &request, BookVisit(new), |created| {
         let location = format!("/v1/visits/{}", created.item.id);
         let version = created.item.version;

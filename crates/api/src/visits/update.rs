@@ -3,6 +3,7 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::Response;
 use domain::id::{PersonId, VisitId};
+use domain::text::Words;
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -25,6 +26,10 @@ pub struct VisitPatch {
     #[serde(default, deserialize_with = "present")]
     #[schema(value_type = Vec<schema::Id>, min_items = 1, max_items = 10, required = false)]
     people: Option<Vec<PersonId>>,
+    /// Why somebody is sent who is booked in another kitchen within two hours of that time.
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = schema::Words, required = false)]
+    overlap_reason: Option<Words>,
 }
 
 /// Change when a visit is planned, or who is sent
@@ -41,8 +46,13 @@ pub async fn update_visit(
     Json(body): Json<VisitPatch>,
 ) -> Result<Response, Problem> {
     let request = (id, expected_version, &body);
-    let use_case =
-        UpdateVisit { id, expected_version, planned_at: body.planned_at, people: body.people.clone() };
+    let use_case = UpdateVisit {
+        id,
+        expected_version,
+        planned_at: body.planned_at,
+        people: body.people.clone(),
+        overlap_reason: body.overlap_reason.clone(),
+    };
     carry_out(&state, &caller, key, &request, use_case, |visit| {
         let version = visit.version;
         Ok(Answer::json(StatusCode::OK, &Visit::from(visit))?.versioned(version))

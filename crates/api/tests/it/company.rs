@@ -112,6 +112,11 @@ impl Company {
         self.send("POST", path, token, &[], Some(body)).await
     }
 
+    /// As a manager, whom the company has beside its people.
+    pub async fn post_as_manager(&self, path: &str, body: Value) -> Answered {
+        self.service.as_role(domain::role::Role::Manager).post(path, body).await
+    }
+
     /// Moves or changes something on the version that stands now, which `of` tells.
     pub async fn on_current(&self, method: &str, path: &str, of: &str, token: &str, body: Value) -> Answered {
         let etag = self.get(of, token).await.etag();

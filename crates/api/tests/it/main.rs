@@ -7,6 +7,7 @@ mod coverage;
 mod document;
 mod feed;
 mod hang_up;
+mod healing;
 mod known_good;
 mod limits;
 mod logs;

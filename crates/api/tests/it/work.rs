@@ -1,12 +1,16 @@
 //! From the call to the closed order.
 
+mod belonging;
 mod calls;
 mod diagnosis;
 mod learned_faults;
 mod parts;
 mod proof;
+mod small_walls;
 mod story;
 mod verdicts;
+mod whose_readings;
+mod wrong_unit;
 
 use serde_json::{Value, json};
 

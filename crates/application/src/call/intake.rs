@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use chrono::TimeDelta;
+use domain::id::WorkOrderId;
 use domain::time::Timestamp;
 use domain::work::{self, EarlierOrder, REPEAT_WITHIN_DAYS, RepeatCall};
 use store::UnitOfWork;
@@ -30,6 +31,8 @@ pub struct EarlierOrders {
     pub earlier: Vec<WorkOrder>,
     /// Those of them that this call repeats.
     pub repeats: Vec<RepeatCall>,
+    /// Those of them that are still open: this call may be about the same thing.
+    pub possible_duplicates: Vec<WorkOrderId>,
 }
 
 pub(super) async fn intake(unit: &mut UnitOfWork, call: Call) -> Result<Intake, Refusal> {
@@ -45,7 +48,8 @@ pub(super) async fn intake(unit: &mut UnitOfWork, call: Call) -> Result<Intake, 
         let symptoms: BTreeSet<_> = order.symptoms.iter().cloned().collect();
         let known: Vec<EarlierOrder> = earlier.iter().map(as_earlier).collect();
         let repeats = work::repeats_of(call.received_at, &symptoms, &known);
-        orders.push(EarlierOrders { order, earlier, repeats });
+        let possible_duplicates = work::possible_duplicates_of(call.received_at, &known);
+        orders.push(EarlierOrders { order, earlier, repeats, possible_duplicates });
     }
     let mut open_at_site = work_order::open_at_site(unit, call.site).await?;
     open_at_site.retain(|other| other.call != Some(call.id));

@@ -24,6 +24,7 @@ impl UseCase for CreateFinding {
         })?;
         check(&new, unit)?;
         check_fault(unit, &new, appliance).await?;
+        check_runs(unit, &new, appliance).await?;
         let superseded = superseded(unit, &new, appliance).await?;
         let confirmed_by = caller.principal.person;
         let creation = finding::insert(unit, &new, appliance, confirmed_by, &body_sha256(&new)?).await?;
@@ -90,6 +91,20 @@ async fn check_fault(unit: &mut UnitOfWork, new: &NewFinding, appliance: Applian
         }
         Some(_) => Ok(()),
     }
+}
+
+/// The runs that it rests on were read on its machine.
+async fn check_runs(unit: &mut UnitOfWork, new: &NewFinding, appliance: ApplianceId) -> Result<(), Refusal> {
+    let known = test_run::corrected(unit, &new.test_runs).await?;
+    let faults = new.test_runs.iter().enumerate().filter_map(|(index, run)| {
+        let detail = match known.get(run) {
+            None => "no such run is kept: send it first",
+            Some(run) if run.appliance != appliance => "was read on another machine than the order's",
+            Some(_) => return None,
+        };
+        Some(Fault::at(format!("/test_run_ids/{index}"), detail))
+    });
+    Refusal::unless_faultless(faults.collect())
 }
 
 /// The finding that is corrected, if it is of the same order and machine.

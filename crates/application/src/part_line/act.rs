@@ -9,6 +9,7 @@ use store::fitted_part::{self, NewFittedPart};
 use store::part_line::{self, PartLine};
 use store::work_order::WorkOrder;
 
+use super::fits::require_fitting;
 use crate::use_case::written;
 use crate::work_order::{hold, not_in_future};
 use crate::{Caller, Fault, Refusal, UseCase};
@@ -72,8 +73,14 @@ impl UseCase for MovePartLine {
         line.state = state;
         if self.action == PartLineAction::Promise {
             line.promised_on = self.saying.promised_on;
+            if let Some(day) = self.saying.promised_on {
+                part_line::note_promise(unit, self.id, day, caller.principal.person).await?;
+            }
         }
         if self.action == PartLineAction::Fit {
+            // It may not have been known which machine it is when the line was noted.
+            let (position, word) = (line.position.as_ref(), line.fit_override.as_ref());
+            require_fitting(unit, &held.order, line.part, position, word).await?;
             let at = self.saying.fitted_at.unwrap_or(unit.now());
             line.fitted_at = Some(at);
             if let (Some(appliance), Some(position)) = (held.order.appliance, line.position.clone()) {

@@ -1,6 +1,7 @@
 use store::part_line::{self, NewPartLine, PartLine};
 use store::{UnitOfWork, part};
 
+use super::fits::{require_fitting, require_right};
 use crate::use_case::{body_sha256, is_new, written};
 use crate::work_order::hold;
 use crate::{Caller, Created, Refusal, UseCase};
@@ -18,10 +19,13 @@ impl UseCase for CreatePartLine {
         if part::get(unit, new.part).await?.is_none() {
             return Err(Refusal::invalid("/part_id", "no part has this id"));
         }
+        require_right(caller, new.fit_override.as_ref())?;
         let creation = part_line::insert(unit, &new, &body_sha256(&new)?).await?;
         let is_new = is_new(creation, "part line")?;
         if is_new {
             held.require_open()?;
+            let word = new.fit_override.as_ref();
+            require_fitting(unit, &held.order, new.part, new.position.as_ref(), word).await?;
             unit.record(held.change("part_line.identified", new.id));
         }
         let item = written(part_line::get(unit, new.id).await?, "part line")?;

@@ -1,10 +1,11 @@
 use domain::id::PartLineId;
 use domain::money::{Amount, Currency};
-use domain::text::Key;
+use domain::text::{Key, Words};
 use domain::work::{PartLineState, Payer};
 use store::UnitOfWork;
 use store::part_line::{self, PartLine};
 
+use super::fits::{require_fitting, require_right};
 use crate::use_case::written;
 use crate::work_order::hold;
 use crate::{Caller, Refusal, UseCase};
@@ -18,6 +19,8 @@ pub struct UpdatePartLine {
     pub payer: Option<Payer>,
     pub unit_price: Option<Amount>,
     pub currency: Option<Currency>,
+    /// A manager's word why it goes where the catalogue does not list it.
+    pub fit_override: Option<Words>,
 }
 
 impl UseCase for UpdatePartLine {
@@ -61,6 +64,15 @@ impl UseCase for UpdatePartLine {
         if let Some(currency) = self.currency {
             line.currency = currency;
             changed.push("currency");
+        }
+        require_right(caller, self.fit_override.as_ref())?;
+        if self.fit_override.is_some() {
+            line.fit_override = self.fit_override;
+            changed.push("fit_override");
+        }
+        if changed.contains(&"position") || changed.contains(&"fit_override") {
+            let (position, word) = (line.position.as_ref(), line.fit_override.as_ref());
+            require_fitting(unit, &held.order, line.part, position, word).await?;
         }
         if !part_line::update(unit, &line, self.expected_version).await? {
             return Err(Refusal::Stale { what: "part line", current: line.version });

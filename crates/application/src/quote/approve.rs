@@ -1,8 +1,8 @@
 use domain::time::Timestamp;
 use domain::work::{Decision, PartLineAction, part_line_after};
-use store::part_line;
 use store::quote::{self, Approval, NewApproval, Quote};
 use store::{UnitOfWork, quote::QuotedLine};
+use store::{part_line, place};
 
 use crate::use_case::{body_sha256, is_new, written};
 use crate::work_order::{Held, hold, not_in_future};
@@ -27,6 +27,14 @@ impl UseCase for RecordApproval {
             held.require_open()?;
             let newest = quote::newest_number(unit, new.work_order).await?;
             check(&new, &quote, newest, unit.now())?;
+            if let Some(contact) = new.contact
+                && !place::contact_belongs_to(unit, contact, held.order.site).await?
+            {
+                return Err(Refusal::invalid(
+                    "/contact_id",
+                    "is no contact of the order's kitchen or of its customer",
+                ));
+            }
             for line in &quote.lines {
                 decide(unit, &held, line, new.decision).await?;
             }
@@ -41,10 +49,27 @@ fn check(new: &NewApproval, quote: &Quote, newest: Option<i32>, now: Timestamp) 
     let mut faults = Vec::new();
     not_in_future("/decided_at", Some(new.decided_at), now, &mut faults);
     if new.decided_at < quote.made_at {
-        faults.push(Fault::at(
-            "/decided_at",
-            format!("must not lie before {}, when the quote was made", quote.made_at),
-        ));
+        // The customer spoke before the quote was written: then he named a sum, and the quote stays within it.
+        let detail = match &new.up_to {
+            Some(up_to) if up_to.currency == quote.currency && quote.total <= up_to.amount => None,
+            Some(up_to) => Some((
+                "/up_to",
+                format!(
+                    "the quote came to {} {}, and {} {} were allowed before it: ask again",
+                    quote.total, quote.currency, up_to.amount, up_to.currency
+                ),
+            )),
+            None => Some((
+                "/decided_at",
+                format!(
+                    "lies before {}, when the quote was made: say in up_to which sum was allowed then",
+                    quote.made_at
+                ),
+            )),
+        };
+        if let Some((pointer, detail)) = detail.filter(|_| new.decision == Decision::Approved) {
+            faults.push(Fault::at(pointer, detail));
+        }
     }
     if let Some(newest) = newest.filter(|newest| new.decision == Decision::Approved && *newest > quote.number)
     {

@@ -1,12 +1,12 @@
 use std::collections::HashSet;
 use std::sync::Arc;
 
-use domain::evidence::TestRun;
+use domain::evidence::{Doubt, TestRun};
 use domain::id::{SiteId, TestRunId};
 use store::test_run::{self, NewTestRun};
 use store::{Change, StoreError, UnitOfWork};
 
-use super::check::Surroundings;
+use super::check::{Surroundings, Unfit};
 use crate::use_case::body_sha256;
 use crate::versions::Versions;
 use crate::{Caller, Fault, Refusal, UseCase};
@@ -23,10 +23,13 @@ pub struct RecordTestRuns {
 /// What became of one run.
 #[derive(Debug)]
 pub enum Recorded {
-    Created,
-    AlreadyThere,
+    /// With what in it is doubtful.
+    Created(Vec<Doubt>),
+    AlreadyThere(Vec<Doubt>),
     IdTaken,
     Invalid(Vec<Fault>),
+    /// The device's clock is wrong: the phone keeps the run, and sends it again.
+    ClockToSet(String),
 }
 
 struct Candidate {
@@ -41,8 +44,8 @@ impl UseCase for RecordTestRuns {
 
     async fn carry_out(self, unit: &mut UnitOfWork, caller: &Caller) -> Result<Self::Outcome, Refusal> {
         let ids: Vec<TestRunId> = self.runs.iter().map(|run| run.id).collect();
-        let mut surroundings =
-            Surroundings::of(unit, &caller.read_scope(), Arc::clone(&self.versions), &self.runs).await?;
+        let (versions, correction) = (Arc::clone(&self.versions), self.clock_correction_microseconds);
+        let mut surroundings = Surroundings::of(unit, caller, versions, &self.runs, correction).await?;
         // After the orders' locks, so that a repeated batch sees what its twin wrote.
         let mut hashes = test_run::known_hashes(unit, &ids).await?;
         let mut results = Vec::with_capacity(self.runs.len());
@@ -50,24 +53,31 @@ impl UseCase for RecordTestRuns {
         for (index, run) in self.runs.into_iter().enumerate() {
             let sha256 = body_sha256(&run)?;
             results.push(match hashes.get(&run.id) {
-                Some(known) if *known == sha256 => Recorded::AlreadyThere,
+                Some(known) if *known == sha256 => Recorded::AlreadyThere(surroundings.doubts(&run).await?),
                 Some(_) => Recorded::IdTaken,
-                None => match surroundings.check(&run).await? {
-                    Err(faults) => Recorded::Invalid(faults),
-                    Ok(checked) => {
-                        hashes.insert(run.id, sha256.clone());
-                        let new = NewTestRun {
-                            run,
-                            quantities: checked.quantities,
-                            clock_correction_microseconds: self.clock_correction_microseconds,
-                            taken_by: caller.principal.person,
-                            late: checked.late,
-                            sha256,
-                        };
-                        candidates.push(Candidate { index, site: checked.site, new });
-                        Recorded::Created
+                None => {
+                    let named = run.appliance;
+                    let run = surroundings.redirected(run);
+                    let moved_from = (run.appliance != named).then_some(named);
+                    match surroundings.check(&run).await? {
+                        Err(Unfit::Faulty(faults)) => Recorded::Invalid(faults),
+                        Err(Unfit::ClockToSet(detail)) => Recorded::ClockToSet(detail),
+                        Ok(checked) => {
+                            hashes.insert(run.id, sha256.clone());
+                            let new = NewTestRun {
+                                run,
+                                quantities: checked.quantities,
+                                clock_correction_microseconds: correction,
+                                taken_by: caller.principal.person,
+                                late: checked.late,
+                                moved_from,
+                                sha256,
+                            };
+                            candidates.push(Candidate { index, site: checked.site, new });
+                            Recorded::Created(checked.doubts)
+                        }
                     }
-                },
+                }
             });
         }
         insert(unit, &mut candidates, &mut results).await?;
@@ -115,7 +125,7 @@ async fn insert(
 /// A run without an order has no lock, so its twin can win the race.
 fn refused(known: Option<&Vec<u8>>, ours: &[u8], error: &StoreError) -> Recorded {
     match (known, error) {
-        (Some(known), _) if known == ours => Recorded::AlreadyThere,
+        (Some(known), _) if known == ours => Recorded::AlreadyThere(Vec::new()),
         (Some(_), _) => Recorded::IdTaken,
         (None, StoreError::Duplicate { constraint }) if constraint == "test_run_supersedes_id_key" => {
             let detail = "that run is superseded by another already; read it again and supersede that one";

@@ -63,6 +63,9 @@ impl UseCase for MoveVisit {
         if !visit::update(unit, &visit, self.expected_version).await? {
             return Err(Refusal::Stale { what: "visit", current: visit.version });
         }
+        if let Some(at) = visit.times.called_off_at {
+            visit::end_presence(unit, self.id, at).await?;
+        }
         let why = self.why.unwrap_or_else(|| self.action.to_string());
         unit.record(held.change("visit.moved", self.id).because(why));
         written(visit::get(unit, self.id).await?, "visit")

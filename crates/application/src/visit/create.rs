@@ -1,4 +1,7 @@
-use domain::id::PersonId;
+use chrono::TimeDelta;
+use domain::id::{PersonId, WorkOrderId};
+use domain::text::Words;
+use domain::time::Timestamp;
 use store::visit::{self, NewVisit, Visit};
 use store::{Creation, UnitOfWork, work_order};
 
@@ -22,17 +25,51 @@ impl UseCase for BookVisit {
             creation
         } else {
             check_people(unit, &new.people).await?;
+            let overlap_reason = new.overlap_reason.as_ref();
+            check_places(unit, new.work_order, new.planned_at, &new.people, overlap_reason).await?;
             let situation = work_order::situation(unit, &held.order).await?;
             require(&situation.missing_for_visit())?;
             visit::insert(unit, &new, &hash).await?
         };
         let is_new = is_new(creation, "visit")?;
         if is_new {
-            unit.record(held.change("visit.booked", new.id));
+            let change = held.change("visit.booked", new.id);
+            unit.record(match &new.overlap_reason {
+                Some(reason) => change.because(reason.as_str()),
+                None => change,
+            });
         }
         let item = written(visit::get(unit, new.id).await?, "visit")?;
         Ok(Created { item, is_new })
     }
+}
+
+/// Two visits that are planned nearer to each other than this, in two kitchens, want a word (common practice, no source).
+const NEAR: TimeDelta = TimeDelta::hours(2);
+
+/// Names everybody who is booked at two places about one time, unless a reason is given.
+pub(super) async fn check_places(
+    unit: &mut UnitOfWork,
+    order: WorkOrderId,
+    planned_at: Timestamp,
+    people: &[PersonId],
+    overlap_reason: Option<&Words>,
+) -> Result<(), Refusal> {
+    if overlap_reason.is_some() {
+        return Ok(());
+    }
+    let around = |by: TimeDelta| Timestamp::new(planned_at.instant() + by).unwrap_or(planned_at);
+    let bookings = visit::bookings_elsewhere(unit, people, order, (around(-NEAR), around(NEAR))).await?;
+    let faults = bookings.into_iter().map(|booking| {
+        let index = people.iter().position(|person| *person == booking.person).unwrap_or_default();
+        let detail = format!(
+            "{} is booked for order {} in another kitchen at {}: send somebody else, plan another time, or say why in \
+             overlap_reason",
+            booking.name, booking.order_number, booking.planned_at
+        );
+        Fault::at(format!("/people/{index}"), detail)
+    });
+    Refusal::unless_faultless(faults.collect())
 }
 
 /// Names everybody who cannot be sent.

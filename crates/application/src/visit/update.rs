@@ -1,9 +1,10 @@
 use domain::id::{PersonId, VisitId};
+use domain::text::Words;
 use domain::time::Timestamp;
 use store::UnitOfWork;
 use store::visit::{self, Visit};
 
-use super::create::check_people;
+use super::create::{check_people, check_places};
 use crate::use_case::written;
 use crate::work_order::hold;
 use crate::{Caller, Refusal, UseCase};
@@ -14,6 +15,8 @@ pub struct UpdateVisit {
     pub expected_version: i64,
     pub planned_at: Option<Timestamp>,
     pub people: Option<Vec<PersonId>>,
+    /// Why somebody is booked who is booked elsewhere about that time.
+    pub overlap_reason: Option<Words>,
 }
 
 impl UseCase for UpdateVisit {
@@ -43,6 +46,11 @@ impl UseCase for UpdateVisit {
             check_people(unit, people).await?;
             visit::set_people(unit, self.id, people).await?;
             changed.push("people");
+        }
+        let people = self.people.as_ref().unwrap_or(&visit.people);
+        if !changed.is_empty() && visit.times.arrived_at.is_none() {
+            let reason = self.overlap_reason.as_ref();
+            check_places(unit, work_order, visit.times.planned_at, people, reason).await?;
         }
         if !visit::update(unit, &visit, self.expected_version).await? {
             return Err(Refusal::Stale { what: "visit", current: visit.version });

@@ -4,7 +4,7 @@ use domain::id::{ContactId, WorkOrderId};
 use domain::time::Timestamp;
 use domain::work::{self, ApplianceState, OrderAction, OrderMove, Outcome};
 use store::work_order::{self, WorkOrder};
-use store::{UnitOfWork, waiting};
+use store::{UnitOfWork, place, waiting};
 
 use super::freeze::freeze;
 use super::hold::{Held, hold, not_in_future, require};
@@ -132,6 +132,12 @@ impl MoveWorkOrder {
             OrderAction::Close | OrderAction::Cancel => {
                 held.order.outcome = self.saying.outcome.or(Some(Outcome::Cancelled));
                 held.order.closed_at = Some(unit.now());
+                if let Some(contact) = self.saying.signed_off_by
+                    && !place::contact_belongs_to(unit, contact, held.order.site).await?
+                {
+                    let detail = "is no contact of the order's kitchen or of its customer";
+                    return Err(Refusal::invalid("/signed_off_by", detail));
+                }
                 held.order.signed_off_by = self.saying.signed_off_by;
                 changed.extend(["outcome", "closed_at"]);
                 if self.saying.signed_off_by.is_some() {

@@ -1,6 +1,6 @@
 use domain::work::OrderKind;
 use store::work_order::{self, NewWorkOrder, WorkOrder};
-use store::{Change, Creation, UnitOfWork, appliance_state, place};
+use store::{Change, Creation, ReadScope, UnitOfWork, appliance_state, call, place};
 
 use super::hold::not_in_future;
 use crate::use_case::{body_sha256, is_new, written};
@@ -73,6 +73,15 @@ pub(crate) async fn faults_of(
                 "stands at another site; leave it out if it is not known which appliance it is",
             )),
             None => faults.push(Fault::at(format!("{at}/appliance_id"), "there is no such appliance")),
+        }
+    }
+    if at.is_empty()
+        && let Some(call) = new.call
+    {
+        match call::get(unit, &ReadScope::everything(), call).await? {
+            Some(call) if call.site == new.site => {}
+            Some(_) => faults.push(Fault::at("/call_id", "came from another site")),
+            None => faults.push(Fault::at("/call_id", "no call has this id")),
         }
     }
     if let Some(follows) = new.follows {

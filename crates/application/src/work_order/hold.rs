@@ -47,9 +47,14 @@ pub(crate) fn require(missing: &[Missing]) -> Result<(), Refusal> {
 /// How far a phone's clock may be ahead of ours.
 const LEEWAY: chrono::TimeDelta = chrono::TimeDelta::minutes(5);
 
+/// Whether an instant lies before another, or so little after it that only clocks differ.
+pub(crate) fn is_not_ahead(at: Timestamp, of: Timestamp) -> bool {
+    at.instant() <= of.instant() + LEEWAY
+}
+
 /// A fault if something is said to have happened in the future.
 pub(crate) fn not_in_future(pointer: &str, at: Option<Timestamp>, now: Timestamp, faults: &mut Vec<Fault>) {
-    if at.is_some_and(|at| at.instant() > now.instant() + LEEWAY) {
+    if at.is_some_and(|at| !is_not_ahead(at, now)) {
         faults.push(Fault::at(pointer, format!("must not lie in the future; it is {now} now")));
     }
 }

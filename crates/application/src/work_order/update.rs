@@ -72,10 +72,23 @@ async fn confirm(unit: &mut UnitOfWork, held: &mut Held, appliance: ApplianceId)
     if place.site != held.order.site {
         return Err(Refusal::invalid(at, "stands at another site than the order"));
     }
-    if work_order::has_evidence(unit, held.order.id).await? {
+    if held.order.appliance.is_none() {
+        // Runs that came before anybody knew which machine it is stand if they are of this one.
+        let others = work_order::runs_of_others(unit, held.order.id, appliance).await?;
+        if !others.is_empty() {
+            let listed: Vec<String> = others.iter().map(ToString::to_string).collect();
+            return Err(Refusal::Conflict {
+                detail: format!(
+                    "under this order stand runs of another machine: {}. Take them back (retraction_reason), or confirm that \
+                     machine",
+                    listed.join(", ")
+                ),
+            });
+        }
+    } else if work_order::has_evidence(unit, held.order.id).await? {
         return Err(Refusal::Conflict {
-            detail: "readings, findings or actions of this order belong to the appliance it has; end this order and \
-                open one for the right appliance"
+            detail: "readings, findings or actions of this order belong to the appliance it has; put the wrong unit right: POST \
+                /v1/work-orders/{id}/machine-corrections"
                 .to_owned(),
         });
     }

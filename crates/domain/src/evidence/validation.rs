@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use super::{Accuracy, Censored, Instrument, Measured, Reading, Series, TestRun};
 use crate::equipment::Model;
 use crate::procedure::{Precondition, Procedure, Reads, Step};
-use crate::quantity::QuantityKind;
+use crate::quantity::{QuantityError, QuantityKind};
 use crate::text::Key;
 use crate::violation::{Violation, Violations, token};
 
@@ -31,6 +31,24 @@ struct Check<'a> {
     run: &'a TestRun,
     procedure: &'a Procedure,
     model: &'a Model,
+}
+
+/// Numbers in the unit of a reading that say how wide something is.
+#[derive(Clone, Copy)]
+struct Width<'a> {
+    quantity: QuantityKind,
+    unit: &'a str,
+}
+
+impl Width<'_> {
+    /// Whether a number is such a width. Of a unit that the quantity does not take nothing is said: that is a fault of its own.
+    fn holds(self, width: f64) -> bool {
+        let converted = self.quantity.interval_to_canonical(width, self.unit);
+        match converted {
+            Err(QuantityError::UnitDoesNotFit { .. }) => width.is_finite() && width >= 0.0,
+            converted => converted.is_ok(),
+        }
+    }
 }
 
 impl Check<'_> {
@@ -158,48 +176,46 @@ impl Check<'_> {
             let field = if unit { "unit" } else { "value" };
             self.violations.add(format!("{pointer}/{field}"), error.to_string());
         }
+        let width = Width { quantity, unit: &value.as_read.unit };
         if let Some(u) = value.standard_uncertainty {
-            let detail =
-                "must be a finite number greater than 0; leave it out to take it from the instrument";
-            self.violations.require(
-                u.is_finite() && u > 0.0,
-                format!("{pointer}/standard_uncertainty"),
-                detail,
-            );
+            let detail = "must be greater than 0, and no wider than all that the quantity can be; leave it out to take it \
+                          from the instrument";
+            let holds = u > 0.0 && width.holds(u);
+            self.violations.require(holds, format!("{pointer}/standard_uncertainty"), detail);
         }
         if let Some(repeats) = value.repeats {
             let pointer = format!("{pointer}/repeats");
             self.violations.require(repeats.count >= 2, format!("{pointer}/count"), "must be at least 2");
             let deviation = repeats.standard_deviation;
-            let detail = "must be a finite number of at least 0";
-            let holds = deviation.is_finite() && deviation >= 0.0;
+            let detail = "must be at least 0, and no wider than all that the quantity can be";
+            let holds = width.holds(deviation);
             self.violations.require(holds, format!("{pointer}/standard_deviation"), detail);
             let detail = "repeated readings have a mean only if none of them is censored";
             self.violations.require(value.censored.is_none(), pointer, detail);
         }
         if let Some(instrument) = &value.instrument {
-            self.instrument(instrument, &format!("{pointer}/instrument"));
+            self.instrument(instrument, width, &format!("{pointer}/instrument"));
         }
     }
 
-    fn instrument(&mut self, instrument: &Instrument, pointer: &str) {
-        let positive = |value: f64| value.is_finite() && value > 0.0;
-        let not_negative = |value: f64| value.is_finite() && value >= 0.0;
+    fn instrument(&mut self, instrument: &Instrument, width: Width<'_>, pointer: &str) {
+        let positive = |value: f64| value > 0.0 && width.holds(value);
+        let is_percentage = |value: f64| (0.0..=1000.0).contains(&value);
         let holds = match instrument.accuracy {
             None => true,
-            Some(Accuracy::Class { percent, full_scale }) => positive(percent) && positive(full_scale),
+            Some(Accuracy::Class { percent, full_scale }) => {
+                percent > 0.0 && is_percentage(percent) && positive(full_scale)
+            }
             Some(Accuracy::MaximumPermissibleError { absolute, percent }) => {
-                not_negative(absolute) && not_negative(percent) && absolute + percent > 0.0
+                width.holds(absolute) && is_percentage(percent) && absolute + percent > 0.0
             }
         };
-        let detail = "must be of finite numbers, not negative and not all 0";
+        let detail = "must be of numbers that are not negative and not all 0: per cent up to 1000, the others no wider than \
+                      all that the quantity can be";
         self.violations.require(holds, format!("{pointer}/accuracy"), detail);
         let holds = instrument.resolution.is_none_or(positive);
-        self.violations.require(
-            holds,
-            format!("{pointer}/resolution"),
-            "must be a finite number greater than 0",
-        );
+        let detail = "must be greater than 0, and no wider than all that the quantity can be";
+        self.violations.require(holds, format!("{pointer}/resolution"), detail);
         let day = self.run.taken_at.instant().date_naive();
         // A day's grace: the device's own date may run ahead of UTC.
         let holds = instrument.calibrated_on.is_none_or(|date| date.pred_opt().is_none_or(|eve| eve <= day));
@@ -247,15 +263,16 @@ impl Check<'_> {
             let field = if is_unit { "unit" } else { "values" };
             self.violations.add(format!("{pointer}/{field}"), error.to_string());
         }
-        let finite = times_s.iter().all(|time| time.is_finite() && *time >= 0.0);
-        let detail = "must be finite numbers of at least 0";
-        self.violations.require(finite, format!("{pointer}/times_s"), detail);
+        let wrong = times_s.iter().find_map(|time| QuantityKind::Duration.check(*time).err());
+        if let Some(error) = wrong {
+            self.violations.add(format!("{pointer}/times_s"), error.to_string());
+        }
         if let Some(index) = times_s.windows(2).position(|pair| pair[1] <= pair[0]) {
             let detail = format!("time must rise: sample {} is not later than sample {index}", index + 1);
             self.violations.add(format!("{pointer}/times_s/{}", index + 1), detail);
         }
         if let Some(instrument) = instrument {
-            self.instrument(instrument, &format!("{pointer}/instrument"));
+            self.instrument(instrument, Width { quantity, unit }, &format!("{pointer}/instrument"));
         }
     }
 

@@ -511,9 +511,9 @@ proptest! {
 
     #[test]
     fn no_fill_time_and_no_pressure_panics_or_yields_what_is_not_a_number(
-        seconds in prop_oneof![Just(0.0), Just(f64::MIN_POSITIVE), 0.0..1e3, Just(1e300)],
-        bar in prop_oneof![Just(0.0), Just(-1.0), -1.0..20.0, Just(1e300)],
-        u in prop_oneof![Just(f64::MIN_POSITIVE), 1e-6..10.0, Just(1e300)],
+        seconds in prop_oneof![Just(0.0), Just(f64::MIN_POSITIVE), 0.0..1e3, Just(3.2e9)],
+        bar in prop_oneof![Just(0.0), Just(-1.0), -1.0..20.0, Just(1e4)],
+        u in prop_oneof![Just(f64::MIN_POSITIVE), 1e-6..10.0, Just(3.2e9)],
     ) {
         let assessment = assess_runs(&[pressure(1, 3.0, bar), strainers(2, "clear", "clear"), fill(3, seconds, u)]);
         let verdict = verdict(&assessment, "fill_time");

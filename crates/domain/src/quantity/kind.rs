@@ -161,19 +161,24 @@ impl QuantityKind {
         if converted.is_finite() { Ok(converted) } else { Err(QuantityError::NotFinite { kind: self }) }
     }
 
-    /// An uncertainty or a width in the canonical unit: the factor applies, an offset does not.
+    /// An uncertainty or a width in the canonical unit: the factor applies, an offset does not. None is wider than all that
+    /// the kind can be.
     pub fn interval_to_canonical(self, width: f64, ucum_code: &str) -> Result<f64, QuantityError> {
         let converted = width * self.unit(ucum_code)?.factor;
-        if converted.is_finite() && converted >= 0.0 {
+        if !(converted.is_finite() && converted >= 0.0) {
+            return Err(QuantityError::NegativeInterval { kind: self });
+        }
+        let (minimum, maximum) = self.ranges().possible;
+        if converted <= maximum - minimum {
             Ok(converted)
         } else {
-            Err(QuantityError::NegativeInterval { kind: self })
+            Err(QuantityError::WiderThanItsRange { kind: self })
         }
     }
 
     /// The value if it is finite and possible for this kind; it is in the canonical unit.
     pub fn check(self, value: f64) -> Result<f64, QuantityError> {
-        let (minimum, maximum) = self.possible_range();
+        let (minimum, maximum) = self.ranges().possible;
         let unit = self.canonical_unit();
         if !value.is_finite() {
             Err(QuantityError::NotFinite { kind: self })
@@ -183,20 +188,6 @@ impl QuantityKind {
             Err(QuantityError::TooLarge { kind: self, value, maximum, unit })
         } else {
             Ok(value)
-        }
-    }
-
-    /// What nature allows, in the canonical unit. Limits of good and bad belong to the models.
-    fn possible_range(self) -> (f64, f64) {
-        match self {
-            // No place on Earth has more than 1.1 bar of air, so no gauge reads less than -1.1 bar.
-            Self::StaticPressure | Self::DynamicPressure => (-1.1, f64::MAX),
-            Self::Temperature => (-273.15, f64::MAX),
-            Self::TemperatureInterval => (f64::MIN, f64::MAX),
-            Self::Ph => (0.0, 14.0),
-            // The reach of ISO 2533, table 1, as far as kitchens go.
-            Self::Altitude => (-1000.0, 9000.0),
-            _ => (0.0, f64::MAX),
         }
     }
 

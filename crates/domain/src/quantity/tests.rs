@@ -76,6 +76,8 @@ fn factors_agree_with_a_published_table() {
     };
     check(QuantityKind::StaticPressure, "[psi]", 0.068_947_57, 1e-7);
     check(QuantityKind::Volume, "[gal_us]", 3.785_412, 1e-7);
+    check(QuantityKind::Volume, "[qt_us]", 0.946_352_9, 1e-7);
+    check(QuantityKind::Volume, "[foz_us]", 0.029_573_53, 1e-7);
     check(QuantityKind::Volume, "[gal_br]", 4.546_09, 1e-9);
     check(QuantityKind::VolumeFlow, "[gal_us]/min", 6.309_020e-5 * 60_000.0, 1e-6);
     check(QuantityKind::Length, "[in_i]", 0.0254, 1e-12);
@@ -122,6 +124,7 @@ fn impossible_values_are_refused() {
         (QuantityKind::Volume, f64::NAN, "L"),
         (QuantityKind::Volume, f64::INFINITY, "L"),
         (QuantityKind::Volume, f64::MAX, "m3"),
+        (QuantityKind::Duration, 1e308, "s"),
         (QuantityKind::Altitude, 12.0, "km"),
     ] {
         assert!(kind.to_canonical(value, code).is_err(), "{value} {code}");

@@ -49,6 +49,8 @@ pub(super) const VOLUME: &[Unit] = &[
     unit("dm3", 1.0),
     unit("m3", 1000.0),
     unit("[gal_us]", US_GALLON),
+    unit("[qt_us]", US_GALLON / 4.0),
+    unit("[foz_us]", US_GALLON / 128.0),
     unit("[gal_br]", IMPERIAL_GALLON),
 ];
 pub(super) const VOLUME_FLOW: &[Unit] = &[

@@ -42,6 +42,17 @@ pub enum HardnessScale {
 }
 
 impl HardnessScale {
+    pub const ALL: [Self; 3] = [Self::GermanDegree, Self::FrenchDegree, Self::EnglishDegree];
+
+    /// As it is called in a sentence.
+    pub const fn title(self) -> &'static str {
+        match self {
+            Self::GermanDegree => "German degrees",
+            Self::FrenchDegree => "French degrees",
+            Self::EnglishDegree => "English degrees",
+        }
+    }
+
     /// mg/L as CaCO3 in one degree.
     fn milligrams_per_litre(self) -> f64 {
         match self {

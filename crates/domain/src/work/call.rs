@@ -25,12 +25,21 @@ pub struct EarlierOrder {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct RepeatCall {
     pub earlier: WorkOrderId,
-    /// Whole days from its end, or from its call if it is still open, to this call.
+    /// Whole days from its end to this call.
     pub days_since: i64,
     pub same_symptoms: BTreeSet<Key>,
 }
 
-/// Which earlier corrective orders of the same machine a call at `called_at` repeats, newest first.
+/// Which earlier corrective orders of the same machine are still open when a call comes: the call may be about the same thing,
+/// however old they are, and then is no repeat.
+pub fn possible_duplicates_of(called_at: Timestamp, earlier: &[EarlierOrder]) -> Vec<WorkOrderId> {
+    let is_open = |order: &&EarlierOrder| {
+        order.kind == OrderKind::Corrective && order.received_at <= called_at && order.ended_at.is_none()
+    };
+    earlier.iter().filter(is_open).map(|order| order.id).collect()
+}
+
+/// Which ended corrective orders of the same machine a call at `called_at` repeats, newest first.
 /// Whose fault that is, nobody says here: a repeat is counted, a callback is a person's judgement.
 pub fn repeats_of(
     called_at: Timestamp,
@@ -40,13 +49,13 @@ pub fn repeats_of(
     let mut repeats: Vec<RepeatCall> = earlier
         .iter()
         .filter(|order| order.kind == OrderKind::Corrective && order.received_at < called_at)
-        .map(|order| {
-            let since = order.ended_at.unwrap_or(order.received_at);
-            RepeatCall {
+        .filter_map(|order| {
+            let since = order.ended_at?;
+            Some(RepeatCall {
                 earlier: order.id,
                 days_since: (called_at.instant() - since.instant()).num_days().max(0),
                 same_symptoms: order.symptoms.intersection(symptoms).cloned().collect(),
-            }
+            })
         })
         .filter(|repeat| repeat.days_since <= REPEAT_WITHIN_DAYS)
         .collect();
@@ -74,7 +83,12 @@ mod tests {
         let symptoms = [Key::new("does_not_clean").unwrap()].into();
         let earlier = [
             order(OrderKind::Corrective, "2026-02-01T08:00:00Z", Some("2026-03-10T12:00:00Z"), &["noisy"]),
-            order(OrderKind::Corrective, "2026-05-20T08:00:00Z", None, &["does_not_clean", "noisy"]),
+            order(
+                OrderKind::Corrective,
+                "2026-05-10T08:00:00Z",
+                Some("2026-05-20T08:00:00Z"),
+                &["does_not_clean", "noisy"],
+            ),
             order(OrderKind::Corrective, "2026-01-01T08:00:00Z", Some("2026-03-02T12:00:00Z"), &[]),
             order(OrderKind::Planned, "2026-05-20T08:00:00Z", None, &[]),
             order(OrderKind::Corrective, "2026-06-01T12:00:00Z", None, &["does_not_clean"]),
@@ -84,5 +98,17 @@ mod tests {
         assert_eq!(days, [12, 83], "91 days ago, planned work and this call itself are no repeats");
         assert_eq!(repeats[0].same_symptoms, symptoms);
         assert!(repeats[1].same_symptoms.is_empty());
+    }
+
+    #[test]
+    fn an_open_order_however_old_is_a_possible_duplicate_and_no_repeat() {
+        let called_at = "2026-06-01T12:00:00Z".parse().unwrap();
+        let earlier = [
+            order(OrderKind::Corrective, "2025-01-01T08:00:00Z", None, &["noisy"]),
+            order(OrderKind::Corrective, "2026-05-20T08:00:00Z", Some("2026-05-21T08:00:00Z"), &["noisy"]),
+            order(OrderKind::Planned, "2026-05-20T08:00:00Z", None, &[]),
+        ];
+        assert_eq!(possible_duplicates_of(called_at, &earlier).len(), 1);
+        assert_eq!(repeats_of(called_at, &BTreeSet::new(), &earlier[..1]), []);
     }
 }

@@ -156,6 +156,9 @@ fn close(
             missing.push(Missing::ApplianceState { standing: ApplianceState::UnsafeDoNotUse });
         }
     }
+    if matches!(outcome, Outcome::NoFaultFound | Outcome::ExplainedUse) && !situation.attended() {
+        missing.push(Missing::Arrival);
+    }
     end(situation, missing);
 }
 

@@ -8,7 +8,8 @@ pub const fn may_end(outcome: Outcome) -> &'static [OrderState] {
     match outcome {
         Outcome::Repaired => &[Proven],
         Outcome::TemporaryFix => &[UnderRepair, RepairedUnproven, Proven],
-        Outcome::NoFaultFound | Outcome::ExplainedUse => &[UnderRepair],
+        // Somebody who was there need not have begun a repair.
+        Outcome::NoFaultFound | Outcome::ExplainedUse => &[Planned, UnderRepair],
         Outcome::SolvedByPhone => &[Received, Assessed],
         Outcome::Referred | Outcome::Declined => &[Received, Assessed, Planned, UnderRepair],
         Outcome::Cancelled => &[Received, Assessed, Planned],

@@ -9,6 +9,8 @@ pub async fn run(arguments: &DatabaseArguments) -> Result<(), Failure> {
     let database = database(arguments).await?;
     let bar = ProgressBar::new_spinner();
     bar.enable_steady_tick(std::time::Duration::from_millis(120));
+    bar.set_message("every row can be read");
+    let unreadable = store::check::unreadable(&database).await?;
     let checked = store::check::all(&database, &mut |rule| bar.set_message(rule)).await?;
     bar.set_message("the summary of faults agrees with the findings");
     let differences = store::fault_count::rebuild(&database).await?;
@@ -27,9 +29,12 @@ pub async fn run(arguments: &DatabaseArguments) -> Result<(), Failure> {
         let example = checked.example.as_deref().unwrap_or_default();
         println!("BROKEN: {}: {} rows do not hold it, such as {example}", checked.rule, checked.broken);
     }
+    for row in &unreadable {
+        println!("UNREADABLE, and left out of every answer: {row}");
+    }
     let holding = checked.len() - broken.len();
     println!("{holding} of {} rules between rows hold", checked.len());
-    if broken.is_empty() {
+    if broken.is_empty() && unreadable.is_empty() {
         return Ok(());
     }
     Err(Failure::Other(

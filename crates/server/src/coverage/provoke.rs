@@ -6,10 +6,10 @@ use serde_json::{Value, json};
 use super::service::{Asked, Service, Temper, bearer};
 use super::walk::Example;
 
-const UNKNOWN_ID: &str = "01890a5d-ac96-774b-bcce-b302099a8057";
+pub(super) const UNKNOWN_ID: &str = "01890a5d-ac96-774b-bcce-b302099a8057";
 
 /// The example's request, with everything that makes it good.
-async fn good(service: &Service, example: &Example) -> Asked {
+pub(super) async fn good(service: &Service, example: &Example) -> Asked {
     let mut example = example.clone();
     example.resolve(&service.answers);
     let (method, template, operation) = service.operation(&example.operation);
@@ -45,13 +45,13 @@ fn filled(template: &str, example: &Example) -> String {
     if query.is_empty() { path } else { format!("{path}?{}", query.join("&")) }
 }
 
+/// A read of a path by the administrator.
+pub(super) fn reading(service: &Service, path: &str) -> Asked {
+    Asked { method: Method::GET, path: path.to_owned(), headers: vec![bearer(&service.secret)], body: None }
+}
+
 async fn etag_of(service: &Service, path: &str) -> String {
-    let read = Asked {
-        method: Method::GET,
-        path: path.to_owned(),
-        headers: vec![bearer(&service.secret)],
-        body: None,
-    };
+    let read = reading(service, path);
     let answered = service.send(Temper::Usual, &read).await;
     let tag = answered.headers.get("etag").unwrap_or_else(|| panic!("{path} has no ETag: {}", answered.body));
     tag.to_str().unwrap().to_owned()
@@ -66,7 +66,7 @@ fn says(operation: &Value, status: u16) -> bool {
 }
 
 impl Asked {
-    fn without(&self, header: &str) -> Self {
+    pub(super) fn without(&self, header: &str) -> Self {
         let headers = self.headers.iter().filter(|(name, _)| *name != header).cloned().collect();
         Self { headers, ..self.clone() }
     }
@@ -242,6 +242,13 @@ pub async fn refusals_of_the_rules(service: &mut Service) {
     expect(service, Temper::Usual, "create_branch", &reused, 422).await;
     let stranger = Asked { headers: vec![bearer(&service.technician)], ..get("/v1/customers".to_owned()) };
     expect(service, Temper::Usual, "list_customers", &stranger, 403).await;
+
+    let ahead = json!({"runs": [{
+        "id": id("coverage_run"), "appliance_id": id("bakery_combi"), "procedure": {"key": "fill_time", "version": 1},
+        "phase": "baseline", "device_id": "phone", "sequence": 1, "taken_at": "2199-01-01T00:00:00Z",
+    }]});
+    let ahead = request(Method::POST, "/v1/test-runs".to_owned(), Some(ahead));
+    expect(service, Temper::Usual, "create_test_runs", &ahead, 200).await;
 
     // Answers where no operation is.
     let put = service.send(Temper::Usual, &request(Method::PUT, "/v1/customers".to_owned(), None)).await;

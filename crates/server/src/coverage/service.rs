@@ -171,8 +171,12 @@ impl Service {
     pub async fn ask(&mut self, temper: Temper, operation: &str, asked: &Asked) -> Answered {
         let answered = self.send(temper, asked).await;
         self.given.insert((operation.to_owned(), answered.status));
-        if let Some(slug) = answered.body["type"].as_str().and_then(|kind| kind.strip_prefix("/problems/")) {
-            self.kinds.insert(slug.to_owned());
+        // A problem of the whole request, or of one item of a batch.
+        let items = answered.body["items"].as_array().into_iter().flatten().map(|item| &item["problem"]);
+        for problem in std::iter::once(&answered.body).chain(items) {
+            if let Some(slug) = problem["type"].as_str().and_then(|kind| kind.strip_prefix("/problems/")) {
+                self.kinds.insert(slug.to_owned());
+            }
         }
         self.judge(operation, &answered);
         answered

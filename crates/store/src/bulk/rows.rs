@@ -340,7 +340,7 @@ impl Batch {
         };
         line.no_hash().time(row.found_at).end();
         for test_run in test_runs {
-            self.line(Table::FindingTestRun).id(row.id).id(*test_run).end();
+            self.line(Table::FindingTestRun).id(row.id).id(*test_run).id(row.appliance).end();
         }
     }
 

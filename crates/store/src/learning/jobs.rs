@@ -99,7 +99,10 @@ pub async fn looks(
         };
         let look = Look {
             procedure: stored(row.procedure_key, "test_run", "procedure_key", row.id)?,
-            taken_at: row.taken_at + TimeDelta::microseconds(row.clock_correction),
+            taken_at: row
+                .taken_at
+                .checked_add_signed(TimeDelta::microseconds(row.clock_correction))
+                .unwrap_or(row.taken_at),
             choice,
         };
         looks.entry(stored(row.work_order_id, "test_run", "work_order_id", row.id)?).or_default().push(look);

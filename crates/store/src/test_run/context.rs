@@ -1,10 +1,11 @@
 //! What a batch of runs must be checked against, read in one go for the whole batch. Nothing is asked about nothing: a
 //! round trip costs more than all that the service does for a single run.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use domain::equipment::FunctionalLimit;
-use domain::id::{ApplianceId, InterlockDefeatId, SiteId, TestRunId, VisitId, WorkOrderId};
+use domain::id::{ApplianceId, InterlockDefeatId, PersonId, SiteId, TestRunId, VisitId, WorkOrderId};
+use domain::time::Timestamp;
 use uuid::Uuid;
 
 use crate::error::{stored, stored_json, stored_option};
@@ -20,10 +21,17 @@ pub struct ApplianceContext {
 }
 
 /// The order of a run.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub struct OrderContext {
+    pub site: SiteId,
     pub appliance: Option<ApplianceId>,
     pub has_ended: bool,
+    /// Whether the scope shows it. An order that it does not show was his once, in the times of `presence`.
+    pub is_visible: bool,
+    /// From when to when the person of the scope was on one of its visits; only of an order that is not visible.
+    pub presence: Vec<(Timestamp, Option<Timestamp>)>,
+    /// The machines that the order was moved from, as a wrong unit put right.
+    pub moved_from: HashSet<ApplianceId>,
 }
 
 pub async fn appliances(
@@ -53,7 +61,7 @@ pub async fn appliances(
         .collect()
 }
 
-/// Locks the orders in the order of their ids and bumps nothing. Only those that the scope shows.
+/// Locks the orders in the order of their ids and bumps nothing. Only those that the scope shows, or showed once.
 pub async fn lock_orders(
     unit: &mut UnitOfWork,
     scope: &ReadScope,
@@ -64,23 +72,61 @@ pub async fn lock_orders(
     }
     let ids: Vec<Uuid> = ids.iter().map(|id| id.uuid()).collect();
     let rows = sqlx::query!(
-        "SELECT id, appliance_id, state FROM work_order
-         WHERE id = ANY($1) AND ($2::uuid IS NULL OR EXISTS (
-             SELECT FROM assignment WHERE assignment.person_id = $2 AND assignment.work_order_id = work_order.id))
-         ORDER BY id FOR NO KEY UPDATE",
+        r#"SELECT id, site_id, appliance_id, state, ($2::uuid IS NULL OR EXISTS (SELECT FROM assignment
+               WHERE assignment.person_id = $2 AND assignment.work_order_id = work_order.id)) AS "is_visible!",
+               EXISTS (SELECT FROM machine_correction WHERE work_order_id = work_order.id) AS "was_moved!"
+           FROM work_order
+           WHERE id = ANY($1) AND ($2::uuid IS NULL
+               OR EXISTS (SELECT FROM assignment
+                   WHERE assignment.person_id = $2 AND assignment.work_order_id = work_order.id)
+               OR EXISTS (SELECT FROM visit_presence JOIN visit ON visit.id = visit_presence.visit_id
+                   WHERE visit_presence.person_id = $2 AND visit.work_order_id = work_order.id))
+           ORDER BY id FOR NO KEY UPDATE OF work_order"#,
         &ids,
         scope.person()
     )
     .fetch_all(unit.connection())
     .await?;
+    let mut orders = HashMap::new();
+    for row in rows {
+        let id = stored(row.id, "work_order", "id", row.id)?;
+        let context = OrderContext {
+            site: stored(row.site_id, "work_order", "site_id", row.id)?,
+            appliance: stored_option(row.appliance_id, "work_order", "appliance_id", row.id)?,
+            has_ended: matches!(row.state.as_str(), "closed" | "cancelled"),
+            is_visible: row.is_visible,
+            presence: match scope.person() {
+                Some(person) if !row.is_visible => presence(unit, row.id, person).await?,
+                _ => Vec::new(),
+            },
+            moved_from: if row.was_moved {
+                crate::machine_correction::moved_from(unit, row.id).await?
+            } else {
+                HashSet::new()
+            },
+        };
+        orders.insert(id, context);
+    }
+    Ok(orders)
+}
+
+async fn presence(
+    unit: &mut UnitOfWork,
+    order: Uuid,
+    person: Uuid,
+) -> Result<Vec<(Timestamp, Option<Timestamp>)>, StoreError> {
+    let rows = sqlx::query!(
+        "SELECT from_at, to_at FROM visit_presence JOIN visit ON visit.id = visit_presence.visit_id
+         WHERE visit.work_order_id = $1 AND visit_presence.person_id = $2 ORDER BY from_at",
+        order,
+        person
+    )
+    .fetch_all(unit.connection())
+    .await?;
     rows.into_iter()
         .map(|row| {
-            let appliance = row.appliance_id.map(|id| stored(id, "work_order", "appliance_id", row.id));
-            let context = OrderContext {
-                appliance: appliance.transpose()?,
-                has_ended: matches!(row.state.as_str(), "closed" | "cancelled"),
-            };
-            Ok((stored(row.id, "work_order", "id", row.id)?, context))
+            let from = stored(row.from_at, "visit_presence", "from_at", order)?;
+            Ok((from, stored_option(row.to_at, "visit_presence", "to_at", order)?))
         })
         .collect()
 }
@@ -163,25 +209,65 @@ pub async fn interlock_defeats(
         .collect()
 }
 
-/// The appliance and order of runs that are to be corrected, as far as they are stored.
-pub async fn places(
+/// A run that is to be corrected.
+#[derive(Debug, Clone, Copy)]
+pub struct Corrected {
+    pub appliance: ApplianceId,
+    pub work_order: Option<WorkOrderId>,
+    pub taken_by: PersonId,
+    /// It was made by moving another here, as a wrong unit put right.
+    pub was_moved: bool,
+}
+
+/// The runs that are to be corrected, as far as they are stored.
+pub async fn corrected(
     unit: &mut UnitOfWork,
     runs: &[TestRunId],
-) -> Result<HashMap<TestRunId, (ApplianceId, Option<WorkOrderId>)>, StoreError> {
+) -> Result<HashMap<TestRunId, Corrected>, StoreError> {
     if runs.is_empty() {
         return Ok(HashMap::new());
     }
     let ids: Vec<Uuid> = runs.iter().map(|id| id.uuid()).collect();
-    let rows = sqlx::query!("SELECT id, appliance_id, work_order_id FROM test_run WHERE id = ANY($1)", &ids)
-        .fetch_all(unit.connection())
-        .await?;
+    let rows = sqlx::query!(
+        r#"SELECT id, appliance_id, work_order_id, taken_by, moved_from IS NOT NULL AS "was_moved!"
+               FROM test_run WHERE id = ANY($1)"#,
+        &ids
+    )
+    .fetch_all(unit.connection())
+    .await?;
     rows.into_iter()
         .map(|row| {
-            let appliance = stored(row.appliance_id, "test_run", "appliance_id", row.id)?;
-            let order = stored_option(row.work_order_id, "test_run", "work_order_id", row.id)?;
-            Ok((stored(row.id, "test_run", "id", row.id)?, (appliance, order)))
+            let corrected = Corrected {
+                appliance: stored(row.appliance_id, "test_run", "appliance_id", row.id)?,
+                work_order: stored_option(row.work_order_id, "test_run", "work_order_id", row.id)?,
+                taken_by: stored(row.taken_by, "test_run", "taken_by", row.id)?,
+                was_moved: row.was_moved,
+            };
+            Ok((stored(row.id, "test_run", "id", row.id)?, corrected))
         })
         .collect()
+}
+
+/// Of these appliances, those that the scope shows: an order's that he is sent to, and all of its kitchen.
+pub async fn visible_appliances(
+    unit: &mut UnitOfWork,
+    scope: &ReadScope,
+    ids: &[ApplianceId],
+) -> Result<HashSet<ApplianceId>, StoreError> {
+    if ids.is_empty() {
+        return Ok(HashSet::new());
+    }
+    let ids: Vec<Uuid> = ids.iter().map(|id| id.uuid()).collect();
+    let rows = sqlx::query_scalar!(
+        "SELECT id FROM appliance WHERE id = ANY($1) AND ($2::uuid IS NULL OR EXISTS (
+             SELECT FROM assignment WHERE assignment.person_id = $2
+                 AND (assignment.appliance_id = appliance.id OR assignment.site_id = appliance.site_id)))",
+        &ids,
+        scope.person()
+    )
+    .fetch_all(unit.connection())
+    .await?;
+    rows.into_iter().map(|id| stored(id, "appliance", "id", id)).collect()
 }
 
 /// One appliance, for a reader.

@@ -1,7 +1,7 @@
 //! Writes many runs with one statement a table, sorted by id so that retrying phones cannot deadlock.
 
 use domain::evidence::{Censored, Measured, Reading, TestRun};
-use domain::id::{PersonId, TestRunId, VisitId, WorkOrderId};
+use domain::id::{ApplianceId, PersonId, TestRunId, VisitId, WorkOrderId};
 use domain::quantity::QuantityKind;
 use serde_json::{Value, json};
 use sqlx::Connection;
@@ -18,6 +18,8 @@ pub struct NewTestRun {
     pub clock_correction_microseconds: i64,
     pub taken_by: PersonId,
     pub late: bool,
+    /// The machine that its sender named, where its order was moved from it since.
+    pub moved_from: Option<ApplianceId>,
     pub sha256: Vec<u8>,
 }
 
@@ -40,6 +42,7 @@ struct Runs {
     supersedes: Vec<Option<Uuid>>,
     retraction_reason: Vec<Option<String>>,
     payload: Vec<Value>,
+    moved_from: Vec<Option<Uuid>>,
     sha256: Vec<Vec<u8>>,
 }
 
@@ -130,16 +133,16 @@ async fn insert(
     sqlx::query!(
         "INSERT INTO test_run (id, appliance_id, work_order_id, visit_id, procedure_key, procedure_version, phase,
              device_id, sequence, taken_at, clock_correction, received_at, taken_by, late, supersedes_id,
-             retraction_reason, payload, body_sha256)
+             retraction_reason, payload, body_sha256, moved_from)
          SELECT id, appliance_id, work_order_id, visit_id, procedure_key, procedure_version, phase,
              device_id, sequence, taken_at, clock_correction, $18, taken_by, late, supersedes_id,
-             retraction_reason, payload, body_sha256
+             retraction_reason, payload, body_sha256, moved_from
          FROM UNNEST($1::uuid[], $2::uuid[], $3::uuid[], $4::uuid[], $5::text[], $6::int[], $7::text[], $8::text[],
              $9::bigint[], $10::timestamptz[], $11::bigint[], $12::uuid[], $13::bool[], $14::uuid[], $15::text[],
-             $16::jsonb[], $17::bytea[])
+             $16::jsonb[], $17::bytea[], $19::uuid[])
              AS r (id, appliance_id, work_order_id, visit_id, procedure_key, procedure_version, phase, device_id,
                  sequence, taken_at, clock_correction, taken_by, late, supersedes_id, retraction_reason, payload,
-                 body_sha256)",
+                 body_sha256, moved_from)",
         &rows.id,
         &rows.appliance,
         &rows.work_order as &[Option<Uuid>],
@@ -158,6 +161,7 @@ async fn insert(
         &rows.payload,
         &rows.sha256,
         now,
+        &rows.moved_from as &[Option<Uuid>],
     )
     .execute(&mut *connection)
     .await?;
@@ -222,6 +226,7 @@ impl Runs {
         self.retraction_reason.push(run.retraction_reason.as_ref().map(ToString::to_string));
         let payload = super::load::Payload::of(run);
         self.payload.push(serde_json::to_value(payload).map_err(|error| fail(&error))?);
+        self.moved_from.push(new.moved_from.map(ApplianceId::uuid));
         self.sha256.push(new.sha256.clone());
         Ok(())
     }

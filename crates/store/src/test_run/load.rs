@@ -15,7 +15,7 @@ use sqlx::PgConnection;
 use uuid::Uuid;
 
 use super::ApplianceContext;
-use crate::error::{stored, stored_json, stored_option};
+use crate::error::{Readable, stored, stored_json, stored_option};
 use crate::{Database, ReadScope, StoreError, UnitOfWork};
 
 /// A run as it stands in the store.
@@ -30,6 +30,8 @@ pub struct StoredRun {
     pub clock_correction_microseconds: i64,
     /// The run that corrects or retracts it.
     pub superseded_by: Option<TestRunId>,
+    /// The machine that its sender named, where its order was moved from it.
+    pub moved_from: Option<ApplianceId>,
 }
 
 /// What of a run has no column of its own.
@@ -96,15 +98,19 @@ struct RunRow {
     retraction_reason: Option<String>,
     payload: serde_json::Value,
     superseded_by: Option<Uuid>,
+    moved_from: Option<Uuid>,
 }
 
 macro_rules! runs {
     ($connection:expr, $condition:literal, $($parameter:expr),+) => {
         sqlx::query_as!(
             RunRow,
-            r#"SELECT t.id, t.appliance_id, t.work_order_id, t.visit_id, t.procedure_key, t.procedure_version, t.phase,
-                   t.device_id, t.sequence, t.taken_at, t.clock_correction, t.received_at, t.taken_by, t.late,
-                   t.supersedes_id, t.retraction_reason, t.payload, s.id AS "superseded_by?"
+            r#"SELECT t.id AS "id!", t.appliance_id AS "appliance_id!", t.work_order_id, t.visit_id,
+                   t.procedure_key AS "procedure_key!", t.procedure_version AS "procedure_version!", t.phase AS "phase!",
+                   t.device_id AS "device_id!", t.sequence AS "sequence!", t.taken_at AS "taken_at!",
+                   t.clock_correction AS "clock_correction!", t.received_at AS "received_at!",
+                   t.taken_by AS "taken_by!", t.late AS "late!", t.supersedes_id, t.retraction_reason,
+                   t.payload AS "payload!", s.id AS "superseded_by?", t.moved_from
                FROM test_run t LEFT JOIN test_run s ON s.supersedes_id = t.id
                WHERE "# + $condition,
             $($parameter),+
@@ -273,6 +279,17 @@ async fn load_standing(
     assemble(connection, rows).await
 }
 
+/// The runs after an id, by id: what a walk over all of them reads.
+pub(crate) async fn walk(database: &Database, after: Uuid, limit: i64) -> Result<Vec<Uuid>, StoreError> {
+    let ids = sqlx::query_scalar!("SELECT id FROM test_run WHERE id > $1 ORDER BY id LIMIT $2", after, limit)
+        .fetch_all(database.pool())
+        .await?;
+    let mut connection = database.pool().acquire().await?;
+    let rows = runs!(connection, "t.id = ANY($1)", &ids);
+    assemble(&mut connection, rows).await?;
+    Ok(ids)
+}
+
 /// Runs that still stand, of these procedures, by the other machines of the appliance's kitchen, taken
 /// within an interval.
 pub async fn of_neighbours(
@@ -342,7 +359,7 @@ async fn assemble(connection: &mut PgConnection, rows: Vec<RunRow>) -> Result<Ve
                 row.work_order_id.and_then(|order| epochs.get(&order)).map_or(&[][..], Vec::as_slice);
             stored_run(row, readings, starts)
         })
-        .collect()
+        .readable()
 }
 
 /// When each order's epochs began: at every action that changed the machine.
@@ -372,9 +389,15 @@ fn stored_run(
     epoch_starts: &[DateTime<Utc>],
 ) -> Result<StoredRun, StoreError> {
     let id = row.id;
-    let taken_at = row.taken_at + TimeDelta::microseconds(row.clock_correction);
+    let clock_said: Timestamp = stored(row.taken_at, "test_run", "taken_at", id)?;
+    let taken_at = clock_said.moved(row.clock_correction).map_err(|reason| StoreError::BadRow {
+        table: "test_run",
+        column: "clock_correction",
+        row: id.to_string(),
+        reason: reason.to_string(),
+    })?;
     let payload: Payload = stored_json(row.payload, "test_run", "payload", id)?;
-    let epoch = epoch_starts.iter().filter(|start| **start <= taken_at).count();
+    let epoch = epoch_starts.iter().filter(|start| **start <= taken_at.instant()).count();
     let run = TestRun {
         id: stored(id, "test_run", "id", id)?,
         appliance: stored(row.appliance_id, "test_run", "appliance_id", id)?,
@@ -388,7 +411,7 @@ fn stored_run(
         epoch: u32::try_from(epoch).unwrap_or(u32::MAX),
         device_id: stored(row.device_id, "test_run", "device_id", id)?,
         sequence: row.sequence.cast_unsigned(),
-        taken_at: stored(taken_at, "test_run", "taken_at", id)?,
+        taken_at,
         conditions: payload.conditions,
         readings,
         not_tested: payload.not_tested,
@@ -403,14 +426,30 @@ fn stored_run(
         late: row.late,
         clock_correction_microseconds: row.clock_correction,
         superseded_by: stored_option(row.superseded_by, "test_run", "id", id)?,
+        moved_from: stored_option(row.moved_from, "test_run", "moved_from", id)?,
     })
+}
+
+struct ReadingRow {
+    test_run_id: Uuid,
+    step: String,
+    as_read: Option<String>,
+    as_read_value: Option<f64>,
+    as_read_unit: Option<String>,
+    standard_uncertainty: Option<f64>,
+    censored: Option<String>,
+    choice: Option<String>,
+    series: Option<Vec<f64>>,
+    times: Option<Vec<f64>>,
+    detail: Option<serde_json::Value>,
 }
 
 async fn readings_of(
     connection: &mut PgConnection,
     runs: &[Uuid],
 ) -> Result<HashMap<Uuid, Vec<Reading>>, StoreError> {
-    let rows = sqlx::query!(
+    let rows = sqlx::query_as!(
+        ReadingRow,
         "SELECT test_run_id, step, as_read, as_read_value, as_read_unit, standard_uncertainty, censored, choice,
              series, times, detail
          FROM reading WHERE test_run_id = ANY($1) ORDER BY test_run_id, step",
@@ -419,43 +458,49 @@ async fn readings_of(
     .fetch_all(connection)
     .await?;
     let mut readings: HashMap<Uuid, Vec<Reading>> = HashMap::new();
-    for row in rows {
-        let id = row.test_run_id;
-        let detail: Option<Detail> =
-            row.detail.map(|detail| stored_json(detail, "reading", "detail", id)).transpose()?;
-        let detail = detail.unwrap_or(Detail { instrument: None, repeats: None, hardness_scale: None });
-        let unit = row.as_read_unit.unwrap_or_default();
-        let value = match (row.as_read, row.as_read_value) {
-            (Some(text), Some(value)) => Some(Measured {
-                as_read: AsRead {
-                    text: stored(text, "reading", "as_read", id)?,
-                    value,
-                    unit: unit.clone(),
-                    hardness_scale: detail.hardness_scale,
-                },
-                standard_uncertainty: row.standard_uncertainty,
-                censored: match row.censored.as_deref() {
-                    Some("at_least") => Some(Censored::AtLeast),
-                    Some(_) => Some(Censored::AtMost),
-                    None => None,
-                },
-                repeats: detail.repeats,
-                instrument: detail.instrument.clone(),
-            }),
-            _ => None,
-        };
-        let series = match (row.series, row.times) {
-            (Some(values), Some(times_s)) => {
-                Some(Series { values, times_s, unit, instrument: detail.instrument })
-            }
-            _ => None,
-        };
-        readings.entry(id).or_default().push(Reading {
-            step: stored(row.step, "reading", "step", id)?,
-            value,
-            choice: stored_option(row.choice, "reading", "choice", id)?,
-            series,
-        });
+    for (run, reading) in
+        rows.into_iter().map(|row| Ok((row.test_run_id, reading_of(row)?))).readable::<Vec<_>>()?
+    {
+        readings.entry(run).or_default().push(reading);
     }
     Ok(readings)
+}
+
+fn reading_of(row: ReadingRow) -> Result<Reading, StoreError> {
+    let id = row.test_run_id;
+    let detail: Option<Detail> =
+        row.detail.map(|detail| stored_json(detail, "reading", "detail", id)).transpose()?;
+    let detail = detail.unwrap_or(Detail { instrument: None, repeats: None, hardness_scale: None });
+    let unit = row.as_read_unit.unwrap_or_default();
+    let value = match (row.as_read, row.as_read_value) {
+        (Some(text), Some(value)) => Some(Measured {
+            as_read: AsRead {
+                text: stored(text, "reading", "as_read", id)?,
+                value,
+                unit: unit.clone(),
+                hardness_scale: detail.hardness_scale,
+            },
+            standard_uncertainty: row.standard_uncertainty,
+            censored: match row.censored.as_deref() {
+                Some("at_least") => Some(Censored::AtLeast),
+                Some(_) => Some(Censored::AtMost),
+                None => None,
+            },
+            repeats: detail.repeats,
+            instrument: detail.instrument.clone(),
+        }),
+        _ => None,
+    };
+    let series = match (row.series, row.times) {
+        (Some(values), Some(times_s)) => {
+            Some(Series { values, times_s, unit, instrument: detail.instrument })
+        }
+        _ => None,
+    };
+    Ok(Reading {
+        step: stored(row.step, "reading", "step", id)?,
+        value,
+        choice: stored_option(row.choice, "reading", "choice", id)?,
+        series,
+    })
 }

@@ -3,6 +3,7 @@ use domain::time::Timestamp;
 use domain::work::{OrderKind, OrderState, Outcome};
 
 use super::{Row, WorkOrder, orders};
+use crate::error::Readable;
 use crate::page::list;
 use crate::{Database, Page, PageRequest, Position, ReadScope, StoreError, UnitOfWork};
 
@@ -78,7 +79,7 @@ pub async fn list(
         filter.outcome.map(Outcome::word),
         filter.open,
     );
-    let items = rows.into_iter().map(WorkOrder::try_from).collect::<Result<_, _>>()?;
+    let items = rows.into_iter().map(WorkOrder::try_from);
     Ok(request.page(items, |order: &WorkOrder| Position {
         created_at: order.created_at.instant(),
         id: order.id.uuid(),

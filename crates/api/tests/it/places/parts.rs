@@ -108,7 +108,7 @@ async fn parts_take_their_place_in_a_machine_by_their_time(pool: PgPool) {
         ]
     );
     let odd = json!({"id": service.id(), "position": "site_pressure", "part_id": service.id(),
-        "fitted_at": "2999-01-01T00:00:00Z"});
+        "fitted_at": "2199-01-01T00:00:00Z"});
     ask()
         .post(&path, odd)
         .await

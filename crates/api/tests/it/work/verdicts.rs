@@ -4,10 +4,10 @@ use serde_json::{Value, json};
 use sqlx::PgPool;
 
 use super::{on_site, order};
-use crate::company::{self, Company, DISPATCHER, TECHNICIAN, id};
+use crate::company::{self, Company, DISPATCHER, id};
 
 async fn send(company: &Company, runs: &[Value]) {
-    let answer = company.post("/v1/test-runs", TECHNICIAN, json!({"runs": runs})).await.expect(200);
+    let answer = company.post("/v1/test-runs", DISPATCHER, json!({"runs": runs})).await.expect(200);
     for item in answer.body["items"].as_array().unwrap() {
         assert_eq!(item["status"], "created", "{:#}", answer.body);
     }
@@ -99,7 +99,7 @@ async fn a_fault_inside_an_optional_value_is_told_where_it_lies(pool: PgPool) {
             "2026-03-01T10:10:00Z",
             &json!([{"step": "fill_time", "value": value}]),
         );
-        let answer = company.post("/v1/test-runs", TECHNICIAN, json!({"runs": [fill]})).await.expect(200);
+        let answer = company.post("/v1/test-runs", DISPATCHER, json!({"runs": [fill]})).await.expect(200);
         let problem = &answer.body["items"][0]["problem"];
         problem["errors"].as_array().unwrap_or_else(|| panic!("{:#}", answer.body)).clone()
     };

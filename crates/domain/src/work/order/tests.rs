@@ -70,7 +70,17 @@ fn every_state_and_move_when_nothing_else_is_missing() {
         ),
         // A visit is still to come here, so that only planning is free of it.
         (S::Assessed, vec![M::Plan]),
-        (S::Planned, vec![M::StartRepair, M::Cancel, close(Outcome::Referred), close(Outcome::Declined)]),
+        (
+            S::Planned,
+            vec![
+                M::StartRepair,
+                M::Cancel,
+                close(Outcome::NoFaultFound),
+                close(Outcome::ExplainedUse),
+                close(Outcome::Referred),
+                close(Outcome::Declined),
+            ],
+        ),
         (
             S::UnderRepair,
             vec![

@@ -322,6 +322,7 @@ impl Fold {
             run,
             quantities,
             clock_correction_microseconds: 0,
+            moved_from: None,
             taken_by: by,
             late: false,
             sha256: Sha256::digest(body).to_vec(),

@@ -264,7 +264,7 @@ impl Clerk {
         let batch = RecordTestRuns { versions, runs, clock_correction_microseconds: 0 };
         for recorded in self.perform(Some(by), batch).await? {
             match recorded {
-                Recorded::Created => {}
+                Recorded::Created(_) => {}
                 refused => return Err(odd(format_args!("a run that is not taken: {refused:?}"))),
             }
         }

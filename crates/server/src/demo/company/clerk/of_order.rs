@@ -131,7 +131,18 @@ impl Clerk {
         match entry {
             Entry::VisitPlanned(visit) => {
                 let history::VisitPlanned { id, work_order, planned_at, people } = visit;
-                self.perform(by, BookVisit(NewVisit { id, work_order, planned_at, people })).await.map(drop)
+                self.perform(
+                    by,
+                    BookVisit(NewVisit {
+                        id,
+                        work_order,
+                        planned_at,
+                        people,
+                        overlap_reason: Some(words("The simulated company sends whom it has.")?),
+                    }),
+                )
+                .await
+                .map(drop)
             }
             Entry::VisitMoved(moved) => self.move_visit(&moved, at, by).await,
             Entry::TestRun(run) => {
@@ -196,6 +207,7 @@ impl Clerk {
                     payer: word(line.payer)?,
                     unit_price: Some(amount(line.price_hundredths)?),
                     currency: Some(currency(line.currency)?),
+                    fit_override: None,
                 };
                 self.perform(by, CreatePartLine(new)).await.map(drop)
             }
@@ -214,6 +226,7 @@ impl Clerk {
                     contact: Some(approval.approved_by),
                     decision: if approval.approved { Decision::Approved } else { Decision::Declined },
                     decided_at: at,
+                    up_to: None,
                 };
                 self.perform(by, RecordApproval(new)).await.map(drop)
             }
