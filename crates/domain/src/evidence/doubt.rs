@@ -1,7 +1,8 @@
 //! What is unlikely in a run that may be kept: said to whoever read it while he still stands before the machine.
 
 use super::{Measured, Reading, TestRun};
-use crate::procedure::{Correction, Procedure, Reads, Step};
+use crate::equipment::WashStage;
+use crate::procedure::{Procedure, Reads, Step};
 use crate::quantity::{Meant, QuantityKind};
 
 /// Something in a run that is possible and hardly true. The run is kept as it came; a correction supersedes it.
@@ -176,17 +177,12 @@ fn pressures(run: &TestRun, procedure: &Procedure) -> Option<Doubt> {
 
 /// Times to stages of heating run on one clock, so a hotter stage comes later.
 fn stages(run: &TestRun, procedure: &Procedure) -> Vec<Doubt> {
-    let target = |step: &Step| match &step.reads {
-        Reads::Measure { correction: Some(Correction::HeatingTime { target_cel, .. }), .. } => {
-            Some(*target_cel)
-        }
-        _ => None,
-    };
-    let mut reached: Vec<(f64, usize, &Step, f64)> = values(run, procedure)
-        .filter_map(|(index, step, _, seconds)| Some((target(step)?, index, step, seconds)))
+    let mut reached: Vec<(WashStage, usize, &Step, f64)> = values(run, procedure)
+        .filter(|(_, _, quantity, _)| *quantity == QuantityKind::Duration)
+        .filter_map(|(index, step, _, seconds)| Some((step.stage()?, index, step, seconds)))
         .collect();
-    reached.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let falls = |pair: &&[(f64, usize, &Step, f64)]| pair[1].3 < pair[0].3;
+    reached.sort_by_key(|(stage, ..)| *stage);
+    let falls = |pair: &&[(WashStage, usize, &Step, f64)]| pair[1].3 < pair[0].3;
     reached
         .windows(2)
         .filter(falls)
