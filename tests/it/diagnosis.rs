@@ -107,7 +107,7 @@ async fn a_call_whose_valve_and_pump_are_both_weak_is_diagnosed_before_and_after
     assert!(before["sets"][0]["probability"].as_f64().unwrap() < 0.5, "{}", before["sets"]);
     assert!(before["next"]["test"].is_object() && !before["parts"]["parts"].as_array().unwrap().is_empty());
     let valve = before["parts"]["parts"].as_array().unwrap().iter().find(|part| part["part"] == "fill_valve");
-    assert_eq!(valve.unwrap()["fits"][0]["number"], "D-100");
+    assert_eq!(valve.unwrap()["fits"][0]["number"], "fill-valve-01");
     for test in before["next"]["tests"].as_array().unwrap() {
         assert!(!test["test"]["cautions"].as_array().unwrap().is_empty(), "{test}");
     }

@@ -28,17 +28,22 @@ fn binary() -> PathBuf {
 }
 
 impl Server {
-    /// On a new database with the demo company in it.
+    /// On a new database with the stories of the demo company in it, on the days as they are written.
     pub async fn with_demo() -> Self {
-        Self::start(true, &[]).await
+        Self::with_demo_as_of("2026-04-22").await
+    }
+
+    /// On a new database with the stories of the demo company in it, ending by that day.
+    pub async fn with_demo_as_of(day: &str) -> Self {
+        Self::start(Some(day), &[]).await
     }
 
     /// On a new database with nobody in it, with these environment variables.
     pub async fn empty(settings: &[(&str, &str)]) -> Self {
-        Self::start(false, settings).await
+        Self::start(None, settings).await
     }
 
-    async fn start(with_demo: bool, settings: &[(&str, &str)]) -> Self {
+    async fn start(demo_as_of: Option<&str>, settings: &[(&str, &str)]) -> Self {
         let name = format!("acceptance_{}", Uuid::new_v4().simple());
         let cluster = std::env::var("DATABASE_URL").expect("DATABASE_URL names the tests' cluster");
         let mut connection = PgConnection::connect(&cluster).await.unwrap();
@@ -46,8 +51,10 @@ impl Server {
         sqlx::raw_sql(create).execute(&mut connection).await.unwrap();
         let database_url = beside(&cluster, &name);
         let sign_ins = std::env::temp_dir().join(&name);
-        let demo = vec!["demo", "--stories-only", "--sign-ins", sign_ins.to_str().unwrap()];
-        for arguments in [vec!["migrate"], demo].into_iter().take(if with_demo { 2 } else { 1 }) {
+        let demo = demo_as_of.map(|day| {
+            vec!["demo", "--stories-only", "--as-of", day, "--sign-ins", sign_ins.to_str().unwrap()]
+        });
+        for arguments in std::iter::once(vec!["migrate"]).chain(demo) {
             let done =
                 Command::new(binary()).args(arguments).env("DATABASE_URL", &database_url).output().unwrap();
             assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));

@@ -106,8 +106,12 @@ async fn from_the_call_to_the_proven_repair_and_the_reports() {
     moved(&server, "dispatcher", &path, "close", closing).await;
 
     let reports = server.json("manager", "/v1/reports/parts-usage?group_by=part").await;
-    let valve =
-        reports["items"].as_array().unwrap().iter().find(|item| item["part_number"] == "D-100").unwrap();
+    let valve = reports["items"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|item| item["part_number"] == "fill-valve-01")
+        .unwrap();
     assert_eq!((&valve["quantity"], &valve["paid_by_warranty"]), (&json!(1), &json!("86.00")));
     let recurring =
         format!("/v1/sites/{}/recurring-faults?as_of=2026-12-31T00:00:00Z", demo_id("hotel_kitchen"));
@@ -137,7 +141,7 @@ async fn fill_verdict(server: &Server, order: &str, epoch: u32) -> Value {
 #[tokio::test]
 async fn a_technician_sees_what_is_theirs_and_a_stranger_nothing() {
     let server = Server::with_demo().await;
-    let theirs = format!("/v1/work-orders/{}", demo_id("order_hospital"));
+    let theirs = format!("/v1/work-orders/{}", demo_id("order_hotel"));
     let not_theirs = format!("/v1/work-orders/{}", demo_id("order_bakery_3"));
     assert_eq!(server.get("technician", &theirs).await.status(), 200);
     assert_eq!(server.get("technician", &not_theirs).await.status(), 404);

@@ -1,8 +1,11 @@
-//! README's tour, word for word: every command, and the output as it is printed there.
+//! README's tour, word for word: every command, and the output as it is printed there. With `OVENWRIGHT_WRITE_TOUR`
+//! (`scripts/update tour`) the outputs are written into README instead.
 
 use std::process::Command;
 
 use crate::server::Server;
+
+const README: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../README.md");
 
 /// A command of the tour and the output that README shows for it.
 struct Shown {
@@ -37,30 +40,59 @@ fn tour(readme: &str) -> Vec<Shown> {
     shown
 }
 
+/// The readme with these outputs in place of those that it shows.
+fn with_outputs(readme: &str, printed: &[&str]) -> String {
+    let mut written = String::new();
+    let mut printed = printed.iter();
+    let mut due = None;
+    let mut inside = false;
+    for line in readme.lines() {
+        let is_typed = line.starts_with("$ ") || line.starts_with("> ");
+        if inside && !is_typed && line != "```" {
+            continue;
+        }
+        if !line.starts_with("> ")
+            && let Some(output) = due.take()
+        {
+            written.push_str(output);
+        }
+        match line {
+            "```console" => inside = true,
+            "```" => inside = false,
+            _ if inside && line.starts_with("$ ") => due = printed.next().copied(),
+            _ => {}
+        }
+        written.push_str(line);
+        written.push('\n');
+    }
+    written
+}
+
 #[tokio::test]
 async fn the_tour_prints_what_the_readme_shows() {
-    let server = Server::with_demo().await;
-    let readme = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/../README.md")).unwrap();
+    let server = Server::with_demo_as_of("today").await;
+    let readme = std::fs::read_to_string(README).unwrap();
     let tour = tour(&readme);
-    assert!(tour.len() > 15, "the tour has {} commands", tour.len());
-    let scratch = std::env::temp_dir().join(format!("tour_{}", uuid::Uuid::new_v4().simple()));
-    std::fs::create_dir(&scratch).unwrap();
+    assert!(tour.len() > 12, "the tour has {} commands", tour.len());
     let mut script = String::from("set -o pipefail\n");
     for shown in &tour {
         script.push_str(&shown.command);
         script.push_str("\nprintf '\\036'\n");
     }
     let script = script
-        .replace("/tmp/", &format!("{}/", scratch.display()))
         .replace("http://127.0.0.1:8080", &format!("http://{}", server.address))
         .replace(".local/sign-ins", server.sign_ins.to_str().unwrap());
     let ran = Command::new("bash").arg("-c").arg(script).output().unwrap();
-    std::fs::remove_dir_all(&scratch).unwrap();
     let printed = String::from_utf8(ran.stdout).unwrap();
     let printed: Vec<_> = printed.split('\u{1e}').collect();
+    let errors = String::from_utf8_lossy(&ran.stderr);
+    assert_eq!(printed.len(), tour.len() + 1, "every command ran; {errors}");
+    if std::env::var_os("OVENWRIGHT_WRITE_TOUR").is_some() {
+        std::fs::write(README, with_outputs(&readme, &printed)).unwrap();
+        return;
+    }
     for (shown, printed) in tour.iter().zip(&printed) {
-        let errors = String::from_utf8_lossy(&ran.stderr);
         assert_eq!(shown.output.trim_end(), printed.trim_end(), "$ {}\n{errors}", shown.command);
     }
-    assert_eq!(printed.len(), tour.len() + 1, "every command ran");
+    assert_eq!(readme, with_outputs(&readme, &printed), "scripts/update tour would change it");
 }

@@ -26,7 +26,7 @@ function right<T>(result: { data?: T; error?: unknown; response: Response }): T 
     return result.data;
 }
 
-const found = right(await service.GET("/v1/search", { params: { query: { q: "saltmarsh bakehouse" } } }));
+const found = right(await service.GET("/v1/search", { params: { query: { q: "saltmere bakehouse" } } }));
 const site = found.items.find((item) => item.kind === "site");
 assert.ok(site?.site_id, "the demo company has the bakehouse");
 const machines = right(await service.GET("/v1/sites/{id}/appliances", { params: { path: { id: site.site_id } } }));

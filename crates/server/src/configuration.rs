@@ -98,6 +98,10 @@ pub struct DemoArguments {
     /// Leave out the two simulated years before the stories.
     #[arg(long)]
     pub stories_only: bool,
+    /// Move all times by whole weeks, so that the demo ends on this day, or less than a week before it: today, or a date
+    /// such as 2026-04-22, which is how it is written.
+    #[arg(long, value_name = "DAY", value_parser = crate::demo::last_day)]
+    pub as_of: Option<chrono::NaiveDate>,
 }
 
 #[derive(Debug, Args)]

@@ -74,7 +74,7 @@ pub const TOWNS: &[Town] = &[
     Town::of("Gannet Quay", 130.0, 85.0, 3.2, 3.0),
     Town::of("Tarn Ebbing", 40.0, 10.0, 4.6, 410.0),
     Town::of("Windlass", 190.0, 50.0, 3.3, 30.0),
-    Town::of("Corrow", 240.0, 28.0, 3.6, 210.0),
+    Town::of("Corrowsand", 240.0, 28.0, 3.6, 210.0),
 ];
 
 impl Town {

@@ -90,6 +90,33 @@ impl PartKind {
         self.row().0
     }
 
+    /// The part in words, as a number of a part begins: the same words as in the catalogues of faults.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Mesh => "inlet-strainer",
+            Self::FillValve => "fill-valve",
+            Self::Nozzle => "restrictor",
+            Self::PumpHead => "wash-pump",
+            Self::WashMotor => "wash-motor",
+            Self::Capacitor => "run-capacitor",
+            Self::SprayArm => "spray-distributor",
+            Self::DrainPump => "drain-pump",
+            Self::SumpSeal => "sump-seal",
+            Self::DoorSwitch => "door-switch",
+            Self::Gasket => "door-gasket",
+            Self::BufferSet => "door-buffer",
+            Self::Element => "heating-element",
+            Self::Probe => "cavity-probe",
+            Self::DosingTube => "dosing-tube",
+            Self::LevelSensor => "level-sensor",
+            Self::Board => "control-board",
+            Self::Loom => "wiring",
+            Self::Cartridge => "treatment-cartridge",
+            Self::HoseSet => "hose-set",
+            Self::CutOut => "safety-cut-out",
+        }
+    }
+
     pub const fn position(self) -> Position {
         self.row().1
     }

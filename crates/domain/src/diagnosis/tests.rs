@@ -2,6 +2,7 @@ mod behaviour;
 mod enumeration;
 mod odd_input;
 mod telling_apart;
+mod two_at_once;
 
 use std::sync::LazyLock;
 

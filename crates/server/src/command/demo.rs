@@ -6,7 +6,7 @@ use std::path::Path;
 use indicatif::ProgressBar;
 
 use crate::configuration::{DatabaseArguments, DemoArguments};
-use crate::demo::{SignIn, settings, tell};
+use crate::demo::{Shift, SignIn, settings, tell};
 use crate::wiring::{Failure, database_to_load};
 
 /// Loads the demo company into an empty database; one that has customers already is left as it is.
@@ -18,7 +18,8 @@ pub async fn run(database_arguments: &DatabaseArguments, arguments: &DemoArgumen
     }
     let bar = ProgressBar::new(0).with_message("the demo company");
     let past = (!arguments.stories_only).then(settings);
-    let sign_ins = tell(database, past, |told, all| {
+    let shift = arguments.as_of.map(Shift::to_end_by).unwrap_or_default();
+    let sign_ins = tell(database, past, shift, |told, all| {
         bar.set_length(all as u64);
         bar.set_position(told as u64);
     })

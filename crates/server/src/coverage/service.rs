@@ -75,7 +75,7 @@ struct AfterTheDemo;
 
 impl Clock for AfterTheDemo {
     fn now(&self) -> Timestamp {
-        Timestamp::try_from("2026-04-20T10:00:00Z".to_owned()).unwrap()
+        Timestamp::try_from("2026-04-23T10:00:00Z".to_owned()).unwrap()
     }
 }
 
@@ -84,7 +84,8 @@ impl Service {
         let database = Database::over(pool.clone());
         let application = Application::new(database.clone(), Arc::new(AfterTheDemo), Arc::new(SystemIds));
         application::catalogue::install_built_in(&application).await.unwrap();
-        let sign_ins = crate::demo::tell(database, None, |_, _| ()).await.unwrap();
+        let sign_ins =
+            crate::demo::tell(database, None, crate::demo::Shift::default(), |_, _| ()).await.unwrap();
         let administrator = sign_ins.iter().find(|sign_in| sign_in.role == Role::Administrator).unwrap();
         let technician = sign_ins.iter().find(|sign_in| sign_in.role == Role::Technician).unwrap();
         let mut narrow = HashMap::new();

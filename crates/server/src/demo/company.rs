@@ -11,6 +11,7 @@ use simulator::company::{Company, Settings};
 use tokio::sync::mpsc;
 use tokio::task::JoinSet;
 
+use super::calendar::Shift;
 use super::clock::ScriptClock;
 use crate::wiring::Failure;
 use clerk::Clerk;
@@ -22,20 +23,21 @@ pub fn settings() -> Settings {
     Settings::demo(SEED)
 }
 
-/// Enters all days of all branches, side by side: branches know nothing of each other. `told` is called
+/// Enters all days of all branches, moved, side by side: branches know nothing of each other. `told` is called
 /// with the days entered, each branch's for itself.
 pub async fn enter(
     application: &Application,
     settings: Settings,
+    shift: Shift,
     administrator: &Principal,
     mut told: impl FnMut(usize),
 ) -> Result<(), Failure> {
     let company = Company::new(settings).map_err(|error| Failure::Other(error.to_string()))?;
     let (start, branches) = (company.settings().start, company.settings().branches());
     let clerk = || {
-        let clock = Arc::new(ScriptClock::at(start));
+        let clock = Arc::new(ScriptClock::at(shift.of(start)));
         let by_own_clock = application.by(Arc::<ScriptClock>::clone(&clock));
-        Clerk::new(by_own_clock, clock, administrator.clone())
+        Clerk::new(by_own_clock, clock, shift, administrator.clone())
     };
     let mut first = clerk();
     for dated in company.set_up() {

@@ -6,6 +6,8 @@ use serde_json::Value;
 use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
+use super::calendar::Shift;
+
 /// One request of the script.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -21,20 +23,23 @@ pub struct Step {
     pub body: Value,
 }
 
-const PARTS: [&str; 5] = [
+const PARTS: [&str; 7] = [
     include_str!("../../demo/company.json"),
     include_str!("../../demo/healthy_kitchens.json"),
-    include_str!("../../demo/weak_valve_and_pump.json"),
     include_str!("../../demo/clogging_strainers.json"),
+    include_str!("../../demo/drifting_canteen.json"),
     include_str!("../../demo/low_pressure_school.json"),
+    include_str!("../../demo/open_orders.json"),
+    include_str!("../../demo/hotel_warewasher.json"),
 ];
 
-/// All steps, by time; names are replaced by the identifiers that they stand for.
-pub fn steps() -> Result<Vec<Step>, serde_json::Error> {
+/// All steps, by time, moved; names are replaced by the identifiers that they stand for.
+pub fn steps(shift: Shift) -> Result<Vec<Step>, serde_json::Error> {
     let mut steps = Vec::new();
     for part in PARTS {
         let mut script: Value = serde_json::from_str(part)?;
         name_ids(&mut script);
+        shift.move_all(&mut script);
         let of_part: Vec<Step> = serde_json::from_value(script)?;
         steps.extend(of_part);
     }

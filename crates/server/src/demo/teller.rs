@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use api::{ApiState, Settings};
 use application::person::CreatePerson;
-use application::surroundings::SystemIds;
+use application::surroundings::{Clock, SystemClock, SystemIds};
 use application::token::CreateToken;
 use application::{Application, Caller, Principal};
 use axum::Router;
@@ -19,6 +19,7 @@ use store::Database;
 use store::person::NewPerson;
 use tower::ServiceExt;
 
+use super::calendar::Shift;
 use super::clock::ScriptClock;
 use super::company;
 use super::script::{Step, id_of, steps};
@@ -48,27 +49,32 @@ struct Teller {
     secrets: BTreeMap<&'static str, String>,
 }
 
-/// Fills an empty database: two years of the company as simulated, then the stories by hand. `told` is
-/// called with the steps done and those of all, a day of a branch being one.
+/// Fills an empty database: two years of the company as simulated, then the stories by hand, all times moved; and
+/// learns what the stories ask to be learned. `told` is called with the steps done and those of all, a day of a branch being one.
 pub async fn tell(
     database: Database,
     past: Option<simulator::company::Settings>,
+    shift: Shift,
     mut told: impl FnMut(usize, usize),
 ) -> Result<Vec<SignIn>, Failure> {
     let steps =
-        steps().map_err(|error| Failure::Other(format!("the demo's script cannot be read: {error}")))?;
+        steps(shift).map_err(|error| Failure::Other(format!("the demo's script cannot be read: {error}")))?;
     let first = steps.first().ok_or_else(|| Failure::Other("the demo's script is empty".to_owned()))?;
-    let clock = Arc::new(ScriptClock::at(past.as_ref().map_or(first.at, |past| past.start)));
+    let clock =
+        Arc::new(ScriptClock::at(past.as_ref().map_or(first.at, |past| shift.of_the_past().of(past.start))));
     let application = Application::new(database, Arc::<ScriptClock>::clone(&clock), Arc::new(SystemIds));
     let sign_ins = hire(&application).await?;
     let mut days = 0;
     if let Some(past) = past {
         days = past.days as usize * past.branches();
         let all = days + steps.len();
-        company::enter(&application, past, &administrator(PEOPLE[0])?, |done| told(done, all)).await?;
+        company::enter(&application, past, shift.of_the_past(), &administrator(PEOPLE[0])?, |done| {
+            told(done, all)
+        })
+        .await?;
     }
     let settings = Settings { requests_per_minute: std::num::NonZeroU32::MAX, ..Settings::default() };
-    let router = api::router(ApiState::new(application, &settings), &settings);
+    let router = api::router(ApiState::new(application.clone(), &settings), &settings);
     let names = PEOPLE.iter().map(|(name, ..)| *name);
     let secrets = names.zip(sign_ins.iter().map(|sign_in| sign_in.secret.clone())).collect();
     let teller = Teller { router, clock, secrets };
@@ -76,6 +82,7 @@ pub async fn tell(
         teller.carry_out(step).await?;
         told(days + index + 1, days + steps.len());
     }
+    application.learn().await;
     Ok(sign_ins)
 }
 
@@ -114,7 +121,9 @@ fn administrator((key, name, _): (&str, &str, Role)) -> Result<Principal, Failur
 
 impl Teller {
     async fn carry_out(&self, step: &Step) -> Result<(), Failure> {
-        self.clock.set(step.at);
+        // learning takes catalogues that were there when it was asked for, and they were installed just now
+        let learns = step.post.as_deref() == Some("/v1/knowledge-versions");
+        self.clock.set(if learns { step.at.max(SystemClock.now()) } else { step.at });
         let (method, path) = match (&step.post, &step.patch) {
             (Some(path), None) => (Method::POST, path),
             (None, Some(path)) => (Method::PATCH, path),

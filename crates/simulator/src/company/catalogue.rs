@@ -12,6 +12,10 @@ use crate::remedy::PartKind;
 
 pub const CURRENCY: &str = "EUR";
 
+/// Parts are numbered in words and by their model: `fill-valve-11` is that of the first. What a company numbers
+/// itself begins from 01.
+const FIRST_NUMBER: usize = 11;
+
 /// An invented larger combi, the company's own model beside the built-in ones: a restrictor after the
 /// valve, and liquid chemical dosed by a pump.
 pub fn large_combi() -> &'static Model {
@@ -40,7 +44,7 @@ impl Catalogue {
             .map(|model| Arc::new(Design::of(model).expect("a fully described model")))
             .collect();
         let mut parts = BTreeMap::new();
-        for (number, kind) in PartKind::ALL.into_iter().enumerate() {
+        for kind in PartKind::ALL {
             for (index, model) in models.iter().enumerate() {
                 let position = if kind == PartKind::Mesh && !model.has(kind.position()) {
                     domain::vocabulary::Position::ValveStrainer
@@ -52,7 +56,7 @@ impl Catalogue {
                 }
                 let part = Part {
                     id: random.id(settings.start),
-                    number: format!("{}{:03}", ["C", "L", "W"][index], 100 + 7 * number),
+                    number: format!("{}-{}", kind.words(), FIRST_NUMBER + index),
                     name: format!("{}, {}", kind.title(), model.title),
                     models: vec![designs[index].key],
                     position: position.key(),

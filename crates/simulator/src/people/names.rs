@@ -8,11 +8,11 @@ const GIVEN: [&str; 24] = [
     "Ursin", "Velda", "Wystan", "Yorick",
 ];
 const FAMILY_BEGINS: [&str; 16] = [
-    "Ash", "Bram", "Cold", "Dun", "Elder", "Fal", "Gorse", "Hather", "Ing", "Kel", "Lark", "Mar", "Nether",
-    "Pell", "Rook", "Thorn",
+    "Ambr", "Brask", "Corv", "Dremm", "Elvar", "Fosk", "Grent", "Hask", "Ilvin", "Jarn", "Krell", "Lomm",
+    "Mirv", "Narb", "Ostr", "Prell",
 ];
 const FAMILY_ENDS: [&str; 12] =
-    ["acre", "bourne", "combe", "dyke", "field", "garth", "holt", "ley", "mere", "shaw", "stow", "wick"];
+    ["aven", "igge", "ombray", "ulk", "etter", "olmy", "andry", "issow", "uther", "ekith", "ovar", "imble"];
 const HOUSES: [&str; 20] = [
     "Amber",
     "Breakwater",
@@ -27,7 +27,7 @@ const HOUSES: [&str; 20] = [
     "Kittiwake",
     "Lantern",
     "Mallow",
-    "North Pier",
+    "Mooring",
     "Osprey",
     "Pebble",
     "Redstart",

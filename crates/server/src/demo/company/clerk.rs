@@ -35,6 +35,7 @@ use store::site::NewSite;
 use store::site_water::NewWaterSample;
 use uuid::Uuid;
 
+use super::super::calendar::Shift;
 use super::super::clock::ScriptClock;
 use crate::wiring::Failure;
 
@@ -42,6 +43,7 @@ use crate::wiring::Failure;
 pub(super) struct Clerk {
     application: Application,
     clock: Arc<ScriptClock>,
+    shift: Shift,
     administrator: Principal,
     people: BTreeMap<PersonId, Principal>,
     /// Taken, and entered with the order that it opens.
@@ -72,10 +74,16 @@ fn name(text: impl Into<String>) -> Result<Name, Failure> {
 }
 
 impl Clerk {
-    pub fn new(application: Application, clock: Arc<ScriptClock>, administrator: Principal) -> Self {
+    pub fn new(
+        application: Application,
+        clock: Arc<ScriptClock>,
+        shift: Shift,
+        administrator: Principal,
+    ) -> Self {
         Self {
             application,
             clock,
+            shift,
             administrator,
             people: BTreeMap::new(),
             calls: BTreeMap::new(),
@@ -87,8 +95,8 @@ impl Clerk {
     }
 
     pub async fn enter(&mut self, dated: Dated) -> Result<(), Failure> {
-        self.clock.set(dated.at);
-        let (at, by) = (dated.at, dated.by);
+        let (at, by) = (self.shift.of(dated.at), dated.by);
+        self.clock.set(at);
         let what = dated.entry;
         let entered = match what {
             Entry::Branch(_) | Entry::Person(_) | Entry::Part(_) | Entry::Model(_) => self.set_up(what).await,
@@ -208,6 +216,7 @@ impl Clerk {
             }
             Entry::SiteWater(water) => {
                 let history::SiteWater { id, site, taken_at, sample, as_read } = water;
+                let taken_at = self.shift.of(taken_at);
                 let new = NewWaterSample { id, site, taken_at, sample, as_read };
                 self.perform(by, RecordSiteWater(new)).await?;
             }
@@ -219,7 +228,7 @@ impl Clerk {
                     model_version: None,
                     position_label: name(appliance.position_label)?,
                     serial: Some(name(appliance.serial)?),
-                    installed_on: Some(day(appliance.installed_on)),
+                    installed_on: Some(day(self.shift.of(appliance.installed_on))),
                     state: ApplianceState::Up,
                     limits: Vec::new(),
                 };
@@ -248,7 +257,7 @@ impl Clerk {
                     position: key(fitted.position)?,
                     part: fitted.part,
                     serial: fitted.serial.map(name).transpose()?,
-                    fitted_at: fitted.fitted_at,
+                    fitted_at: self.shift.of(fitted.fitted_at),
                 };
                 self.perform(by, FitPart(new)).await?;
             }

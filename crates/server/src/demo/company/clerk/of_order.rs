@@ -131,6 +131,7 @@ impl Clerk {
         match entry {
             Entry::VisitPlanned(visit) => {
                 let history::VisitPlanned { id, work_order, planned_at, people } = visit;
+                let planned_at = self.shift.of(planned_at);
                 self.perform(
                     by,
                     BookVisit(NewVisit {
@@ -151,6 +152,7 @@ impl Clerk {
                 let mut run = *run;
                 // a phone does not say the epoch: it follows from the actions
                 run.epoch = 0;
+                run.taken_at = self.shift.of(run.taken_at);
                 self.readings.entry(order).or_insert_with(|| (by, Vec::new())).1.push(run);
                 Ok(())
             }
@@ -162,8 +164,8 @@ impl Clerk {
                     position: key(action.position)?,
                     action: key(action.action)?,
                     part_line: action.part_line,
-                    expires_at: action.expires_at,
-                    taken_at: action.taken_at,
+                    expires_at: action.expires_at.map(|at| self.shift.of(at)),
+                    taken_at: self.shift.of(action.taken_at),
                 };
                 self.perform(by, CreateActionTaken(new)).await.map(drop)
             }
@@ -173,7 +175,7 @@ impl Clerk {
                     work_order: defeat.work_order,
                     second_person: name(defeat.second_person)?,
                     opened_at: Some(at),
-                    expires_at: defeat.expires_at,
+                    expires_at: self.shift.of(defeat.expires_at),
                 };
                 self.perform(by, OpenInterlockDefeat(new)).await.map(drop)
             }
@@ -255,7 +257,7 @@ impl Clerk {
             follows: order.follows,
             spending_limit: Some(limit),
             symptoms: order.symptoms.iter().map(|symptom| key(symptom)).collect::<Result<_, _>>()?,
-            received_at: Some(call.as_ref().map_or(at, |call| call.received_at)),
+            received_at: Some(call.as_ref().map_or(at, |call| self.shift.of(call.received_at))),
         };
         let Some(call) = call else {
             return self.perform(by, CreateWorkOrder(new)).await.map(drop);
@@ -270,7 +272,7 @@ impl Clerk {
             stop_use: call.stop_use,
             continued_use_reason: None,
             answers: Vec::new(),
-            received_at: Some(call.received_at),
+            received_at: Some(self.shift.of(call.received_at)),
         };
         self.perform(by, TakeCall { call, orders: vec![new] }).await.map(drop)
     }
@@ -384,7 +386,10 @@ impl Clerk {
             "fitted" => PartLineAction::Fit,
             other => return Err(odd(other)),
         };
-        let saying = LineSaying { promised_on: moved.promised_for.map(day), ..LineSaying::default() };
+        let saying = LineSaying {
+            promised_on: moved.promised_for.map(|at| day(self.shift.of(at))),
+            ..LineSaying::default()
+        };
         let act = |expected_version| {
             let saying = saying.clone();
             MovePartLine { id: moved.part_line, expected_version, action, saying }
