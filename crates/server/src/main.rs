@@ -1,11 +1,15 @@
 //! The binary: configuration, commands, wiring, start and stop.
 
+// A closed pipe would make these panic: `output::say` ends quietly.
+#![deny(clippy::print_stdout)]
+
 mod command;
 mod configuration;
 #[cfg(test)]
 mod coverage;
 mod demo;
 mod listener;
+mod output;
 mod traces;
 mod wiring;
 
@@ -14,13 +18,14 @@ use std::process::ExitCode;
 use clap::Parser;
 
 use configuration::{Arguments, Command};
+use wiring::Failure;
 
 #[tokio::main]
 async fn main() -> ExitCode {
     let arguments = Arguments::parse();
     // The demo's own requests would drown what it says.
     let is_demo = matches!(arguments.command, Command::Demo(_));
-    wiring::log(if is_demo { "warn" } else { &arguments.log });
+    wiring::log(if is_demo { "warn" } else { &arguments.log.0 });
     let result = match arguments.command {
         Command::Serve(serve) => command::serve::run(&arguments.database, &serve).await,
         Command::Migrate => command::migrate::run(&arguments.database).await,
@@ -28,13 +33,10 @@ async fn main() -> ExitCode {
         Command::Demo(demo) => command::demo::run(&arguments.database, &demo).await,
         Command::Check => command::check::run(&arguments.database).await,
         Command::BenchData(bench_data) => command::bench_data::run(&arguments.database, &bench_data).await,
-        Command::Openapi => {
-            print!("{}", api::document::pretty());
-            Ok(())
-        }
+        Command::Openapi => output::say(api::document::pretty().trim_end()),
     };
     match result {
-        Ok(()) => ExitCode::SUCCESS,
+        Ok(()) | Err(Failure::NobodyReads) => ExitCode::SUCCESS,
         Err(failure) => {
             eprintln!("ovenwright: {failure}");
             ExitCode::FAILURE

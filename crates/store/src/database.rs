@@ -24,6 +24,45 @@ pub enum Schema {
     Behind { found: Option<i64>, wanted: i64 },
 }
 
+/// What [`Database::migrate`] found and did.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Migrated {
+    /// The newest migration that was there before; none in a database that had no schema.
+    pub before: Option<i64>,
+    /// The newest that this program knows.
+    pub known: i64,
+    /// What was carried out, by name.
+    pub applied: Vec<String>,
+}
+
+impl Migrated {
+    /// Whether a newer program has been here.
+    pub fn is_newer_than_known(&self) -> bool {
+        self.before.is_some_and(|before| before > self.known)
+    }
+
+    fn is_pending(&self) -> bool {
+        !self.applied.is_empty()
+    }
+}
+
+impl From<Schema> for Migrated {
+    fn from(found: Schema) -> Self {
+        let known = MIGRATIONS.iter().map(|migration| migration.version).max().unwrap_or(0);
+        let before = match found {
+            Schema::Ready { version } => Some(version),
+            Schema::Behind { found, .. } => found,
+        };
+        let is_new = |version: i64| before.is_none_or(|before| version > before);
+        let applied = MIGRATIONS
+            .iter()
+            .filter(|migration| is_new(migration.version))
+            .map(|migration| format!("{:04} {}", migration.version, migration.description))
+            .collect();
+        Self { before, known, applied }
+    }
+}
+
 impl Database {
     /// A pool of at most `connections`; a statement waits at most five seconds for one.
     pub async fn connect(url: &str, connections: u32) -> Result<Self, StoreError> {
@@ -61,11 +100,16 @@ impl Database {
         Self { pool }
     }
 
-    /// Brings the schema up to date and makes the partitions of the coming year.
-    pub async fn migrate(&self, now: DateTime<Utc>) -> Result<(), StoreError> {
-        MIGRATIONS.run(&self.pool).await.map_err(StoreError::Migration)?;
+    /// Brings the schema up to date and makes the partitions of the coming year. A schema newer than this program's
+    /// stays as it is: the program that made it only added to what this one knows.
+    pub async fn migrate(&self, now: DateTime<Utc>) -> Result<Migrated, StoreError> {
+        let before = self.schema().await?;
+        let migrated = Migrated::from(before);
+        if migrated.is_pending() {
+            MIGRATIONS.run(&self.pool).await.map_err(StoreError::Migration)?;
+        }
         sqlx::query!("SELECT make_month_partitions($1, 13)", now).execute(&self.pool).await?;
-        Ok(())
+        Ok(migrated)
     }
 
     /// Whether the schema is the one that this program was built with (or newer: migrations only add).

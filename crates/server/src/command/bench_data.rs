@@ -14,6 +14,7 @@ use store::bulk::{self, Batch};
 use tokio::sync::mpsc;
 
 use crate::configuration::{BenchDataArguments, DatabaseArguments};
+use crate::output::say;
 use crate::wiring::{Failure, database_to_load};
 
 /// Branches that are simulated side by side, and batches that may wait for the database.
@@ -44,7 +45,7 @@ pub async fn run(
     .await?;
     bar.finish_and_clear();
     let held = bulk::settle(&database).await?;
-    println!(
+    say(format_args!(
         "{} kitchens, {} appliances, {} orders, {} test runs, {} readings, {} findings, {} part lines in {:.0} s; \
          {:.2} GB on disk",
         held.sites,
@@ -56,7 +57,7 @@ pub async fn run(
         held.part_lines,
         begun.elapsed().as_secs_f64(),
         held.bytes as f64 / 1e9,
-    );
+    ))?;
     database.close().await;
     Ok(())
 }

@@ -1,12 +1,13 @@
 use indicatif::ProgressBar;
 
 use crate::configuration::DatabaseArguments;
-use crate::wiring::{Failure, database};
+use crate::output::say;
+use crate::wiring::{Failure, migrated_database};
 
 /// Holds the whole database against the rules between its rows, says what breaks one, and mends the
 /// summary of confirmed faults, which follows from the findings.
 pub async fn run(arguments: &DatabaseArguments) -> Result<(), Failure> {
-    let database = database(arguments).await?;
+    let database = migrated_database(arguments).await?;
     let bar = ProgressBar::new_spinner();
     bar.enable_steady_tick(std::time::Duration::from_millis(120));
     bar.set_message("every row can be read");
@@ -16,24 +17,25 @@ pub async fn run(arguments: &DatabaseArguments) -> Result<(), Failure> {
     let differences = store::fault_count::rebuild(&database).await?;
     bar.finish_and_clear();
     match differences {
-        0 => println!("the summary of faults agrees with the findings"),
-        differences => {
-            println!(
-                "{differences} rows of the summary of faults differed from the findings and were mended"
-            );
-        }
+        0 => say("the summary of faults agrees with the findings")?,
+        differences => say(format_args!(
+            "{differences} rows of the summary of faults differed from the findings and were mended"
+        ))?,
     }
     database.close().await;
     let broken: Vec<_> = checked.iter().filter(|checked| checked.broken > 0).collect();
     for checked in &broken {
         let example = checked.example.as_deref().unwrap_or_default();
-        println!("BROKEN: {}: {} rows do not hold it, such as {example}", checked.rule, checked.broken);
+        say(format_args!(
+            "BROKEN: {}: {} rows do not hold it, such as {example}",
+            checked.rule, checked.broken
+        ))?;
     }
     for row in &unreadable {
-        println!("UNREADABLE, and left out of every answer: {row}");
+        say(format_args!("UNREADABLE, and left out of every answer: {row}"))?;
     }
     let holding = checked.len() - broken.len();
-    println!("{holding} of {} rules between rows hold", checked.len());
+    say(format_args!("{holding} of {} rules between rows hold", checked.len()))?;
     if broken.is_empty() && unreadable.is_empty() {
         return Ok(());
     }

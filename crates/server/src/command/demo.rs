@@ -7,14 +7,14 @@ use indicatif::ProgressBar;
 
 use crate::configuration::{DatabaseArguments, DemoArguments};
 use crate::demo::{Shift, SignIn, settings, tell};
+use crate::output::say;
 use crate::wiring::{Failure, database_to_load};
 
 /// Loads the demo company into an empty database; one that has customers already is left as it is.
 pub async fn run(database_arguments: &DatabaseArguments, arguments: &DemoArguments) -> Result<(), Failure> {
     let database = database_to_load(database_arguments).await?;
     if !database.is_empty().await? {
-        println!("the database has customers already; the demo company is not loaded into it");
-        return Ok(());
+        return say("the database has customers already; the demo company is not loaded into it");
     }
     let bar = ProgressBar::new(0).with_message("the demo company");
     let past = (!arguments.stories_only).then(settings);
@@ -28,8 +28,7 @@ pub async fn run(database_arguments: &DatabaseArguments, arguments: &DemoArgumen
     write(&arguments.sign_ins, &sign_ins).map_err(|error| {
         Failure::Other(format!("the sign-ins cannot be written to {}: {error}", arguments.sign_ins.display()))
     })?;
-    println!("the demo company is loaded; its sign-ins lie in {}", arguments.sign_ins.display());
-    Ok(())
+    say(format_args!("the demo company is loaded; its sign-ins lie in {}", arguments.sign_ins.display()))
 }
 
 fn write(path: &Path, sign_ins: &[SignIn]) -> std::io::Result<()> {

@@ -2,24 +2,18 @@ use std::time::Duration;
 
 use api::sign_in::Issuer;
 use api::{ApiState, IssuerSettings, Settings};
-use store::database::Schema;
 
 use crate::configuration::{DatabaseArguments, ServeArguments};
 use crate::listener;
 use crate::traces::Traces;
-use crate::wiring::{Failure, application, database};
+use crate::wiring::{Failure, application, migrated_database};
 
 /// An issuer's keys are asked for again at the earliest after this time.
 const KEYS_COOLDOWN: Duration = Duration::from_secs(30);
 
 /// Serves until SIGINT or SIGTERM; then lets requests and writes under way end, for a bounded time.
 pub async fn run(database_arguments: &DatabaseArguments, arguments: &ServeArguments) -> Result<(), Failure> {
-    let database = database(database_arguments).await?;
-    if let Schema::Behind { .. } = database.schema().await? {
-        return Err(Failure::Other(
-            "the database's schema is behind; run `ovenwright migrate` first".to_owned(),
-        ));
-    }
+    let database = migrated_database(database_arguments).await?;
     let traces = Traces::begin()?;
     let application = application(database.clone());
     let settings = settings(arguments);

@@ -7,11 +7,12 @@ use domain::role::{Role, Scope};
 use store::person::NewPerson;
 
 use crate::configuration::{DatabaseArguments, TokenArguments};
-use crate::wiring::{Failure, application, database};
+use crate::output::say;
+use crate::wiring::{Failure, application, migrated_database};
 
 /// Makes a person and a token for it. Whoever may run this on the server's database is trusted as an administrator.
 pub async fn run(database_arguments: &DatabaseArguments, arguments: &TokenArguments) -> Result<(), Failure> {
-    let application = application(database(database_arguments).await?);
+    let application = application(migrated_database(database_arguments).await?);
     let id = SystemIds.next(application.now());
     let id = PersonId::try_from(id).map_err(|error| Failure::Other(error.to_string()))?;
     let caller = Caller {
@@ -35,8 +36,7 @@ pub async fn run(database_arguments: &DatabaseArguments, arguments: &TokenArgume
         secret: secret.clone(),
     };
     application.perform(&caller, token).await?;
-    println!("{}", secret.0);
-    Ok(())
+    say(secret.0)
 }
 
 fn scopes(arguments: &TokenArguments) -> Vec<Scope> {

@@ -84,7 +84,7 @@ impl RowLikelihoods {
 
 /// Of stretches given by their ends.
 fn middles(ends: &[f64]) -> Vec<f64> {
-    let middle = |ends: &[f64]| if ends[0] == ends[1] { ends[0] } else { f64::midpoint(ends[0], ends[1]) };
+    let middle = |ends: &[f64]| f64::midpoint(ends[0], ends[1]);
     ends.chunks_exact(2).map(middle).collect()
 }
 

@@ -262,7 +262,7 @@ impl<'a> Check<'a> {
             self.probability(&format!("{pointer}/probability"), shows.probability);
             match self.inspections.get(shows.at.as_str()) {
                 Some(inspection) => {
-                    self.known_choice(&format!("{pointer}/choice"), inspection, &shows.choice)
+                    self.known_choice(&format!("{pointer}/choice"), inspection, &shows.choice);
                 }
                 None => {
                     self.violations.add(format!("{pointer}/at"), "the catalogue has no such inspection");
