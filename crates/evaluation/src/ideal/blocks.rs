@@ -457,8 +457,7 @@ impl<'a, 'b> Blocks<'a, 'b> {
                 for (level, of_level) in dimension.weights.iter().enumerate() {
                     let is_range =
                         |effect: &&Effect| matches!(effect.change.extents()[level], Extent::Range(..));
-                    let steps =
-                        if dimension.effects.iter().any(|effect| is_range(effect)) { STEPS } else { 1 };
+                    let steps = if dimension.effects.iter().any(is_range) { STEPS } else { 1 };
                     for (step, (state, weight)) in
                         (0..steps).flat_map(|step| states.iter().map(move |state| (step, state)))
                     {

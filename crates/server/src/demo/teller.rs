@@ -69,7 +69,7 @@ pub async fn tell(
         days = past.days as usize * past.branches();
         let all = days + steps.len();
         company::enter(&application, past, shift.of_the_past(), &administrator(PEOPLE[0])?, |done| {
-            told(done, all)
+            told(done, all);
         })
         .await?;
     }
