@@ -71,7 +71,7 @@ async fn a_wrong_catalogue_is_refused_with_all_reasons_at_once(pool: PgPool) {
     fault["version"] = json!(7);
     fault["days_unmended"] = json!(0.0);
     fault["symptoms"] = json!({"does_not_clean": 0.9, "stops_midway": 0.4});
-    fault["severities"] = json!([0.5]);
+    fault["severities"] = json!([0.0]);
     let refused = service.administrator().post("/v1/fault-catalogues", catalogue).await;
     refused.assert_problem(422, "invalid");
     for pointer in [
