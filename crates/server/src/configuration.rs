@@ -35,16 +35,18 @@ impl std::str::FromStr for LogFilter {
 
     /// A word alone must be a level: the library would take `verbose` as the name of a part and log nothing else.
     fn from_str(text: &str) -> Result<Self, Self::Err> {
-        for directive in text.split(',').map(str::trim) {
-            let level = directive.rsplit_once('=').map_or(directive, |(_, level)| level);
+        let directives: Vec<_> = text.split(',').map(str::trim).collect();
+        for directive in &directives {
+            let level = directive.rsplit_once('=').map_or(*directive, |(_, level)| level);
             if level.parse::<tracing::level_filters::LevelFilter>().is_err() || level.parse::<u8>().is_ok() {
                 return Err(format!(
                     "'{level}' is no level; levels are off, error, warn, info, debug and trace, as in info,store=debug"
                 ));
             }
         }
-        tracing_subscriber::EnvFilter::try_new(text).map_err(|error| error.to_string())?;
-        Ok(Self(text.to_owned()))
+        let filter = directives.join(",");
+        tracing_subscriber::EnvFilter::try_new(&filter).map_err(|error| error.to_string())?;
+        Ok(Self(filter))
     }
 }
 
