@@ -38,7 +38,9 @@ impl std::str::FromStr for LogFilter {
         let directives: Vec<_> = text.split(',').map(str::trim).collect();
         for directive in &directives {
             let level = directive.rsplit_once('=').map_or(*directive, |(_, level)| level);
-            if level.parse::<tracing::level_filters::LevelFilter>().is_err() || level.parse::<u8>().is_ok() {
+            // The library takes nothing for `error`, and a figure for a level.
+            let is_word = level.starts_with(|letter: char| letter.is_ascii_alphabetic());
+            if !is_word || level.parse::<tracing::level_filters::LevelFilter>().is_err() {
                 return Err(format!(
                     "'{level}' is no level; levels are off, error, warn, info, debug and trace, as in info,store=debug"
                 ));
