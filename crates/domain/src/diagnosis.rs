@@ -19,9 +19,11 @@
 mod answer;
 mod case;
 mod circuit;
+mod contradiction;
 mod elimination;
 mod evidence;
 mod explanation;
+mod hazard;
 mod identity;
 pub mod learning;
 mod likelihood;
@@ -44,7 +46,10 @@ pub use case::{
 pub use evidence::{Repeats, SetAside};
 pub use identity::ENGINE_VERSION;
 pub use learning::{ClosedJob, Exposure, JobFinding, Knowledge, gets_full_checklist};
-pub use next_test::{Advice, NextTest, TestAdvice, TestToDo};
+pub use hazard::{Hazard, Peril};
+pub use next_test::{
+    Advice, DoAndReadAgain, Mend, NextTest, Outcome, StepToRead, TestAdvice, TestToDo,
+};
 pub use parts::{CarryLimits, PartAdvice, PartsToCarry};
 pub use tables::{Resolution, Tables};
 
@@ -67,7 +72,8 @@ pub fn diagnose(tables: &Tables, case: &Case) -> Diagnosis {
     weighed(tables, case, &[], Depth::USUAL, |weighing, posterior, left_out| {
         let evidence = weighing.evidence;
         let readings = explanation::readings(weighing, posterior, case);
-        let mut notes = explanation::notes(&readings);
+        let mut notes = first_notes(tables, case);
+        notes.extend(explanation::notes(&readings));
         notes.extend(limits(tables, case, evidence, posterior));
         if left_out {
             notes.push(Note::ReadingsLeftOut);
@@ -291,6 +297,9 @@ fn other(tables: &Tables, posterior: &Posterior) -> f64 {
     others.map(|(_, probability)| probability).sum::<f64>().min(1.0)
 }
 
+/// Look-alikes less probable than this are not named.
+const ALIKE: f64 = 0.1;
+
 fn look_alikes_of(weighing: &Weighing, posterior: &Posterior) -> Vec<LookAlikes> {
     let tables = weighing.tables;
     let whole: Vec<_> = weighing.parts.iter().map(|part| part.table(|_| true)).collect();
@@ -310,7 +319,27 @@ fn look_alikes_of(weighing: &Weighing, posterior: &Posterior) -> Vec<LookAlikes>
                     !members.iter().any(|member| group.contains(member))
                 }),
         })
+        .filter(|alike| alike.probability >= ALIKE)
         .collect()
+}
+
+/// A complaint that no fault makes more often than this is one that nothing is known for.
+const KNOWN_FOR: f64 = 0.005;
+
+/// What stands in front, whatever is most probable: dangers, and readings that cannot all be right.
+fn first_notes(tables: &Tables, case: &Case) -> Vec<Note> {
+    let hazards = hazard::standing(tables, case);
+    let mut notes: Vec<Note> = (!hazards.is_empty()).then_some(Note::Danger { hazards }).into_iter().collect();
+    let wrong = contradiction::of_nature(tables, case).into_iter();
+    let wrong = wrong.chain(contradiction::of_repeats(tables, case));
+    notes.extend(wrong.map(|keys| Note::Contradiction { keys }));
+    let is_known = |complaint| {
+        let named = |fault: &crate::equipment::Fault| fault.symptoms.get(&complaint).is_some_and(|of| *of > KNOWN_FOR);
+        tables.catalogue.faults.iter().any(named)
+    };
+    let unknown = case.complaint.filter(|complaint| !is_known(*complaint));
+    notes.extend(unknown.map(|complaint| Note::ComplaintUnknown { complaint }));
+    notes
 }
 
 /// What limits the answer beside the readings themselves.

@@ -42,12 +42,20 @@ pub struct Procedure {
     /// What it is needed for; optional where empty.
     #[serde(default)]
     pub needed_for: BTreeSet<Purpose>,
+    /// Whether the machine is under power for it: something is switched on, runs, or is read live. Taken for granted
+    /// unless the procedure says that it is not. Never advised while a danger stands.
+    #[serde(default = "under_power")]
+    pub powered: bool,
     /// The positions on which its readings bear, those of the steps included.
     pub positions: BTreeSet<Position>,
     #[serde(default)]
     pub preconditions: Vec<Precondition>,
     pub cautions: Vec<Caution>,
     pub steps: Vec<Step>,
+}
+
+const fn under_power() -> bool {
+    true
 }
 
 /// Names one version of a procedure.

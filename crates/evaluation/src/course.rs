@@ -74,7 +74,7 @@ impl Course {
             course.count_cautions(&next, procedures);
             // What this case's checklist does not hold cannot be done in it.
             let possible = next.tests.iter().filter(|test| test.order.iter().all(|key| all.contains(key)));
-            let worth = |test: &domain::diagnosis::TestAdvice| test.saves_minutes / test.minutes.max(0.1);
+            let worth = domain::diagnosis::TestAdvice::worth;
             let best = possible.clone().max_by(|a, b| worth(a).total_cmp(&worth(b)));
             let least = best.map_or(0.0, worth);
             let reached = WORTHS.iter().filter(|worth| **worth >= least).count();
@@ -109,7 +109,8 @@ impl Course {
     fn count_cautions(&mut self, next: &NextTest, procedures: &[Procedure]) {
         let advised = match &next.advice {
             domain::diagnosis::Advice::Test(test) => Some(test),
-            domain::diagnosis::Advice::NothingMoreIsWorthTesting => None,
+            domain::diagnosis::Advice::DoAndReadAgain(again) => Some(&again.read),
+            domain::diagnosis::Advice::MendAndProve | domain::diagnosis::Advice::Isolate => None,
         };
         for test in advised.into_iter().chain(&next.mandatory) {
             self.advised += 1;

@@ -44,11 +44,21 @@ pub struct CallsWithoutFault {
     symptoms: BTreeMap<String, f64>,
 }
 
-/// What a wrong decision costs, in minutes.
+/// What a wrong decision costs, in minutes: a company's own settings.
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Losses {
+    /// A fault left standing that makes the kitchen call again: second journey, intake, the kitchen's loss.
     missed_fault_minutes: f64,
+    /// A fault left standing that the proof shows: the test that tells which it is, and a second cycle; 35 if left out.
+    #[schema(required = false)]
+    shown_by_proof_minutes: f64,
+    /// For how many days a call for a fault left standing counts as our second journey; 90 if left out.
+    #[schema(required = false)]
+    callback_days: f64,
+    /// The price of doubt, for each nat of it: asking back, quoting twice; 60 if left out.
+    #[schema(required = false)]
+    doubt_minutes: f64,
     needless_part_minutes: f64,
     needless_action_minutes: f64,
     /// What one unit of the price of a part is worth.
@@ -321,6 +331,9 @@ pub struct Shows {
 pub struct Remedy {
     #[schema(value_type = schema::RepairActionWord)]
     action: String,
+    /// How long it takes; by its kind, if it is left out.
+    #[schema(nullable = false)]
+    minutes: Option<f64>,
     #[schema(required = false, max_items = 20)]
     parts: Vec<PartNeed>,
 }

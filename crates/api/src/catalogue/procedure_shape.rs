@@ -24,6 +24,10 @@ pub struct Procedure {
     /// What it is needed for; optional where empty.
     #[schema(required = false, max_items = 2)]
     needed_for: Vec<Purpose>,
+    /// Whether the machine is under power for it: something is switched on, runs, or is read live. True unless it is
+    /// said not to be. Never advised while a danger stands.
+    #[schema(required = false)]
+    powered: bool,
     /// The positions on which its readings bear.
     #[schema(value_type = Vec<schema::PositionWord>, min_items = 1, max_items = 100)]
     positions: Vec<String>,

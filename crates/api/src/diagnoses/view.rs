@@ -46,6 +46,9 @@ pub struct Diagnosis {
     /// What limits the answer, and what stands most probably.
     #[schema(max_length = 10_000)]
     sentence: String,
+    /// For the telephone: to a cook, without figures and without the trade's words.
+    #[schema(max_length = 10_000)]
+    plain_words: String,
     /// What the reader must know before trusting the numbers.
     #[schema(max_items = 100)]
     notes: Vec<DiagnosisNote>,
@@ -201,7 +204,7 @@ pub struct LookAlikes {
 /// What to do next.
 #[derive(Serialize, ToSchema)]
 pub struct NextTest {
-    /// Null when nothing more is worth testing.
+    /// Null when mending and proving is the better next step, or a danger stands and nothing dead is worth doing.
     #[schema(required)]
     test: Option<TestToDo>,
     #[schema(max_length = 4000)]
@@ -212,8 +215,27 @@ pub struct NextTest {
     /// Tests that are done whatever they may tell, and are not done yet.
     #[schema(max_items = 1000)]
     mandatory: Vec<TestToDo>,
+    /// What is decided: it costs less to mend it than to leave it. Surest first.
+    #[schema(max_items = 1000)]
+    mend: Vec<FaultToMend>,
     /// Average loss of the best decisions now.
     loss_minutes: f64,
+    /// The price of the doubt in which they are made.
+    doubt_minutes: f64,
+}
+
+/// A fault, or several that no test tells apart, whose mending is decided.
+#[derive(Serialize, ToSchema)]
+pub struct FaultToMend {
+    /// Most probable first.
+    #[schema(value_type = Vec<schema::Key>, max_items = 100)]
+    faults: Vec<Key>,
+    #[schema(minimum = 0, maximum = 1)]
+    probability: f64,
+    #[schema(value_type = schema::RepairActionWord)]
+    action: Action,
+    #[schema(max_length = 4000)]
+    sentence: String,
 }
 
 /// A test with what must be known before it is begun.
@@ -231,6 +253,15 @@ pub struct TestToDo {
     skills: Vec<Key>,
     /// It opens an interlock's protection: a second person, a time limit, the removal recorded.
     defeats_interlock: bool,
+    /// The steps to be read where the others were read before; empty for all of them.
+    #[schema(value_type = Vec<schema::Key>, max_items = 100)]
+    steps: Vec<Key>,
+    /// What is done first, where something is done and read again; null for a test.
+    #[schema(max_length = 1000, required)]
+    first: Option<String>,
+    /// What may be read then, and what it would say.
+    #[schema(max_items = 10)]
+    outcomes: Vec<TestOutcome>,
     /// What must hold before its readings mean anything.
     #[schema(value_type = Vec<schema::Words>, max_items = 100)]
     preconditions: Vec<String>,
@@ -239,6 +270,15 @@ pub struct TestToDo {
     cautions: Vec<AdvisedCaution>,
     #[schema(max_length = 4000)]
     sentence: String,
+}
+
+/// What may be read after something was done, and what it would say.
+#[derive(Serialize, ToSchema)]
+pub struct TestOutcome {
+    #[schema(max_length = 1000)]
+    read: String,
+    #[schema(max_length = 1000)]
+    says: String,
 }
 
 /// Advice on a danger of the work. Local codes and licensed practice prevail.
@@ -256,8 +296,10 @@ pub struct TestAdvice {
     test: TestToDo,
     /// With the tests that must come before it and are not done.
     minutes: f64,
-    /// Expected fall of the loss.
+    /// Expected fall of the loss by second journeys and needless repairs.
     saves_minutes: f64,
+    /// Expected fall of the price of doubt.
+    less_doubt_minutes: f64,
     worth_it: bool,
     /// The tests in the order in which they are done, this one last.
     #[schema(value_type = Vec<schema::Key>, max_items = 100)]
@@ -309,6 +351,7 @@ pub struct DiagnosisNote {
 #[derive(Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum NoteKind {
+    Danger,
     NothingRead,
     NothingKnown,
     Contradiction,
@@ -317,6 +360,7 @@ pub enum NoteKind {
     NeverConsidered,
     UnknownFinding,
     ReadingsLeftOut,
+    ComplaintUnknown,
 }
 
 /// An answer, a finding or a reading that counts for nothing here.
@@ -360,6 +404,7 @@ impl Diagnosis {
             evidence_version: diagnosed.evidence_version,
             complaint: diagnosed.complaint,
             sentence: of.sentence(),
+            plain_words: of.plain_words(),
             notes: of.notes.iter().map(|note| DiagnosisNote::new(&of, note)).collect(),
             sets: of.sets.iter().map(|set| FaultSet::new(&of, set)).collect(),
             faults: of.faults.iter().map(ProbableFault::from).collect(),
@@ -476,12 +521,38 @@ impl NextTest {
         Self {
             test: match &of.next.advice {
                 Advice::Test(test) => Some(test.into()),
-                Advice::NothingMoreIsWorthTesting => None,
+                Advice::DoAndReadAgain(again) => Some(TestToDo::of_again(again)),
+                Advice::MendAndProve | Advice::Isolate => None,
             },
             sentence: of.sentence_of_advice(),
             tests: of.next.tests.iter().map(TestAdvice::from).collect(),
             mandatory: of.next.mandatory.iter().map(TestToDo::from).collect(),
+            mend: of.next.mend.iter().map(|mend| FaultToMend::new(of, mend)).collect(),
             loss_minutes: of.next.loss_minutes,
+            doubt_minutes: of.next.doubt_minutes,
+        }
+    }
+}
+
+impl FaultToMend {
+    fn new(of: &diagnosis::Diagnosis, mend: &diagnosis::Mend) -> Self {
+        Self {
+            faults: mend.faults.clone(),
+            probability: mend.probability,
+            action: mend.action,
+            sentence: of.sentence_of_mend(mend),
+        }
+    }
+}
+
+impl TestToDo {
+    fn of_again(again: &diagnosis::DoAndReadAgain) -> Self {
+        let outcome = |of: &diagnosis::Outcome| TestOutcome { read: of.read.clone(), says: of.says.clone() };
+        Self {
+            first: Some(again.first.clone()),
+            outcomes: again.outcomes.iter().map(outcome).collect(),
+            sentence: again.sentence(),
+            ..(&again.read).into()
         }
     }
 }
@@ -495,6 +566,9 @@ impl From<&diagnosis::TestToDo> for TestToDo {
             minutes: test.minutes,
             skills: test.skills.iter().cloned().collect(),
             defeats_interlock: test.defeats_interlock,
+            steps: test.only.iter().map(|step| step.step.clone()).collect(),
+            first: None,
+            outcomes: Vec::new(),
             preconditions: test.preconditions_in_words(),
             cautions: test.cautions.iter().map(AdvisedCaution::from).collect(),
             sentence: test.sentence(),
@@ -514,6 +588,7 @@ impl From<&diagnosis::TestAdvice> for TestAdvice {
             test: (&advice.to_do).into(),
             minutes: advice.minutes,
             saves_minutes: advice.saves_minutes,
+            less_doubt_minutes: advice.less_doubt_minutes,
             worth_it: advice.is_worth_it(),
             order: advice.order.clone(),
             sentence: advice.sentence(),
@@ -541,6 +616,8 @@ impl PartsToCarry {
 impl DiagnosisNote {
     fn new(of: &diagnosis::Diagnosis, note: &NoteOf) -> Self {
         let kind = match note {
+            NoteOf::Danger { .. } => NoteKind::Danger,
+            NoteOf::ComplaintUnknown { .. } => NoteKind::ComplaintUnknown,
             NoteOf::NothingRead => NoteKind::NothingRead,
             NoteOf::NothingKnown => NoteKind::NothingKnown,
             NoteOf::Contradiction { .. } => NoteKind::Contradiction,

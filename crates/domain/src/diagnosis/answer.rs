@@ -3,11 +3,12 @@
 use serde::{Deserialize, Serialize};
 
 use super::evidence::{Repeats, SetAside};
+use super::hazard::Hazard;
 use super::next_test::NextTest;
 use super::parts::PartsToCarry;
 use crate::equipment::{ObservationKey, Subsystem};
 use crate::text::{Key, Name};
-use crate::vocabulary::{Action, FailureMode, Position};
+use crate::vocabulary::{Action, FailureMode, Position, Symptom};
 
 /// Ranked, calibrated and explained sets of faults, the next test, and the parts.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -77,7 +78,7 @@ pub struct ExplainedReading {
     pub key: ObservationKey,
     /// What the procedure calls it.
     pub title: String,
-    /// UCUM code of the numbers here; empty for a choice.
+    /// UCUM code of the numbers here, the one in which it was read; empty for a choice.
     pub unit: String,
     pub read: ReadAs,
     /// Under the most probable set.
@@ -88,7 +89,7 @@ pub struct ExplainedReading {
     pub unexplained: bool,
 }
 
-/// In the canonical unit of the quantity.
+/// In the unit in which it was read.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum ReadAs {
@@ -124,12 +125,17 @@ pub struct LookAlikes {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum Note {
+    /// A danger stands: nothing under power comes next.
+    Danger { hazards: Vec<Hazard> },
     /// Nothing was read: the answer rests on the complaint and on how often faults arise.
     NothingRead,
     /// Neither complaint nor answers nor readings.
     NothingKnown,
-    /// Readings that nothing explains together; one of them at least is wrong.
+    /// Readings that nature does not allow together, or that nothing explains together; one of them at least is
+    /// wrong. A single one was read with values that cannot both be right.
     Contradiction { keys: Vec<ObservationKey> },
+    /// No fault of the catalogue makes this complaint.
+    ComplaintUnknown { complaint: Symptom },
     /// Readings that were taken for misread under every leading set.
     Unexplained { keys: Vec<ObservationKey> },
     /// Most probably something that nobody described.

@@ -51,6 +51,9 @@ pub struct Observation {
     pub test_run: Option<TestRunId>,
     pub key: ObservationKey,
     pub seen: Observed,
+    /// UCUM code of the unit in which it was read; the value here is canonical.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unit: Option<String>,
     #[serde(default)]
     pub conditions: ReadingConditions,
 }
@@ -129,7 +132,7 @@ impl Observation {
     }
 
     pub fn new(key: ObservationKey, seen: Observed) -> Self {
-        Self { test_run: None, key, seen, conditions: ReadingConditions::default() }
+        Self { test_run: None, key, seen, unit: None, conditions: ReadingConditions::default() }
     }
 
     #[must_use]

@@ -11,6 +11,7 @@ use super::posterior::{Posterior, ProbableSet};
 use super::tables::InspectionTable;
 use super::weighing::{ReadingUnderSet, Weighing};
 use crate::equipment::ObservationKey;
+use crate::quantity::QuantityKind;
 
 /// A set counts as leading from this probability, or if it is the first.
 const LEADING: f64 = 0.05;
@@ -35,16 +36,15 @@ pub(super) fn readings(weighing: &Weighing, posterior: &Posterior, case: &Case) 
         let misread = |under: &Option<ReadingUnderSet>| under.map_or(0.0, |under| under.misread);
         let under_each: Vec<(f64, f64)> = under.iter().map(|(p, under)| (*p, misread(under))).collect();
         let expected = under.first().and_then(|(_, under)| *under);
+        let unit = Unit::of(weighing, case, number);
         explained.push(ExplainedReading {
             observations: number.from.clone(),
             key: case.observations[number.from[0]].key.clone(),
             title: title(weighing, &case.observations[number.from[0]].key),
-            unit: weighing.tables.catalogue.measurements[number.measurement]
-                .quantity
-                .canonical_unit()
-                .to_owned(),
-            read: read_as(weighing, number),
-            expected: expected.map_or(Expected::Anything, |under| expected_number(weighing, number, &under)),
+            read: read_as(weighing, number, &unit),
+            expected: expected
+                .map_or(Expected::Anything, |under| expected_number(weighing, number, &under, &unit)),
+            unit: unit.code,
             misread: mean(&under_each),
             unexplained: unexplained(&under_each),
         });
@@ -145,9 +145,29 @@ fn number_under(
     readings.into_iter().find(|(of, _)| *of == number).map(|(_, under)| under)
 }
 
-fn read_as(weighing: &Weighing, number: &NumberEvidence) -> ReadAs {
+/// The unit in which a reading is told: the one in which it was read.
+struct Unit {
+    quantity: QuantityKind,
+    code: String,
+}
+
+impl Unit {
+    fn of(weighing: &Weighing, case: &Case, number: &NumberEvidence) -> Self {
+        let quantity = weighing.tables.catalogue.measurements[number.measurement].quantity;
+        let as_read = number.from.iter().find_map(|index| case.observations[*index].unit.clone());
+        let code = as_read.filter(|code| quantity.from_canonical(1.0, code).is_ok());
+        Self { quantity, code: code.unwrap_or_else(|| quantity.canonical_unit().to_owned()) }
+    }
+
+    /// What lies beyond what nature allows of the quantity stays as it is.
+    fn tell(&self, canonical: f64) -> f64 {
+        self.quantity.from_canonical(canonical, &self.code).unwrap_or(canonical)
+    }
+}
+
+fn read_as(weighing: &Weighing, number: &NumberEvidence, unit: &Unit) -> ReadAs {
     let scale = weighing.tables.catalogue.measurements[number.measurement].scale;
-    let back = |value: f64| from_scale(scale, value);
+    let back = |value: f64| unit.tell(from_scale(scale, value));
     match number.comparable.seen {
         Seen::Exactly(value) => ReadAs::Value(back(value)),
         Seen::AtLeast(value) => ReadAs::AtLeast(back(value)),
@@ -156,16 +176,22 @@ fn read_as(weighing: &Weighing, number: &NumberEvidence) -> ReadAs {
     }
 }
 
-fn expected_number(weighing: &Weighing, number: &NumberEvidence, under: &ReadingUnderSet) -> Expected {
+fn expected_number(
+    weighing: &Weighing,
+    number: &NumberEvidence,
+    under: &ReadingUnderSet,
+    unit: &Unit,
+) -> Expected {
     if under.without_value > 0.5 {
         return Expected::NoValue;
     }
     let scale = weighing.tables.catalogue.measurements[number.measurement].scale;
     let deviation = (under.deviation.powi(2) + number.comparable.sigma.powi(2)).sqrt();
+    let told = |value: f64| unit.tell(from_scale(scale, value));
     Expected::Range {
-        low: from_scale(scale, under.mean - COVERAGE * deviation),
-        middle: from_scale(scale, under.mean),
-        high: from_scale(scale, under.mean + COVERAGE * deviation),
+        low: told(under.mean - COVERAGE * deviation),
+        middle: told(under.mean),
+        high: told(under.mean + COVERAGE * deviation),
     }
 }
 

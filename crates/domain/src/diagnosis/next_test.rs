@@ -1,15 +1,20 @@
-//! Which test is worth the next minutes.
+//! What is worth the next minutes: a test, a look, something done and read again, or mending what is decided and
+//! proving it.
 //!
 //! The loss of a diagnosis is what the best decision on each fault still costs on average: to leave a
-//! fault standing costs a second journey, to mend what is sound costs time and perhaps a part. A test is
-//! worth its expected fall of this loss; the next one is that with the largest fall per minute, the
-//! tests that must come before it counted in, each once. When no test's expected fall exceeds its
-//! minutes, nothing more is worth testing.
+//! fault standing costs what the proof does not show of it, to mend what is sound costs time and perhaps a part; and
+//! doubt has a small price of its own ([`crate::equipment::Losses`]). A step is worth its expected fall of this loss;
+//! the next one is that with the largest fall per minute, the tests that must come before it counted in, each once.
+//! When no step's expected fall exceeds its minutes, what is decided is mended and proven.
+//!
+//! While a danger stands nothing under power is ranked: isolation comes next.
 //!
 //! Source: expected value of sample information with an additive loss (Raiffa and Schlaifer, Applied
 //! Statistical Decision Theory, 1961 [from memory]); one step ahead, no further.
 
+mod again;
 mod outcomes;
+mod step;
 mod units;
 
 use std::collections::BTreeSet;
@@ -17,32 +22,48 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 
 use super::case::Case;
+use super::hazard::{self, Hazard};
 use super::posterior::Posterior;
-use super::tables::Tables;
+use super::tables::{HypothesisKind, Tables};
 use super::weighing::Weighing;
-use crate::equipment::Mandatory;
-use crate::procedure::{Caution, Precondition, Procedure};
+use crate::procedure::{Caution, Precondition, Procedure, Step};
 use crate::text::{Key, Name};
+use crate::vocabulary::Action;
+pub use again::{DoAndReadAgain, Outcome};
 use outcomes::Outlook;
+use step::{ToTake, due, is_due, left, order, proofs};
 
 /// What to do next.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct NextTest {
     pub advice: Advice,
-    /// All tests that are left, best first.
+    /// Dangers that stand: nothing under power comes next.
+    #[serde(default)]
+    pub hazards: Vec<Hazard>,
+    /// All that is left to take, best first; while a danger stands only what is done dead.
     pub tests: Vec<TestAdvice>,
     /// Tests that are done whatever they may tell, and are not done yet.
     pub mandatory: Vec<TestToDo>,
+    /// What is decided: it costs less to mend it than to leave it. Surest first.
+    #[serde(default)]
+    pub mend: Vec<Mend>,
     /// Average loss of the best decisions now, min.
     pub loss_minutes: f64,
+    /// The price of the doubt in which they are made, min.
+    #[serde(default)]
+    pub doubt_minutes: f64,
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Advice {
     Test(TestToDo),
-    /// No test is expected to save the minutes that it takes.
-    NothingMoreIsWorthTesting,
+    DoAndReadAgain(Box<DoAndReadAgain>),
+    /// No step is expected to save the minutes that it takes.
+    #[serde(alias = "nothing_more_is_worth_testing")]
+    MendAndProve,
+    /// A danger stands, and nothing that can be done dead is worth its minutes.
+    Isolate,
 }
 
 /// A test with what must be known before it is begun.
@@ -52,6 +73,9 @@ pub struct TestToDo {
     pub version: u32,
     pub title: Name,
     pub minutes: f64,
+    /// The steps to be read where the others were read before; none means all of them.
+    #[serde(default)]
+    pub only: Vec<StepToRead>,
     /// Skills or licences that the person must hold.
     pub skills: BTreeSet<Key>,
     /// It opens the protection of an interlock: second person, time limit, removal recorded.
@@ -61,25 +85,47 @@ pub struct TestToDo {
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct StepToRead {
+    pub step: Key,
+    pub title: Name,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct TestAdvice {
     pub procedure: Key,
     /// What must be known before it is begun.
     pub to_do: TestToDo,
-    /// With the tests that must come before it and are not done, min.
+    /// With the tests that must come before it and are not done, but for those that are due in any case, min.
     pub minutes: f64,
-    /// Expected fall of the loss, min.
+    /// Expected fall of the loss by second journeys and needless repairs, min.
     pub saves_minutes: f64,
+    /// Expected fall of the price of doubt, min.
+    #[serde(default)]
+    pub less_doubt_minutes: f64,
     /// The tests in the order in which they are done, this one last.
     pub order: Vec<Key>,
 }
 
+/// One fault, or several that no test tells apart, whose mending is decided.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Mend {
+    /// Most probable first.
+    pub faults: Vec<Key>,
+    /// P(at least one of them stands).
+    pub probability: f64,
+    /// What mends the first.
+    pub action: Action,
+    pub parts: Vec<Key>,
+}
+
 impl TestAdvice {
-    pub fn is_worth_it(&self) -> bool {
-        self.saves_minutes > self.minutes
+    /// Minutes saved for each minute that it takes.
+    pub fn worth(&self) -> f64 {
+        (self.saves_minutes + self.less_doubt_minutes) / self.minutes.max(0.1)
     }
 
-    fn per_minute(&self) -> f64 {
-        self.saves_minutes / self.minutes.max(0.1)
+    pub fn is_worth_it(&self) -> bool {
+        self.worth() > 1.0
     }
 }
 
@@ -90,6 +136,7 @@ impl From<&Procedure> for TestToDo {
             version: procedure.version,
             title: procedure.title.clone(),
             minutes: procedure.minutes,
+            only: Vec::new(),
             skills: procedure.skills.clone(),
             defeats_interlock: procedure.defeating_steps().next().is_some(),
             preconditions: procedure.preconditions.clone(),
@@ -98,127 +145,149 @@ impl From<&Procedure> for TestToDo {
     }
 }
 
+impl From<&ToTake<'_>> for TestToDo {
+    fn from(of: &ToTake<'_>) -> Self {
+        let to_read = |step: &&Step| StepToRead { step: step.key.clone(), title: step.title.clone() };
+        let steps = of.only.iter().flatten();
+        let defeats = match &of.only {
+            None => of.procedure.defeating_steps().next().is_some(),
+            Some(only) => only.iter().any(|step| step.interlock_defeat.is_some()),
+        };
+        Self {
+            minutes: of.minutes,
+            only: steps.map(to_read).collect(),
+            defeats_interlock: defeats,
+            ..of.procedure.into()
+        }
+    }
+}
+
+/// As good as certain: such a fault is mended or quoted whatever it would cost if it were left.
+const CERTAIN: f64 = 0.95;
+
 /// The measurements that tests not done yet could give (indices into the catalogue's).
 pub(super) fn to_foresee(tables: &Tables, case: &Case) -> Vec<usize> {
-    let judged = judged(tables, case);
-    let recorded_or_extra = |key: &crate::equipment::ObservationKey, procedure: &Procedure| {
-        let step = procedure.steps.iter().find(|step| key.step() == step.key.as_str());
-        step.is_none_or(|step| matches!(step.reads, crate::procedure::Reads::Record { .. }))
-    };
+    let judged = judged(tables, case, &hazard::standing(tables, case));
     let measurements = tables.catalogue.measurements.iter().enumerate();
     measurements
         .filter(|(_, measurement)| {
             measurement.reads != crate::equipment::Reads::PressureAfterStrainer
-                && judged.iter().any(|procedure| {
-                    measurement.key.procedure() == procedure.key.as_str()
-                        && !recorded_or_extra(&measurement.key, procedure)
-                })
+                && judged.iter().any(|test| test.step(&measurement.key).is_some())
         })
         .map(|(index, _)| index)
         .collect()
 }
 
-fn left<'a>(tables: &'a Tables, case: &Case) -> Vec<&'a Procedure> {
-    tables.procedures.iter().filter(|procedure| !is_done(case, &procedure.key)).collect()
+/// The steps that are left to choose from, each behind those that it needs. While a danger stands, those that
+/// are done dead.
+fn choices<'a>(tables: &'a Tables, case: &Case, hazards: &[Hazard]) -> Vec<Vec<ToTake<'a>>> {
+    let orders = left(tables, case).into_iter().map(|test| order(tables, case, &test));
+    let is_safe = |order: &Vec<ToTake>| hazards.is_empty() || order.iter().all(|of| !of.procedure.powered);
+    orders.filter(is_safe).collect()
 }
 
-/// The tests that are left to choose from, and those that they need.
-fn judged<'a>(tables: &'a Tables, case: &Case) -> Vec<&'a Procedure> {
-    let mut judged: Vec<&Procedure> = Vec::new();
-    for procedure in left(tables, case) {
-        if !is_mandatory(tables, case, &procedure.key) {
-            judged.extend(order(tables, case, procedure));
-        }
-    }
-    judged.sort_by(|a, b| a.key.cmp(&b.key));
-    judged.dedup_by(|a, b| a.key == b.key);
+/// Each of them once.
+fn judged<'a>(tables: &'a Tables, case: &Case, hazards: &[Hazard]) -> Vec<ToTake<'a>> {
+    let mut judged: Vec<ToTake> = choices(tables, case, hazards).into_iter().flatten().collect();
+    judged.sort_by(|a, b| a.procedure.key.cmp(&b.procedure.key));
+    judged.dedup_by(|a, b| a.procedure.key == b.procedure.key);
     judged
 }
 
 /// `weighing` foresees what [`to_foresee`] names.
 pub(super) fn advise(weighing: &Weighing, posterior: &Posterior, case: &Case) -> NextTest {
     let tables = weighing.tables;
-    let left = left(tables, case);
-    let mandatory: Vec<&Procedure> =
-        left.iter().copied().filter(|procedure| is_mandatory(tables, case, &procedure.key)).collect();
-    let outlook = Outlook::new(weighing, posterior);
+    let hazards = hazard::standing(tables, case);
+    let outlook = Outlook::new(weighing, posterior, case);
     let loss = outlook.loss();
-    let judged = judged(tables, case);
-    let falls: Vec<Vec<Vec<f64>>> = judged.iter().map(|procedure| outlook.falls(procedure)).collect();
-    let falls_of = |key: &Key| judged.iter().position(|p| p.key == *key).map(|index| &falls[index][..]);
-    let mut tests: Vec<TestAdvice> = left
-        .iter()
-        .filter(|procedure| !mandatory.iter().any(|of| of.key == procedure.key))
-        .map(|procedure| {
-            let order = order(tables, case, procedure);
-            let free = |key: &Key| mandatory.iter().any(|of| of.key == *key);
-            let minutes = order.iter().filter(|of| !free(&of.key)).map(|of| of.minutes).sum();
-            TestAdvice {
-                procedure: procedure.key.clone(),
-                to_do: (*procedure).into(),
-                minutes,
-                saves_minutes: outlook.saves(order.iter().filter_map(|of| falls_of(&of.key))),
-                order: order.iter().map(|of| of.key.clone()).collect(),
-            }
-        })
-        .collect();
-    tests.sort_by(|a, b| {
-        b.per_minute().total_cmp(&a.per_minute()).then_with(|| a.procedure.cmp(&b.procedure))
-    });
-    let next = tests.iter().find(|test| test.is_worth_it()).and_then(|test| test.order.first());
-    let next = next.and_then(|key| left.iter().find(|procedure| procedure.key == *key));
+    let tests = ranked(tables, case, &hazards, &outlook);
+    let mend = decided(tables, case, &outlook);
+    let again = again::advise(tables, case, &outlook, &mend, hazards.is_empty());
+    let advice = match (again, tests.iter().find(|test| test.is_worth_it())) {
+        (Some(again), _) => Advice::DoAndReadAgain(Box::new(again)),
+        (None, Some(best)) => Advice::Test(first_of(tables, best)),
+        (None, None) if hazards.is_empty() => Advice::MendAndProve,
+        (None, None) => Advice::Isolate,
+    };
     NextTest {
-        advice: next.map_or(Advice::NothingMoreIsWorthTesting, |procedure| Advice::Test((*procedure).into())),
+        advice,
+        hazards,
         tests,
-        mandatory: mandatory.into_iter().map(Into::into).collect(),
-        loss_minutes: loss,
+        mandatory: due(tables, case).into_iter().map(Into::into).collect(),
+        mend,
+        loss_minutes: loss.decision,
+        doubt_minutes: loss.doubt,
     }
 }
 
-fn is_done(case: &Case, procedure: &Key) -> bool {
-    case.done.contains(procedure)
-        || case.observations.iter().any(|seen| seen.key.procedure() == procedure.as_str())
+fn ranked(tables: &Tables, case: &Case, hazards: &[Hazard], outlook: &Outlook) -> Vec<TestAdvice> {
+    let judged = judged(tables, case, hazards);
+    let falls: Vec<_> = judged.iter().map(|test| outlook.falls(test)).collect();
+    let falls_of = |key: &Key| judged.iter().position(|of| of.procedure.key == *key).map(|at| &falls[at][..]);
+    let advice = |order: Vec<ToTake>| {
+        let (test, before) = order.split_last()?;
+        // What is due in any case costs nothing if it comes first.
+        let before = before.iter().filter(|of| !is_due(tables, case, &of.procedure.key));
+        let saves = outlook.saves(order.iter().filter_map(|of| falls_of(&of.procedure.key)));
+        Some(TestAdvice {
+            procedure: test.procedure.key.clone(),
+            to_do: test.into(),
+            minutes: test.minutes + before.map(|of| of.minutes).sum::<f64>(),
+            saves_minutes: saves.decision,
+            less_doubt_minutes: saves.doubt,
+            order: order.iter().map(|of| of.procedure.key.clone()).collect(),
+        })
+    };
+    let mut tests: Vec<TestAdvice> =
+        choices(tables, case, hazards).into_iter().filter_map(advice).collect();
+    tests.sort_by(|a, b| b.worth().total_cmp(&a.worth()).then_with(|| a.procedure.cmp(&b.procedure)));
+    tests
 }
 
-fn is_mandatory(tables: &Tables, case: &Case, procedure: &Key) -> bool {
-    tables.catalogue.mandatory.iter().any(|test| {
-        test.procedure == *procedure
-            && match test.when {
-                Mandatory::Always => true,
-                Mandatory::AfterWetWork => case.wet_work,
+/// The test itself, or the first of those that it needs.
+fn first_of(tables: &Tables, advice: &TestAdvice) -> TestToDo {
+    let first = advice.order.first().filter(|first| **first != advice.procedure);
+    let needed = first.and_then(|first| tables.procedures.iter().find(|of| of.key == *first));
+    needed.map_or_else(|| advice.to_do.clone(), Into::into)
+}
+
+/// What costs less to mend than to leave. After a proof that failed at least what is most worth it.
+fn decided(tables: &Tables, case: &Case, outlook: &Outlook) -> Vec<Mend> {
+    let mut units: Vec<(&units::Unit, f64)> = outlook.standing().filter(|(unit, _)| unit.missed > 0.0).collect();
+    units.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let is_decided = |(unit, stands): &&(&units::Unit, f64)| unit.is_worth_mending(*stands) || *stands >= CERTAIN;
+    let mut decided: Vec<_> = units.iter().filter(is_decided).collect();
+    if decided.is_empty() && has_failed_proof(tables, case) {
+        let worth = |(unit, stands): &(&units::Unit, f64)| {
+            stands * unit.missed / ((1.0 - stands) * unit.needless).max(1e-9)
+        };
+        decided.extend(units.iter().max_by(|a, b| worth(a).total_cmp(&worth(b))));
+    }
+    let mend = |(unit, probability): &(&units::Unit, f64)| {
+        let faults = outlook.most_probable_first(unit).into_iter().filter_map(|index| {
+            match tables.hypotheses[index].kind {
+                HypothesisKind::Fault(fault) => Some(&tables.catalogue.faults[fault]),
+                HypothesisKind::Other => None,
             }
+        });
+        let faults: Vec<_> = faults.collect();
+        let remedy = &faults.first()?.remedy;
+        Some(Mend {
+            faults: faults.iter().map(|fault| fault.key.clone()).collect(),
+            probability: *probability,
+            action: remedy.action,
+            parts: remedy.parts.iter().map(|need| need.part.clone()).collect(),
+        })
+    };
+    decided.into_iter().filter_map(mend).collect()
+}
+
+fn has_failed_proof(tables: &Tables, case: &Case) -> bool {
+    let proofs = proofs(tables, case);
+    tables.catalogue.inspections.iter().any(|inspection| {
+        let read = case.observations.iter().rev().find(|seen| seen.key == inspection.key);
+        proofs.iter().any(|proof| proof.key.as_str() == inspection.key.procedure())
+            && matches!(read.map(|read| &read.seen),
+                Some(super::case::Observed::Choice(choice)) if inspection.choice(choice) > Some(0))
     })
-}
-
-/// A test behind all those that it needs and that are not done, each once, needed ones first.
-fn order<'a>(tables: &'a Tables, case: &Case, of: &'a Procedure) -> Vec<&'a Procedure> {
-    fn visit<'a>(
-        tables: &'a Tables,
-        case: &Case,
-        of: &'a Procedure,
-        order: &mut Vec<&'a Procedure>,
-        depth: usize,
-    ) {
-        // Chains of needs are short; a longer one is a circle.
-        if depth > 8 || order.iter().any(|have| have.key == of.key) {
-            return;
-        }
-        for precondition in &of.preconditions {
-            let (Precondition::Read { procedure, .. } | Precondition::Passed { procedure, .. }) =
-                precondition
-            else {
-                continue;
-            };
-            let needed = tables.procedures.iter().find(|candidate| candidate.key == *procedure);
-            if let Some(needed) = needed.filter(|needed| !is_done(case, &needed.key)) {
-                visit(tables, case, needed, order, depth + 1);
-            }
-        }
-        if !order.iter().any(|have| have.key == of.key) {
-            order.push(of);
-        }
-    }
-    let mut order_of = Vec::new();
-    visit(tables, case, of, &mut order_of, 0);
-    order_of
 }

@@ -45,6 +45,7 @@ const CALLS_OF_THE_UNKNOWN: f64 = 6.0;
 /// Knowledge of one model, compiled.
 pub struct Tables {
     pub(super) catalogue: FaultCatalogue,
+    pub(super) model: Model,
     pub(super) procedures: Vec<Procedure>,
     pub(super) circuit: Circuit,
     pub(super) hypotheses: Vec<Hypothesis>,
@@ -215,6 +216,7 @@ impl Tables {
             .collect();
         let mut tables = Self {
             catalogue: catalogue.clone(),
+            model: model.clone(),
             procedures: (procedures.iter().filter(|procedure| procedure.applies_to(model)))
                 .map(|procedure| procedure.shown(Some(model)))
                 .collect(),

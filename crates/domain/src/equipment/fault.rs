@@ -242,6 +242,9 @@ pub struct Shows {
 #[serde(deny_unknown_fields)]
 pub struct Remedy {
     pub action: Action,
+    /// How long it takes; by its kind, if it is left out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub minutes: Option<f64>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub parts: Vec<PartNeed>,
 }
@@ -270,12 +273,25 @@ pub struct CallsWithoutFault {
     pub symptoms: BTreeMap<Symptom, f64>,
 }
 
-/// What a wrong decision costs, in minutes.
+/// What a wrong decision costs, in minutes of whoever loses them. A company sets them in its own catalogue; all are
+/// **common practice, no source**.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Losses {
-    /// A fault that is left standing: the second journey.
+    /// A fault that is left standing and makes the kitchen call again: the second journey, its intake, and what the
+    /// kitchen loses.
     pub missed_fault_minutes: f64,
+    /// A fault that is left standing and that the proof shows, while somebody is still there: the test that tells
+    /// which it is, and a second cycle.
+    #[serde(default = "Losses::usually_shown_by_proof")]
+    pub shown_by_proof_minutes: f64,
+    /// For how many days a call for a fault left standing counts as our second journey.
+    #[serde(default = "Losses::usual_callback_days")]
+    pub callback_days: f64,
+    /// δ, the price of doubt, for each nat of it: asking back, quoting twice, a report that names two parts. With
+    /// none of it one stops early and mends twice; with much one tests on when the cause is certain.
+    #[serde(default = "Losses::usual_doubt")]
+    pub doubt_minutes: f64,
     /// A part fitted that was not at fault, beside its price.
     pub needless_part_minutes: f64,
     /// An action without a part that was not called for.
@@ -285,6 +301,28 @@ pub struct Losses {
 }
 
 impl Losses {
+    const fn usually_shown_by_proof() -> f64 {
+        35.0
+    }
+
+    const fn usual_callback_days() -> f64 {
+        90.0
+    }
+
+    const fn usual_doubt() -> f64 {
+        60.0
+    }
+
+    /// What it costs to leave this fault standing:
+    /// `m = (1 − c_look)·[c_cycle·shown + (1 − c_cycle)·(1 − e^(−κ·days))·missed]`, c the probabilities with which
+    /// the looks that come before the proof in any case, and the proof itself, show it. A fault that nobody would
+    /// call about costs no second journey.
+    pub fn missed(&self, fault: &Fault, shown_by_looks: f64, shown_by_proof: f64) -> f64 {
+        let calls = 1.0 - (-fault.calls_per_year * self.callback_days / DAYS_PER_YEAR).exp();
+        let unseen = (1.0 - shown_by_proof) * calls * self.missed_fault_minutes;
+        (1.0 - shown_by_looks) * shown_by_proof.mul_add(self.shown_by_proof_minutes, unseen)
+    }
+
     /// What it costs to mend this fault when it is not there.
     pub fn needless(&self, fault: &Fault) -> f64 {
         if fault.remedy.parts.is_empty() {

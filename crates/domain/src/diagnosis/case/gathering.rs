@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::{Case, Number, Observation, Observed, PriorFinding, ReadingConditions};
 use crate::equipment::{Measurement, ObservationKey, SeriesStatistic};
-use crate::evidence::{Censored, Conditions, Reading, TestRun, current};
+use crate::evidence::{Censored, Conditions, Measured, Reading, TestRun, current};
 use crate::grading::{Assessed, assess, reduce};
 use crate::id::TestRunId;
 use crate::procedure::{Procedure, Reads, Step};
@@ -109,6 +109,7 @@ impl Gathered {
                     test_run: run.test_run,
                     key,
                     seen,
+                    unit: unit_of(reading.value.as_ref()),
                     conditions,
                 })),
                 Err(reason) => self.unreadable.push((key.clone(), reading.step.clone(), reason)),
@@ -135,6 +136,7 @@ impl Gathered {
                     test_run: run.test_run,
                     key: (&measurement).into(),
                     seen: Observed::Value(Number { value, uncertainty: None }),
+                    unit: unit_of(Some(measured)),
                     conditions: ReadingConditions::default(),
                 }),
                 Err(error) => self.unreadable.push((key.clone(), measurement.step, error.to_string())),
@@ -191,6 +193,12 @@ impl RunReadings<'_> {
         });
         Ok(statistics.collect())
     }
+}
+
+/// The unit in which it was read; none for degrees of hardness, which have a scale instead.
+fn unit_of(measured: Option<&Measured>) -> Option<String> {
+    let as_read = &measured?.as_read;
+    as_read.hardness_scale.is_none().then(|| as_read.unit.clone())
 }
 
 fn number(assessed: &Assessed) -> Observed {

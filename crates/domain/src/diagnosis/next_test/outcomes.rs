@@ -1,12 +1,13 @@
 //! What a test may show, how probably, and what it would leave of the loss.
 
-use super::units::{Unit, units};
+use super::step::ToTake;
+use super::units::{Loss, Unit, units};
+use crate::diagnosis::case::Case;
 use crate::diagnosis::elimination::{Dual, Table};
 use crate::diagnosis::evidence::grid_error;
 use crate::diagnosis::likelihood::on_scale;
 use crate::diagnosis::posterior::Posterior;
 use crate::diagnosis::weighing::{Factors, Foresight, MOST_SIGHTS, Part, Sight, Weighing, threshold_weights};
-use crate::procedure::{Procedure, Reads};
 use crate::quantity::Scale;
 
 /// Outcomes of the readings of one test that are weighed together in one subsystem.
@@ -32,15 +33,15 @@ pub(super) struct Outlook<'a, 'b> {
 
 impl<'a, 'b> Outlook<'a, 'b> {
     /// `weighing` foresees all measurements of the tests to be judged.
-    pub fn new(weighing: &'a Weighing<'b>, posterior: &'a Posterior) -> Self {
-        let units = units(weighing.tables);
+    pub fn new(weighing: &'a Weighing<'b>, posterior: &'a Posterior, case: &Case) -> Self {
+        let units = units(weighing.tables, case);
         let tables: Vec<Table> = weighing.parts.iter().map(|part| part.table(|_| true)).collect();
         let mut outlook = Self { weighing, posterior, units, stands: Vec::new(), given: Vec::new(), tables };
         for unit in &outlook.units {
             let table = outlook.table_of(unit);
             let environment = &outlook.posterior.environments[unit.subsystem];
             let stands = outlook.total(&table, environment).clamp(0.0, 1.0);
-            let matters = unit.loss(stands, 1.0) > NEGLIGIBLE_LOSS;
+            let matters = unit.loss(stands, 1.0).minutes() > NEGLIGIBLE_LOSS;
             outlook.stands.push(stands);
             outlook.given.push(matters.then(|| outlook.environments_given(unit, &table)));
         }
@@ -64,51 +65,63 @@ impl<'a, 'b> Outlook<'a, 'b> {
         self.weighing.environments(tables).1
     }
 
-    /// Average loss of the best decisions now, min.
-    pub fn loss(&self) -> f64 {
+    /// Average loss of the best decisions now, and of the doubt in which they are made.
+    pub fn loss(&self) -> Loss {
         self.losses().sum()
     }
 
     /// The same by unit.
-    fn losses(&self) -> impl Iterator<Item = f64> {
+    fn losses(&self) -> impl Iterator<Item = Loss> {
         self.units.iter().zip(&self.stands).map(|(unit, stands)| unit.loss(*stands, 1.0))
     }
 
-    /// Expected fall of the loss by these tests together, min. What they show in different subsystems
+    /// P(each unit stands).
+    pub fn standing(&self) -> impl Iterator<Item = (&Unit, f64)> {
+        self.units.iter().zip(self.stands.iter().copied())
+    }
+
+    /// The members of a unit, most probable first.
+    pub fn most_probable_first(&self, unit: &Unit) -> Vec<usize> {
+        let mut members = unit.members.clone();
+        let probability = |member: &usize| self.posterior.marginals[*member];
+        members.sort_by(|a, b| probability(b).total_cmp(&probability(a)).then(a.cmp(b)));
+        members
+    }
+
+    /// P(a hypothesis stands).
+    pub fn probability(&self, hypothesis: usize) -> f64 {
+        self.posterior.marginals[hypothesis]
+    }
+
+    /// Expected fall of the loss by these tests together. What they show in different subsystems
     /// and at different inspections is taken as telling each time the same share of what is still open of
     /// a unit: two looks at one thing do not save its loss twice.
-    pub fn saves<'p>(&self, procedures: impl IntoIterator<Item = &'p [Vec<f64>]>) -> f64 {
+    pub fn saves<'p>(&self, procedures: impl IntoIterator<Item = &'p [Vec<Loss>]>) -> Loss {
         saved(self.losses(), procedures.into_iter().flatten())
     }
 
-    /// By what a test lets be seen at once, the share of its loss by which each unit's is expected to fall.
-    pub fn falls(&self, procedure: &Procedure) -> Vec<Vec<f64>> {
+    /// By what a test lets be seen at once, the shares of its loss by which each unit's is expected to fall.
+    pub fn falls(&self, test: &ToTake) -> Vec<Vec<Loss>> {
         let in_parts = self.weighing.parts.iter().filter_map(|part| {
-            let sights = self.sights(procedure, part);
+            let sights = self.sights(test, part);
             (!sights.is_empty()).then(|| self.falls_in(part, &sights)).flatten()
         });
         let inspections = self.weighing.tables.inspections.iter().enumerate();
         let crossing = inspections
-            .filter(|(index, table)| table.within.is_none() && self.is_step(procedure, *index))
+            .filter(|(index, table)| {
+                table.within.is_none()
+                    && test.step(&self.weighing.tables.catalogue.inspections[*index].key).is_some()
+            })
             .map(|(index, _)| self.falls_by_crossing(index));
         in_parts.chain(crossing).collect()
     }
 
-    fn is_step(&self, procedure: &Procedure, inspection: usize) -> bool {
-        let key = &self.weighing.tables.catalogue.inspections[inspection].key;
-        key.procedure() == procedure.key.as_str()
-    }
-
     /// What the test lets be seen in a subsystem: its steps, optional ones behind the others, as many
     /// as can be weighed together, and without recorded series, for which not everybody has the instrument.
-    fn sights(&self, procedure: &Procedure, part: &Part) -> Vec<Sight> {
+    fn sights(&self, test: &ToTake, part: &Part) -> Vec<Sight> {
         let tables = self.weighing.tables;
         let subsystem = tables.subsystems[part.subsystem].subsystem;
-        let step_of = |key: &crate::equipment::ObservationKey| {
-            let step = procedure.steps.iter().find(|of| of.key.as_str() == key.step())?;
-            let recorded = matches!(step.reads, Reads::Record { .. });
-            (key.procedure() == procedure.key.as_str() && !recorded).then_some(step.optional)
-        };
+        let step_of = |key: &crate::equipment::ObservationKey| test.step(key).map(|step| step.optional);
         let mut sights: Vec<(bool, Sight)> = Vec::new();
         for (index, measurement) in tables.catalogue.measurements.iter().enumerate() {
             if measurement.reads.subsystem() == subsystem
@@ -185,7 +198,7 @@ impl<'a, 'b> Outlook<'a, 'b> {
     }
 
     /// By what a test shows in one subsystem.
-    fn falls_in(&self, part: &Part, sights: &[Sight]) -> Option<Vec<f64>> {
+    fn falls_in(&self, part: &Part, sights: &[Sight]) -> Option<Vec<Loss>> {
         let at = self.index_of(part)?;
         let foresight = Foresight::new(self.weighing, part, sights);
         let outcomes = foresight.outcomes();
@@ -236,16 +249,14 @@ impl<'a, 'b> Outlook<'a, 'b> {
         let total = totals(environment);
         let all = total.iter().sum();
         let falls = self.units.iter().zip(&self.given).enumerate().map(|(index, (unit, given))| {
-            let Some(given) = given else { return 0.0 };
+            let Some(given) = given else { return Loss::default() };
             let stands = match own.iter().position(|unit| *unit == index) {
                 Some(own) => own_stands[own].clone(),
                 None => totals(&given[at]),
             };
             let before = unit.loss(stands.iter().sum(), all);
-            share_of(
-                before,
-                stands.iter().zip(&total).map(|(stands, total)| unit.loss(*stands, *total)).sum(),
-            )
+            let after = stands.iter().zip(&total).map(|(stands, total)| unit.loss(*stands, *total)).sum();
+            share_of(before, after)
         });
         Some(falls.collect())
     }
@@ -261,7 +272,7 @@ impl<'a, 'b> Outlook<'a, 'b> {
 
     /// By an inspection with parents in several subsystems. Each threshold
     /// `P(true ≤ c)` is a product over the subsystems, from which the choices follow linearly.
-    fn falls_by_crossing(&self, inspection: usize) -> Vec<f64> {
+    fn falls_by_crossing(&self, inspection: usize) -> Vec<Loss> {
         let weights = threshold_weights(self.weighing, inspection);
         let choices = weights.len();
         let mut below: Vec<(f64, Vec<f64>)> = (0..choices).map(|c| self.at_most(inspection, c)).collect();
@@ -270,7 +281,7 @@ impl<'a, 'b> Outlook<'a, 'b> {
         }
         let falls = self.units.iter().zip(&self.given).enumerate().map(|(index, (unit, given))| {
             if given.is_none() {
-                return 0.0;
+                return Loss::default();
             }
             let after = weights.iter().map(|weights| {
                 let combine = |of: &dyn Fn(usize) -> f64| {
@@ -316,16 +327,27 @@ impl<'a, 'b> Outlook<'a, 'b> {
     }
 }
 
-/// By what share of it a loss falls.
-fn share_of(before: f64, after: f64) -> f64 {
-    if before > 0.0 { (1.0 - after / before).clamp(0.0, 1.0) } else { 0.0 }
+/// By what share of it each side of a loss falls.
+fn share_of(before: Loss, after: Loss) -> Loss {
+    let share = |before: f64, after: f64| {
+        if before > 0.0 { (1.0 - after / before).clamp(0.0, 1.0) } else { 0.0 }
+    };
+    Loss { decision: share(before.decision, after.decision), doubt: share(before.doubt, after.doubt) }
 }
 
-/// What all looks together save, from the loss of each unit and the share that each look saves of it.
-fn saved<'f>(losses: impl Iterator<Item = f64>, looks: impl IntoIterator<Item = &'f Vec<f64>>) -> f64 {
-    let looks: Vec<&Vec<f64>> = looks.into_iter().collect();
-    let open = |unit: usize| looks.iter().map(|falls| 1.0 - falls[unit]).product::<f64>();
-    losses.enumerate().map(|(unit, loss)| loss * (1.0 - open(unit))).sum()
+/// What all looks together save, from the loss of each unit and the shares that each look saves of it.
+fn saved<'f>(losses: impl Iterator<Item = Loss>, looks: impl IntoIterator<Item = &'f Vec<Loss>>) -> Loss {
+    let looks: Vec<&Vec<Loss>> = looks.into_iter().collect();
+    let of_unit = |(unit, loss): (usize, Loss)| {
+        let closed = |side: fn(&Loss) -> f64| {
+            1.0 - looks.iter().map(|falls| 1.0 - side(&falls[unit])).product::<f64>()
+        };
+        Loss {
+            decision: loss.decision * closed(|fall| fall.decision),
+            doubt: loss.doubt * closed(|fall| fall.doubt),
+        }
+    };
+    losses.enumerate().map(of_unit).sum()
 }
 
 #[cfg(test)]
@@ -347,7 +369,7 @@ mod tests {
         let evidence = evidence::take(&COMBI, &case);
         let weighing = weigh(&COMBI, &case, &evidence, &next_test::to_foresee(&COMBI, &case));
         let posterior = Posterior::of(&weighing, Depth::NONE);
-        let outlook = Outlook::new(&weighing, &posterior);
+        let outlook = Outlook::new(&weighing, &posterior, &case);
         for key in ["steam/strength", "rinse_clear/clarity"] {
             let index = COMBI.catalogue.inspections.iter().position(|of| of.key.as_str() == key).unwrap();
             let choices = &COMBI.catalogue.inspections[index].choices;
@@ -364,10 +386,12 @@ mod tests {
 
     #[test]
     fn two_looks_at_one_thing_do_not_save_it_twice() {
-        let saved = |looks: &[Vec<f64>]| saved([10.0, 4.0].into_iter(), looks);
-        let (first, second) = (vec![0.5, 0.0], vec![0.5, 1.0]);
-        assert!((saved(std::slice::from_ref(&first)) - 5.0).abs() < 1e-12);
-        assert!((saved(&[first, second]) - 11.5).abs() < 1e-12);
-        assert!(saved(&[]).abs() < 1e-12);
+        let both = |minutes: f64| Loss { decision: minutes, doubt: 2.0 * minutes };
+        let share = |share: f64| Loss { decision: share, doubt: share };
+        let saved = |looks: &[Vec<Loss>]| saved([both(10.0), both(4.0)].into_iter(), looks);
+        let (first, second) = (vec![share(0.5), share(0.0)], vec![share(0.5), share(1.0)]);
+        assert_eq!(saved(std::slice::from_ref(&first)), both(5.0));
+        assert_eq!(saved(&[first, second]), both(11.5));
+        assert_eq!(saved(&[]), both(0.0));
     }
 }

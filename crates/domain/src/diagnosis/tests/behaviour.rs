@@ -182,7 +182,7 @@ fn stops_when_nothing_more_is_worth_testing() {
     let done = crate::procedure::built_in_procedures().iter().map(|procedure| procedure.key.clone());
     let case = Case { done: done.collect(), ..complaint(Symptom::DoesNotClean, sound_fill()) };
     let next = next_test(&COMBI, &case);
-    assert_eq!(next.advice, Advice::NothingMoreIsWorthTesting);
+    assert_eq!(next.advice, Advice::MendAndProve);
     assert_eq!(next.tests, []);
 }
 

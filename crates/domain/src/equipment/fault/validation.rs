@@ -99,6 +99,9 @@ impl<'a> Check<'a> {
         self.violations.require(holds, "/other_share", detail);
         let losses = &catalogue.losses;
         self.positive("/losses/missed_fault_minutes", losses.missed_fault_minutes);
+        self.positive("/losses/shown_by_proof_minutes", losses.shown_by_proof_minutes);
+        self.positive("/losses/callback_days", losses.callback_days);
+        self.not_negative("/losses/doubt_minutes", losses.doubt_minutes);
         self.positive("/losses/needless_part_minutes", losses.needless_part_minutes);
         self.positive("/losses/needless_action_minutes", losses.needless_action_minutes);
         self.not_negative("/losses/minutes_per_price", losses.minutes_per_price);

@@ -1,0 +1,192 @@
+//! What to do next in words.
+
+use std::fmt::Write as _;
+
+use super::figures::{Minutes, Percent, words};
+use crate::diagnosis::answer::Diagnosis;
+use crate::diagnosis::hazard::Hazard;
+use crate::diagnosis::next_test::{Advice, DoAndReadAgain, Mend, TestAdvice, TestToDo};
+use crate::diagnosis::parts::PartAdvice;
+use crate::procedure::Precondition;
+
+impl Diagnosis {
+    /// What to do next, behind what must not be done.
+    pub fn sentence_of_advice(&self) -> String {
+        let mut text = String::new();
+        if !self.next.hazards.is_empty() {
+            text.push_str(ISOLATE);
+            text.push(' ');
+        }
+        match &self.next.advice {
+            Advice::Test(test) => text.push_str(&self.sentence_of_test(test)),
+            Advice::DoAndReadAgain(again) => text.push_str(&again.sentence()),
+            Advice::MendAndProve => text.push_str(&self.sentence_of_mending()),
+            Advice::Isolate => {
+                text.push_str("Nothing that can be done dead is worth its minutes");
+                match self.next.mend.first() {
+                    Some(first) => {
+                        let _ = write!(text, ": mend what is decided, dead ({}).", self.mended(first));
+                    }
+                    None => text.push_str(": it stays off until the danger is over."),
+                }
+            }
+        }
+        if !self.next.mandatory.is_empty() {
+            let due: Vec<&str> = self.next.mandatory.iter().map(|test| test.title.as_str()).collect();
+            let once = if self.next.hazards.is_empty() { "" } else { "once the danger is over, " };
+            let _ = write!(text, " Due in any case {once}before the job ends: {}.", due.join("; "));
+        }
+        text
+    }
+
+    fn sentence_of_test(&self, test: &TestToDo) -> String {
+        let aim = self.next.tests.iter().find(|advice| advice.is_worth_it());
+        let dead = if self.next.hazards.is_empty() { "Next: " } else { "Next, dead: " };
+        let mut text = format!("{dead}{}, {} min", test.called(), Minutes(test.minutes));
+        match aim {
+            Some(aim) if aim.order.len() > 1 => {
+                let _ = write!(
+                    text,
+                    ", which {} needs; together {} min, {}",
+                    aim.to_do.title,
+                    Minutes(aim.minutes),
+                    aim.saves()
+                );
+            }
+            Some(aim) => {
+                let _ = write!(text, ", {}", aim.saves());
+            }
+            None => {}
+        }
+        text.push('.');
+        text
+    }
+
+    fn sentence_of_mending(&self) -> String {
+        let proofs: Vec<&str> = self.next.mandatory.iter().map(|test| test.title.as_str()).collect();
+        let prove = if proofs.is_empty() { "by what failed before" } else { "by what is due" };
+        if self.next.mend.is_empty() {
+            return format!(
+                "No test is worth its minutes, and no fault is worth mending: explain the use, and prove {prove} that the machine works."
+            );
+        }
+        let mend: Vec<String> = self.next.mend.iter().map(|mend| self.mended(mend)).collect();
+        format!("No test is worth its minutes. Mend and prove {prove}: {}.", mend.join("; "))
+    }
+
+    fn mended(&self, mend: &Mend) -> String {
+        let titles: Vec<String> = mend.faults.iter().map(|fault| self.title(fault)).collect();
+        format!("{} ({}), to be {}", titles.join(" or "), Percent(mend.probability), words(mend.action.key()))
+    }
+
+    /// What is decided, in words.
+    pub fn sentence_of_mend(&self, mend: &Mend) -> String {
+        let mut text = self.mended(mend);
+        if !mend.parts.is_empty() {
+            let parts: Vec<String> = mend.parts.iter().map(|part| words(part.as_str())).collect();
+            let _ = write!(text, ", with {}", parts.join(" and "));
+        }
+        text.push('.');
+        text
+    }
+
+    /// A danger, and what tells of it.
+    pub fn sentence_of_hazard(&self, hazard: &Hazard) -> String {
+        let by: Vec<String> = hazard.shown_by.iter().map(|key| self.reading_called(key)).collect();
+        let by = if by.is_empty() { "as told".to_owned() } else { by.join(", ") };
+        format!("Danger: {} ({by}). {ISOLATE}", hazard.danger.words())
+    }
+}
+
+/// Said before anything else while a danger stands.
+const ISOLATE: &str = "Isolate the machine, lock it and leave it off: nothing under power or live until somebody \
+    qualified says that the danger is over.";
+
+impl TestToDo {
+    /// Its title, or the steps that are left of it.
+    fn called(&self) -> String {
+        if self.only.is_empty() {
+            return self.title.to_string();
+        }
+        let steps: Vec<&str> = self.only.iter().map(|step| step.title.as_str()).collect();
+        format!("{} ({})", steps.join(", "), self.title)
+    }
+
+    pub fn sentence(&self) -> String {
+        let mut text = format!("{}: {} min", self.called(), Minutes(self.minutes));
+        if !self.skills.is_empty() {
+            let skills: Vec<String> = self.skills.iter().map(|skill| words(skill.as_str())).collect();
+            let _ = write!(text, "; only who holds: {}", skills.join(", "));
+        }
+        if self.defeats_interlock {
+            text.push_str("; opens an interlock: a second person, a time limit, the removal recorded");
+        }
+        text.push('.');
+        text
+    }
+
+    /// What must hold before it, in words.
+    pub fn preconditions_in_words(&self) -> Vec<String> {
+        let in_words = |precondition: &Precondition| match precondition {
+            Precondition::Read { procedure, step, .. } => {
+                format!("{} is read ({})", words(step.as_str()), words(procedure.as_str()))
+            }
+            Precondition::Passed { procedure, step: None, .. } => {
+                format!("{} passed", words(procedure.as_str()))
+            }
+            Precondition::Passed { procedure, step: Some(step), .. } => {
+                format!("{} passed ({})", words(step.as_str()), words(procedure.as_str()))
+            }
+            Precondition::Confirmed { statement, .. } => statement.to_string(),
+        };
+        self.preconditions.iter().map(in_words).collect()
+    }
+}
+
+impl DoAndReadAgain {
+    pub fn sentence(&self) -> String {
+        let outcomes: Vec<String> =
+            self.outcomes.iter().map(|of| format!("If {}: {}", of.read, of.says)).collect();
+        format!(
+            "Next: {}, then {} again; {} min. {}",
+            self.first,
+            self.read.called(),
+            Minutes(self.read.minutes),
+            outcomes.join(" ")
+        )
+    }
+}
+
+impl TestAdvice {
+    pub fn sentence(&self) -> String {
+        let mut text = format!("{}: {} min", self.to_do.called(), Minutes(self.minutes));
+        if self.order.len() > 1 {
+            let before: Vec<String> =
+                self.order[..self.order.len() - 1].iter().map(|test| words(test.as_str())).collect();
+            let _ = write!(text, " with what must come before it ({})", before.join(", "));
+        }
+        let worth = if self.is_worth_it() { "worth it" } else { "not worth it" };
+        let _ = write!(text, ", {}; {worth}.", self.saves());
+        text
+    }
+
+    /// Doubt stands apart: nobody gets its minutes back.
+    fn saves(&self) -> String {
+        format!(
+            "expected to save {} min of second journeys and needless repairs, and doubt worth {} min",
+            Minutes(self.saves_minutes),
+            Minutes(self.less_doubt_minutes)
+        )
+    }
+}
+
+impl PartAdvice {
+    pub fn sentence(&self) -> String {
+        format!(
+            "{}: needed with {}; with it and those above, the next visit can end the job with {}.",
+            words(self.part.as_str()),
+            Percent(self.needed),
+            Percent(self.ends_job)
+        )
+    }
+}
