@@ -105,6 +105,7 @@ pub fn from_catalogue(drawn: &CatalogueCase) -> Labelled {
                 Seen::AtLeast(value) => Observed::AtLeast(Number { value: *value, uncertainty: None }),
                 Seen::Choice(choice) => Observed::Choice(key(choice)),
             },
+            unit: None,
             conditions: ReadingConditions {
                 level_before_l: observation.level_before_l,
                 run_s: observation.run_s,
