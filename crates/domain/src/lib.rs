@@ -2,6 +2,7 @@
 //! randomness of its own. Everything that a function needs comes in as a parameter, so the same
 //! evidence always gives the same answer.
 
+pub mod danger;
 pub mod diagnosis;
 pub mod equipment;
 pub mod evidence;

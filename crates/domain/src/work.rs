@@ -29,6 +29,7 @@ pub use situation::{Proof, Situation};
 pub use visit::{VisitError, VisitState, VisitTimes, act as visit_after};
 pub use waiting::may_pause_clock;
 
+pub use crate::danger::Danger;
 use crate::word_list;
 
 word_list! {
@@ -50,15 +51,6 @@ word_list! {
         /// It works with a workaround: two or three working days.
         Degraded = "degraded",
         Planned = "planned",
-    }
-}
-
-word_list! {
-    /// What may hurt somebody, as the caller tells it.
-    pub enum Danger {
-        Gas = "gas",
-        Electric = "electric",
-        Caustic = "caustic",
     }
 }
 

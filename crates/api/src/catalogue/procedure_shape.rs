@@ -112,6 +112,12 @@ pub struct ProcedureStep {
     needs_steps: Vec<String>,
     #[schema(nullable = false)]
     interlock_defeat: Option<InterlockDefeatRule>,
+    /// Dangers that are over when this reads healthy, as far as this step can tell.
+    #[schema(value_type = Vec<schema::DangerWord>, required = false, max_items = 20)]
+    looks_for: Vec<String>,
+    /// The danger of which a measured value beyond the model's limit tells.
+    #[schema(value_type = Option<schema::DangerWord>, nullable = false)]
+    signals: Option<String>,
 }
 
 /// What a step yields: `measure` (a value of `quantity`), `choose` (one of `choices`), `record` (a series of
@@ -204,6 +210,9 @@ pub struct StepChoice {
     condition: String,
     #[schema(value_type = Option<schema::Key>, nullable = false)]
     failure_mode: Option<String>,
+    /// The danger of which it tells: the machine is then unsafe.
+    #[schema(value_type = Option<schema::DangerWord>, nullable = false)]
+    signals: Option<String>,
 }
 
 /// A step that takes a protection away needs a second person, ends after a time, and its removal is recorded.

@@ -1,5 +1,8 @@
+use std::collections::BTreeSet;
+
 use serde::{Deserialize, Serialize};
 
+use crate::danger::Danger;
 use crate::equipment::{Model, WashStage};
 use crate::quantity::QuantityKind;
 use crate::text::{Key, Name, Words};
@@ -26,6 +29,12 @@ pub struct Step {
     pub needs_steps: Vec<Key>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub interlock_defeat: Option<InterlockDefeat>,
+    /// Dangers that are over when this reads healthy, as far as this step can tell.
+    #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
+    pub looks_for: BTreeSet<Danger>,
+    /// The danger of which a measured value beyond the model's limit tells. A choice says it by itself.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub signals: Option<Danger>,
 }
 
 /// What a step yields.
@@ -117,6 +126,9 @@ pub struct Choice {
     pub condition: Condition,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub failure_mode: Option<FailureMode>,
+    /// The danger of which it tells: the machine is then unsafe.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub signals: Option<Danger>,
 }
 
 /// A step that takes a protection away: it needs a second person, ends after a time, and its removal is

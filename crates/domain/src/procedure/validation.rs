@@ -70,6 +70,12 @@ fn step_rules(procedure: &Procedure, step: &Step, pointer: &str, violations: &mu
             "must be from 1 to 60",
         );
     }
+    let measures = matches!(step.reads, Reads::Measure { .. });
+    violations.require(
+        step.signals.is_none() || measures,
+        format!("{pointer}/signals"),
+        "belongs to a measured value; a choice says it by itself",
+    );
     match &step.reads {
         Reads::Measure { quantity, clock, stage, tap, judged, correction, capacity_step, .. } => {
             let is_duration = *quantity == QuantityKind::Duration;

@@ -1,14 +1,24 @@
 use super::Danger;
 
+/// A caution, and the rule that it follows.
+type Caution = (&'static str, Option<&'static str>);
+
+const ISOLATE: Caution =
+    ("Isolate, lock, tag, release stored energy and verify before work.", Some("29 CFR 1910.147"));
+const QUALIFIED: Caution = (
+    "Live parts are de-energised unless infeasible; qualified persons only.",
+    Some("29 CFR 1910.333(a)(1); EN 50110-1"),
+);
+
 /// What to tell a caller, and whoever goes there, about these dangers. Advice only: local codes and
 /// licensed practice prevail. Each comes with the rule that it follows, where there is one.
-pub fn cautions(dangers: &[Danger], stop_use: bool) -> Vec<(&'static str, Option<&'static str>)> {
-    let mut cautions = Vec::new();
+pub fn cautions(dangers: &[Danger], stop_use: bool) -> Vec<Caution> {
+    let mut cautions: Vec<Caution> = Vec::new();
     if stop_use {
         cautions.push(("Nobody uses the machine until somebody qualified has released it: label it.", None));
     }
     for danger in dangers {
-        let of_danger: &[(&'static str, Option<&'static str>)] = match danger {
+        let of_danger: &[Caution] = match danger {
             Danger::Gas => &[
                 ("Smell of gas: nobody switches anything; leave, ventilate, call the emergency line.", None),
                 ("Gas is worked on by licensed persons only.", None),
@@ -18,14 +28,33 @@ pub fn cautions(dangers: &[Danger], stop_use: bool) -> Vec<(&'static str, Option
                     "Nobody touches the machine or wet floor near it; isolate it at the isolator, if that is dry.",
                     None,
                 ),
+                ISOLATE,
+                QUALIFIED,
+            ],
+            Danger::Tripping => &[
                 (
-                    "Isolate, lock, tag, release stored energy and verify before work.",
-                    Some("29 CFR 1910.147"),
+                    "Nobody switches a protection on again that has tripped: isolate the machine and leave it off.",
+                    None,
                 ),
+                ISOLATE,
+                QUALIFIED,
+            ],
+            Danger::Tingle => &[
                 (
-                    "Live parts are de-energised unless infeasible; qualified persons only.",
-                    Some("29 CFR 1910.333(a)(1); EN 50110-1"),
+                    "Nobody touches the machine, nor what is joined to it; switch it off at the isolator or the board, \
+                     not at the machine.",
+                    None,
                 ),
+                ISOLATE,
+                QUALIFIED,
+            ],
+            Danger::DefeatedInterlock => &[
+                (
+                    "Nobody runs the machine: it may wash with the door open. Isolate it; leave a magnet or bridge to \
+                     whoever comes, who records its removal.",
+                    Some("ISO 14119"),
+                ),
+                ISOLATE,
             ],
             Danger::Caustic => &[
                 (
@@ -36,7 +65,11 @@ pub fn cautions(dangers: &[Danger], stop_use: bool) -> Vec<(&'static str, Option
                 ("Rinse and check the pH before the machine goes back to cooking.", None),
             ],
         };
-        cautions.extend_from_slice(of_danger);
+        for caution in of_danger {
+            if !cautions.contains(caution) {
+                cautions.push(*caution);
+            }
+        }
     }
     cautions
 }
