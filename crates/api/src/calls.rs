@@ -11,6 +11,8 @@ use utoipa_axum::routes;
 
 use crate::state::ApiState;
 
+pub(crate) use view::CallCaution;
+
 pub fn routes() -> OpenApiRouter<ApiState> {
     OpenApiRouter::default()
         .routes(routes!(list::list_calls, create::create_call))

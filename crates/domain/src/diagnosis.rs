@@ -46,7 +46,7 @@ pub use case::{
 pub use evidence::{Repeats, SetAside};
 pub use identity::ENGINE_VERSION;
 pub use learning::{ClosedJob, Exposure, JobFinding, Knowledge, gets_full_checklist};
-pub use hazard::{Hazard, Peril};
+pub use hazard::Hazard;
 pub use next_test::{
     Advice, DoAndReadAgain, Mend, NextTest, Outcome, StepToRead, TestAdvice, TestToDo,
 };

@@ -1,8 +1,9 @@
 //! What is known of an order beside its readings, as far as a diagnosis asks for it: the complaint, what was
 //! answered on the telephone, what was found and what was done.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 
+use domain::danger::Danger;
 use domain::id::WorkOrderId;
 use domain::text::Key;
 use domain::time::Timestamp;
@@ -23,6 +24,8 @@ pub struct OrderStanding {
     pub findings: Vec<StandingFinding>,
     /// Oldest first.
     pub actions: Vec<StandingAction>,
+    /// Dangers that the call told of.
+    pub dangers: BTreeSet<Danger>,
     /// How high the kitchen lies above the sea, m, if somebody said so.
     pub altitude_m: Option<f64>,
 }
@@ -81,6 +84,7 @@ async fn load(
     let mut standings: HashMap<WorkOrderId, OrderStanding> = HashMap::new();
     let rows = sqlx::query!(
         r#"SELECT o.id AS "id!", answers_of(o.call_id, $2) AS "answers?", site.altitude_m,
+               ARRAY(SELECT unnest(call.dangers) FROM call WHERE call.id = o.call_id) AS "dangers!",
                ARRAY(SELECT code FROM symptom s WHERE s.work_order_id = o.id ORDER BY s.place, s.code) AS "symptoms!"
            FROM work_order o JOIN site ON site.id = o.site_id WHERE o.id = ANY($1)"#,
         &ids,
@@ -93,6 +97,7 @@ async fn load(
         let standing = OrderStanding {
             symptoms: stored_list(row.symptoms, "symptom", "code", row.id)?,
             answers: answers.transpose()?.unwrap_or_default(),
+            dangers: stored_list(row.dangers, "call", "dangers", row.id)?.into_iter().collect(),
             altitude_m: row.altitude_m,
             ..OrderStanding::default()
         };

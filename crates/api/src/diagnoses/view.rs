@@ -1,3 +1,4 @@
+use domain::danger::Danger;
 use domain::diagnosis::{self, Advice, Expected as ExpectedValue, Note as NoteOf, ReadAs};
 use domain::equipment::{ObservationKey, Subsystem};
 use domain::id::{ApplianceId, TestRunId};
@@ -10,6 +11,7 @@ use store::part::FittingPart;
 use utoipa::ToSchema;
 
 use super::parts::{PartThatFits, that_fit};
+use crate::calls::CallCaution;
 use crate::schema;
 
 /// Which sets of faults explain a case, how sure that is, what to test next and what to carry.
@@ -215,6 +217,9 @@ pub struct NextTest {
     /// Tests that are done whatever they may tell, and are not done yet.
     #[schema(max_items = 1000)]
     mandatory: Vec<TestToDo>,
+    /// Dangers that stand: while there is one, nothing under power comes next.
+    #[schema(max_items = 6)]
+    hazards: Vec<StandingDanger>,
     /// What is decided: it costs less to mend it than to leave it. Surest first.
     #[schema(max_items = 1000)]
     mend: Vec<FaultToMend>,
@@ -222,6 +227,20 @@ pub struct NextTest {
     loss_minutes: f64,
     /// The price of the doubt in which they are made.
     doubt_minutes: f64,
+}
+
+/// A danger that was told or read, and is not over.
+#[derive(Serialize, ToSchema)]
+pub struct StandingDanger {
+    #[schema(value_type = schema::DangerWord)]
+    danger: Danger,
+    /// The readings and answers that tell of it; empty where the call or an earlier epoch does.
+    #[schema(value_type = Vec<schema::ObservationKey>, max_items = 100)]
+    shown_by: Vec<ObservationKey>,
+    #[schema(max_items = 20)]
+    cautions: Vec<CallCaution>,
+    #[schema(max_length = 4000)]
+    sentence: String,
 }
 
 /// A fault, or several that no test tells apart, whose mending is decided.
@@ -234,6 +253,9 @@ pub struct FaultToMend {
     probability: f64,
     #[schema(value_type = schema::RepairActionWord)]
     action: Action,
+    /// Of the work at its position.
+    #[schema(max_items = 100)]
+    cautions: Vec<AdvisedCaution>,
     #[schema(max_length = 4000)]
     sentence: String,
 }
@@ -241,6 +263,9 @@ pub struct FaultToMend {
 /// A test with what must be known before it is begun.
 #[derive(Serialize, ToSchema)]
 pub struct TestToDo {
+    /// What to do: the procedure's key, or its own where something is done first and read again.
+    #[schema(value_type = schema::Key)]
+    key: Key,
     #[schema(value_type = schema::Key)]
     procedure: Key,
     #[schema(minimum = 1)]
@@ -527,9 +552,22 @@ impl NextTest {
             sentence: of.sentence_of_advice(),
             tests: of.next.tests.iter().map(TestAdvice::from).collect(),
             mandatory: of.next.mandatory.iter().map(TestToDo::from).collect(),
+            hazards: of.next.hazards.iter().map(|hazard| StandingDanger::new(of, hazard)).collect(),
             mend: of.next.mend.iter().map(|mend| FaultToMend::new(of, mend)).collect(),
             loss_minutes: of.next.loss_minutes,
             doubt_minutes: of.next.doubt_minutes,
+        }
+    }
+}
+
+impl StandingDanger {
+    fn new(of: &diagnosis::Diagnosis, hazard: &diagnosis::Hazard) -> Self {
+        let cautions = domain::work::cautions(&[hazard.danger], false).into_iter();
+        Self {
+            danger: hazard.danger,
+            shown_by: hazard.shown_by.clone(),
+            cautions: cautions.map(|(text, regulation)| CallCaution { text, regulation }).collect(),
+            sentence: of.sentence_of_hazard(hazard),
         }
     }
 }
@@ -540,6 +578,7 @@ impl FaultToMend {
             faults: mend.faults.clone(),
             probability: mend.probability,
             action: mend.action,
+            cautions: mend.cautions.iter().map(AdvisedCaution::from).collect(),
             sentence: of.sentence_of_mend(mend),
         }
     }
@@ -549,6 +588,7 @@ impl TestToDo {
     fn of_again(again: &diagnosis::DoAndReadAgain) -> Self {
         let outcome = |of: &diagnosis::Outcome| TestOutcome { read: of.read.clone(), says: of.says.clone() };
         Self {
+            key: again.key.clone(),
             first: Some(again.first.clone()),
             outcomes: again.outcomes.iter().map(outcome).collect(),
             sentence: again.sentence(),
@@ -560,6 +600,7 @@ impl TestToDo {
 impl From<&diagnosis::TestToDo> for TestToDo {
     fn from(test: &diagnosis::TestToDo) -> Self {
         Self {
+            key: test.procedure.clone(),
             procedure: test.procedure.clone(),
             version: test.version,
             title: test.title.clone(),

@@ -1,6 +1,9 @@
+use std::collections::BTreeSet;
+
 use application::diagnosis::{Numbers, WhatIf, WhatIfRun, what_if};
 use axum::extract::State;
 use axum::response::Response;
+use domain::danger::Danger;
 use domain::diagnosis::{FoundState, PriorFinding};
 use domain::text::Key;
 use domain::time::Timestamp;
@@ -41,6 +44,10 @@ pub struct DiagnosisCase {
     #[serde(default)]
     #[schema(required = false)]
     wet_work: bool,
+    /// Dangers that stand, whatever is read.
+    #[serde(default)]
+    #[schema(value_type = Vec<schema::DangerWord>, max_items = 6, required = false)]
+    dangers: BTreeSet<Danger>,
     /// How high the kitchen lies above the sea, m: where water boils below a stage, its time says nothing.
     #[schema(minimum = -500, maximum = 6000)]
     altitude_m: Option<f64>,
@@ -137,6 +144,7 @@ impl From<DiagnosisCase> for WhatIf {
             runs: case.runs.into_iter().map(WhatIfRun::from).collect(),
             findings: case.findings.into_iter().map(PriorFinding::from).collect(),
             wet_work: case.wet_work,
+            dangers: case.dangers,
             altitude_m: case.altitude_m,
             numbers: case.knowledge_version.map_or(Numbers::Newest, Numbers::Learned),
         }

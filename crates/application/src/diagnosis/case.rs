@@ -1,7 +1,12 @@
 //! From what is stored of an order to what a diagnosis is told beside the readings.
 
-use domain::diagnosis::{FoundState, Intake, PriorFinding, Standing};
+use std::collections::BTreeSet;
+
+use domain::danger::{Danger, Signs, standing as standing_dangers};
+use domain::diagnosis::{FoundState, Intake, PriorFinding, Standing, Tables};
 use domain::equipment::{Fault, FaultCatalogue, ObservationKey};
+use domain::evidence::TestRun;
+use domain::procedure::Procedure;
 use domain::text::Key;
 use domain::vocabulary::{Condition, Position, Symptom};
 use store::call::Answer;
@@ -33,6 +38,26 @@ pub(super) fn intake(
         }
     }
     intake
+}
+
+/// The dangers that stand at the machine by all that was told and read in any epoch of the order.
+pub(super) fn dangers(
+    tables: &Tables,
+    order: &OrderStanding,
+    runs: &[TestRun],
+    named: &[Procedure],
+) -> BTreeSet<Danger> {
+    let symptoms: Vec<Symptom> =
+        order.symptoms.iter().filter_map(|symptom| symptom.as_str().parse().ok()).collect();
+    let procedures: Vec<Procedure> = named.iter().chain(tables.procedures()).cloned().collect();
+    standing_dangers(&Signs {
+        stopped: &BTreeSet::new(),
+        told: &order.dangers,
+        symptoms: &symptoms,
+        runs,
+        procedures: &procedures,
+        model: tables.model(),
+    })
 }
 
 /// An answer as one of the choices of its question, however it was written.

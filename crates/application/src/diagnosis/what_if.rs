@@ -1,5 +1,8 @@
 //! A diagnosis of a case that nobody called about. Nothing of it is stored.
 
+use std::collections::BTreeSet;
+
+use domain::danger::Danger;
 use domain::diagnosis::{Gathered, Intake, PriorFinding, RunReadings, Standing, gather};
 use domain::evidence::{Conditions, Reading};
 use domain::procedure::Procedure;
@@ -24,6 +27,8 @@ pub struct WhatIf {
     pub runs: Vec<WhatIfRun>,
     pub findings: Vec<PriorFinding>,
     pub wet_work: bool,
+    /// Dangers told of.
+    pub dangers: BTreeSet<Danger>,
     /// Of the kitchen, above the sea.
     pub altitude_m: Option<f64>,
     pub numbers: Numbers,
@@ -67,6 +72,7 @@ pub async fn what_if(application: &Application, case: WhatIf) -> Result<Diagnose
     let standing = Standing { epoch: 0, findings: case.findings, wet_work: case.wet_work };
     let mut gathered = gather(&intake, &[], &[], &standing);
     gathered.case.altitude_m = case.altitude_m;
+    gathered.case.dangers = case.dangers;
     let now = application.now();
     for (run, procedure) in case.runs.iter().zip(&procedures) {
         add(&mut gathered, run, procedure, now);

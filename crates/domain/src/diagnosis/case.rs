@@ -10,6 +10,7 @@ use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
 
+use crate::danger::Danger;
 use crate::equipment::ObservationKey;
 use crate::id::TestRunId;
 use crate::text::Key;
@@ -37,6 +38,10 @@ pub struct Case {
     /// How many actions came before.
     #[serde(default)]
     pub epoch: u32,
+    /// Dangers that stand beside what is told and read here: those told of in the call, read in an earlier epoch, or
+    /// for which the machine is under stop-use.
+    #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
+    pub dangers: BTreeSet<Danger>,
     /// How high the kitchen lies above the sea, m, if somebody said so: water boils there at less than 100 °C.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub altitude_m: Option<f64>,

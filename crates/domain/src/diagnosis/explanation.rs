@@ -10,7 +10,7 @@ use super::node::Node;
 use super::posterior::{Posterior, ProbableSet};
 use super::tables::InspectionTable;
 use super::weighing::{ReadingUnderSet, Weighing};
-use crate::equipment::ObservationKey;
+use crate::equipment::{ObservationKey, Subsystem};
 use crate::quantity::QuantityKind;
 
 /// A set counts as leading from this probability, or if it is the first.
@@ -20,21 +20,15 @@ const MOST_LEADING: usize = 4;
 const COVERAGE: f64 = 2.0;
 
 pub(super) fn readings(weighing: &Weighing, posterior: &Posterior, case: &Case) -> Vec<ExplainedReading> {
-    let leading: Vec<(&ProbableSet, Vec<Table>)> = posterior
-        .sets
-        .iter()
-        .enumerate()
-        .filter(|(rank, set)| *rank == 0 || (*rank < MOST_LEADING && set.probability >= LEADING))
-        .map(|(_, set)| (set, environments_of(weighing, set)))
-        .collect();
+    let leading = leading(weighing, posterior);
     let mut explained: Vec<ExplainedReading> = Vec::new();
     for (at, number) in weighing.evidence.numbers.iter().enumerate() {
         let under: Vec<(f64, Option<ReadingUnderSet>)> = leading
             .iter()
             .map(|(set, environments)| (set.probability, number_under(weighing, set, environments, at)))
             .collect();
-        let misread = |under: &Option<ReadingUnderSet>| under.map_or(0.0, |under| under.misread);
-        let under_each: Vec<(f64, f64)> = under.iter().map(|(p, under)| (*p, misread(under))).collect();
+        let misread = |under: Option<ReadingUnderSet>| under.map(|under| under.misread);
+        let under_each: Vec<(f64, Option<f64>)> = under.iter().map(|(p, under)| (*p, misread(*under))).collect();
         let expected = under.first().and_then(|(_, under)| *under);
         let unit = Unit::of(weighing, case, number);
         explained.push(ExplainedReading {
@@ -50,9 +44,9 @@ pub(super) fn readings(weighing: &Weighing, posterior: &Posterior, case: &Case) 
         });
     }
     for choice in &weighing.evidence.choices {
-        let under: Vec<(f64, Vec<f64>)> = leading
+        let under: Vec<(&ProbableSet, Vec<f64>)> = leading
             .iter()
-            .map(|(set, environments)| (set.probability, true_choices(weighing, choice, set, environments)))
+            .map(|(set, environments)| (*set, true_choices(weighing, choice, set, environments)))
             .collect();
         let inspection = &weighing.tables.catalogue.inspections[choice.inspection];
         let confusion = &weighing.tables.inspections[choice.inspection].confusion;
@@ -62,7 +56,11 @@ pub(super) fn readings(weighing: &Weighing, posterior: &Posterior, case: &Case) 
             let total: f64 = joint.iter().sum();
             if total > 0.0 { 1.0 - joint[choice.choice] / total } else { 1.0 }
         };
-        let under_each: Vec<(f64, f64)> = under.iter().map(|(p, truth)| (*p, misread(truth))).collect();
+        let within = weighing.tables.inspections[choice.inspection].within;
+        let under_each: Vec<(f64, Option<f64>)> = under
+            .iter()
+            .map(|(set, truth)| (set.probability, is_described(weighing, set, within).then(|| misread(truth))))
+            .collect();
         let expected = under.first().map(|(_, truth)| {
             inspection.choices.iter().cloned().zip(truth.iter().copied()).collect::<Vec<_>>()
         });
@@ -109,17 +107,43 @@ pub(super) fn notes(explained: &[ExplainedReading]) -> Vec<Note> {
     notes
 }
 
-fn mean(under: &[(f64, f64)]) -> f64 {
+/// The most probable sets, and the most probable of those that are described throughout if none of them is: that
+/// something undescribed would explain a reading explains nothing.
+fn leading<'a>(weighing: &Weighing, posterior: &'a Posterior) -> Vec<(&'a ProbableSet, Vec<Table>)> {
+    let ranked = posterior.sets.iter().enumerate();
+    let is_leading = |rank: usize, set: &ProbableSet| {
+        rank == 0 || (rank < MOST_LEADING && set.probability >= LEADING)
+    };
+    let mut leading: Vec<&ProbableSet> =
+        ranked.filter(|(rank, set)| is_leading(*rank, set)).map(|(_, set)| set).collect();
+    if !leading.iter().any(|set| is_described(weighing, set, None)) {
+        leading.extend(posterior.sets.iter().find(|set| is_described(weighing, set, None)));
+    }
+    leading.into_iter().map(|set| (set, environments_of(weighing, set))).collect()
+}
+
+/// Whether a set says all that stands in a subsystem, or, without one, everywhere.
+fn is_described(weighing: &Weighing, set: &ProbableSet, within: Option<Subsystem>) -> bool {
+    weighing.parts.iter().zip(&set.sets).all(|(part, set)| {
+        let of = &weighing.tables.subsystems[part.subsystem];
+        !of.sets[*set].unknown || within.is_some_and(|within| within != of.subsystem)
+    })
+}
+
+/// On average of the leading sets; what something undescribed would show is no slip.
+fn mean(under: &[(f64, Option<f64>)]) -> f64 {
     let total: f64 = under.iter().map(|(probability, _)| probability).sum();
     if total > 0.0 {
-        under.iter().map(|(probability, value)| probability * value).sum::<f64>() / total
+        under.iter().map(|(probability, value)| probability * value.unwrap_or(0.0)).sum::<f64>() / total
     } else {
         0.0
     }
 }
 
-fn unexplained(under: &[(f64, f64)]) -> bool {
-    !under.is_empty() && under.iter().all(|(_, misread)| *misread > 0.5)
+/// By the described sets alone.
+fn unexplained(under: &[(f64, Option<f64>)]) -> bool {
+    let mut described = under.iter().filter_map(|(_, misread)| *misread).peekable();
+    described.peek().is_some() && described.all(|misread| misread > 0.5)
 }
 
 /// The environments of all parts when exactly this set stands.

@@ -7,7 +7,7 @@
 //! the next one is that with the largest fall per minute, the tests that must come before it counted in, each once.
 //! When no step's expected fall exceeds its minutes, what is decided is mended and proven.
 //!
-//! While a danger stands nothing under power is ranked: isolation comes next.
+//! While a danger stands nothing under power is ranked: isolation comes next, and with a smell of gas nothing else.
 //!
 //! Source: expected value of sample information with an additive loss (Raiffa and Schlaifer, Applied
 //! Statistical Decision Theory, 1961 [from memory]); one step ahead, no further.
@@ -31,6 +31,7 @@ use crate::text::{Key, Name};
 use crate::vocabulary::Action;
 pub use again::{DoAndReadAgain, Outcome};
 use outcomes::Outlook;
+pub(super) use step::cautions_at;
 use step::{ToTake, due, is_due, left, order, proofs};
 
 /// What to do next.
@@ -116,6 +117,9 @@ pub struct Mend {
     /// What mends the first.
     pub action: Action,
     pub parts: Vec<Key>,
+    /// Of the work at its position.
+    #[serde(default)]
+    pub cautions: Vec<Caution>,
 }
 
 impl TestAdvice {
@@ -182,7 +186,7 @@ pub(super) fn to_foresee(tables: &Tables, case: &Case) -> Vec<usize> {
 /// are done dead.
 fn choices<'a>(tables: &'a Tables, case: &Case, hazards: &[Hazard]) -> Vec<Vec<ToTake<'a>>> {
     let orders = left(tables, case).into_iter().map(|test| order(tables, case, &test));
-    let is_safe = |order: &Vec<ToTake>| hazards.is_empty() || order.iter().all(|of| !of.procedure.powered);
+    let is_safe = |order: &Vec<ToTake>| order.iter().all(|of| hazard::allow(hazards, of.procedure));
     orders.filter(is_safe).collect()
 }
 
@@ -202,7 +206,7 @@ pub(super) fn advise(weighing: &Weighing, posterior: &Posterior, case: &Case) ->
     let loss = outlook.loss();
     let tests = ranked(tables, case, &hazards, &outlook);
     let mend = decided(tables, case, &outlook);
-    let again = again::advise(tables, case, &outlook, &mend, hazards.is_empty());
+    let again = again::advise(tables, case, &outlook, &mend, &hazards);
     let advice = match (again, tests.iter().find(|test| test.is_worth_it())) {
         (Some(again), _) => Advice::DoAndReadAgain(Box::new(again)),
         (None, Some(best)) => Advice::Test(first_of(tables, best)),
@@ -271,12 +275,14 @@ fn decided(tables: &Tables, case: &Case, outlook: &Outlook) -> Vec<Mend> {
             }
         });
         let faults: Vec<_> = faults.collect();
-        let remedy = &faults.first()?.remedy;
+        let first = faults.first()?;
+        let remedy = &first.remedy;
         Some(Mend {
             faults: faults.iter().map(|fault| fault.key.clone()).collect(),
             probability: *probability,
             action: remedy.action,
             parts: remedy.parts.iter().map(|need| need.part.clone()).collect(),
+            cautions: cautions_at(tables, first.position),
         })
     };
     decided.into_iter().filter_map(mend).collect()

@@ -11,6 +11,7 @@ use std::fmt::Write as _;
 use super::answer::{Diagnosis, LookAlikes, Note, RankedFault, RankedSet};
 use crate::equipment::ObservationKey;
 use crate::text::Key;
+use advice::isolation;
 use figures::{Percent, words};
 
 impl Diagnosis {
@@ -53,7 +54,8 @@ impl Diagnosis {
     pub fn sentence_of_note(&self, note: &Note) -> String {
         match note {
             Note::Danger { hazards } => {
-                hazards.iter().map(|hazard| self.sentence_of_hazard(hazard)).collect::<Vec<_>>().join(" ")
+                let each = hazards.iter().map(|hazard| self.sentence_of_hazard(hazard));
+                each.chain([isolation(hazards).to_owned()]).collect::<Vec<_>>().join(" ")
             }
             Note::NothingRead => {
                 "Nothing was read yet: this rests on the complaint, the answers and how often \
@@ -161,7 +163,7 @@ mod tests {
         assert!(said.starts_with("Sure: ") && said.contains("Fill valve weak"), "{said}");
         let fill = diagnosis.readings.iter().find(|reading| reading.key.as_str() == "fill_time/fill_time");
         let said = fill.unwrap().sentence();
-        assert!(said.starts_with("Time to full: read 32.0 s, expected "), "{said}");
+        assert!(said.starts_with("Time to full: 32.0 s was read, "), "{said}");
         assert!(diagnosis.sentence_of_advice().contains("Due in any case"));
         for test in &diagnosis.next.tests {
             assert!(!test.to_do.cautions.is_empty(), "{} is advised without a caution", test.procedure);

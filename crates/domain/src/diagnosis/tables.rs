@@ -252,6 +252,16 @@ impl Tables {
         &self.catalogue
     }
 
+    /// The model for which they were made.
+    pub fn model(&self) -> &Model {
+        &self.model
+    }
+
+    /// The procedures that apply to the model, as they are shown for it.
+    pub fn procedures(&self) -> &[Procedure] {
+        &self.procedures
+    }
+
     /// SHA-256, in hexadecimal, of everything the tables were made from and of the engine's version.
     pub fn identity(&self) -> &str {
         &self.identity

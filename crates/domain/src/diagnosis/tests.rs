@@ -1,5 +1,6 @@
 mod behaviour;
 mod enumeration;
+mod next_step;
 mod odd_input;
 mod telling_apart;
 mod two_at_once;

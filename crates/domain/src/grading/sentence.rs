@@ -44,7 +44,11 @@ pub(super) fn of_number(
         let reference = comparison.reference;
         let usual = if comparison.usual { "usual" } else { "unusual" };
         let range = Limit(reference.bounds, unit);
-        push(&mut text, format_args!("; {usual} against {} ({range}", reference.source.words()));
+        text.push_str("; ");
+        if let Some(value) = verdict.at_reference.value.filter(|_| step.is_corrected()) {
+            push(&mut text, format_args!("{}{unit} at reference is ", Number(value)));
+        }
+        push(&mut text, format_args!("{usual} against {} ({range}", reference.source.words()));
         if let Some(n) = reference.n {
             push(&mut text, format_args!(", n = {n}"));
         }

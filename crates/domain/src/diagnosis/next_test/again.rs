@@ -5,11 +5,12 @@
 use serde::{Deserialize, Serialize};
 
 use super::outcomes::Outlook;
-use super::step::{ToTake, is_done};
+use super::step::{ToTake, cautions_at, is_done};
 use super::{Mend, StepToRead, TestToDo};
 use crate::diagnosis::case::{Case, Observation};
 use crate::diagnosis::circuit::Circuit;
 use crate::diagnosis::contradiction;
+use crate::diagnosis::hazard::{self, Hazard};
 use crate::diagnosis::tables::{HypothesisKind, Tables};
 use crate::equipment::{Fault, ObservationKey, Subsystem, Target};
 use crate::procedure::Procedure;
@@ -52,9 +53,9 @@ pub(in crate::diagnosis) fn advise(
     case: &Case,
     outlook: &Outlook,
     mend: &[Mend],
-    may_be_powered: bool,
+    hazards: &[Hazard],
 ) -> Option<DoAndReadAgain> {
-    let again = Again { tables, case, outlook, may_be_powered };
+    let again = Again { tables, case, outlook, hazards };
     again.contradicted().or_else(|| again.filled_to_the_mark()).or_else(|| again.mended(mend))
 }
 
@@ -62,7 +63,7 @@ struct Again<'a, 'b, 'c> {
     tables: &'a Tables,
     case: &'a Case,
     outlook: &'a Outlook<'b, 'c>,
-    may_be_powered: bool,
+    hazards: &'a [Hazard],
 }
 
 impl Again<'_, '_, '_> {
@@ -127,7 +128,12 @@ impl Again<'_, '_, '_> {
             for key in self.readings_of(fault) {
                 let hidden = |other: &Fault| other.key != fault.key && self.bears_on(other, &key);
                 let Some(doubted) = self.doubted(hidden) else { continue };
-                let Some(read) = self.to_read(std::slice::from_ref(&key), minutes) else { continue };
+                let Some(mut read) = self.to_read(std::slice::from_ref(&key), minutes) else { continue };
+                for caution in cautions_at(self.tables, fault.position) {
+                    if !read.cautions.iter().any(|known| known.text == caution.text) {
+                        read.cautions.push(caution);
+                    }
+                }
                 let (verb, words) = instruction(fault);
                 let position = fault.position.key();
                 return Some(DoAndReadAgain {
@@ -218,7 +224,7 @@ impl Again<'_, '_, '_> {
     fn procedure(&self, key: &ObservationKey) -> Option<&Procedure> {
         let done = |of: &&Procedure| of.key.as_str() == key.procedure() && is_done(self.case, &of.key);
         let procedure = self.tables.procedures.iter().find(done)?;
-        (self.may_be_powered || !procedure.powered).then_some(procedure)
+        hazard::allow(self.hazards, procedure).then_some(procedure)
     }
 
     /// These steps once more, after so many minutes of doing something.

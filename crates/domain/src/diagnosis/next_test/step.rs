@@ -3,8 +3,9 @@
 use crate::diagnosis::case::{Case, LEVEL_BEFORE};
 use crate::diagnosis::tables::Tables;
 use crate::equipment::{Mandatory, ObservationKey};
-use crate::procedure::{Precondition, Procedure, Purpose, Reads, Step};
+use crate::procedure::{Caution, Precondition, Procedure, Purpose, Reads, Step};
 use crate::text::Key;
+use crate::vocabulary::Position;
 
 /// A test to be taken, or what is left of one.
 #[derive(Clone)]
@@ -95,6 +96,21 @@ pub(in crate::diagnosis) fn is_due(tables: &Tables, case: &Case, procedure: &Key
                 Mandatory::AfterWetWork => case.wet_work,
             }
     })
+}
+
+/// What must be known before hands go to a position: the cautions of all that is done there dead, and of all
+/// that is done there where nothing is.
+pub(in crate::diagnosis) fn cautions_at(tables: &Tables, position: Position) -> Vec<Caution> {
+    let there: Vec<&Procedure> =
+        tables.procedures.iter().filter(|procedure| procedure.positions.contains(&position)).collect();
+    let is_any_dead = there.iter().any(|procedure| !procedure.powered);
+    let mut cautions: Vec<Caution> = Vec::new();
+    for caution in there.iter().filter(|of| !(is_any_dead && of.powered)).flat_map(|of| &of.cautions) {
+        if !cautions.iter().any(|known| known.text == caution.text) {
+            cautions.push(caution.clone());
+        }
+    }
+    cautions
 }
 
 /// The tests that are done before the job ends in any case and are not done yet, proofs among them.

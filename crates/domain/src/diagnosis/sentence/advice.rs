@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use super::figures::{Minutes, Percent, words};
+use crate::danger::Danger;
 use crate::diagnosis::answer::Diagnosis;
 use crate::diagnosis::hazard::Hazard;
 use crate::diagnosis::next_test::{Advice, DoAndReadAgain, Mend, TestAdvice, TestToDo};
@@ -14,7 +15,7 @@ impl Diagnosis {
     pub fn sentence_of_advice(&self) -> String {
         let mut text = String::new();
         if !self.next.hazards.is_empty() {
-            text.push_str(ISOLATE);
+            text.push_str(isolation(&self.next.hazards));
             text.push(' ');
         }
         match &self.next.advice {
@@ -23,7 +24,8 @@ impl Diagnosis {
             Advice::MendAndProve => text.push_str(&self.sentence_of_mending()),
             Advice::Isolate => {
                 text.push_str("Nothing that can be done dead is worth its minutes");
-                match self.next.mend.first() {
+                let is_workable = self.next.hazards.iter().all(|hazard| hazard.danger != Danger::Gas);
+                match self.next.mend.first().filter(|_| is_workable) {
                     Some(first) => {
                         let _ = write!(text, ": mend what is decided, dead ({}).", self.mended(first));
                     }
@@ -70,8 +72,22 @@ impl Diagnosis {
                 "No test is worth its minutes, and no fault is worth mending: explain the use, and prove {prove} that the machine works."
             );
         }
-        let mend: Vec<String> = self.next.mend.iter().map(|mend| self.mended(mend)).collect();
-        format!("No test is worth its minutes. Mend and prove {prove}: {}.", mend.join("; "))
+        let list = |of: &[Mend]| of.iter().map(|mend| self.mended(mend)).collect::<Vec<_>>().join("; ");
+        let (probable, cheap) =
+            self.next.mend.split_at(self.next.mend.partition_point(|mend| mend.probability >= 0.5));
+        match (probable, cheap) {
+            ([], cheap) => format!(
+                "No test is worth its minutes, and nothing is probable. Cheaper to do than to leave, then to be proven \
+                 {prove}: {}.",
+                list(cheap)
+            ),
+            (probable, []) => format!("No test is worth its minutes. Mend and prove {prove}: {}.", list(probable)),
+            (probable, cheap) => format!(
+                "No test is worth its minutes. Mend and prove {prove}: {}. On the way, cheaper to do than to leave: {}.",
+                list(probable),
+                list(cheap)
+            ),
+        }
     }
 
     fn mended(&self, mend: &Mend) -> String {
@@ -94,13 +110,20 @@ impl Diagnosis {
     pub fn sentence_of_hazard(&self, hazard: &Hazard) -> String {
         let by: Vec<String> = hazard.shown_by.iter().map(|key| self.reading_called(key)).collect();
         let by = if by.is_empty() { "as told".to_owned() } else { by.join(", ") };
-        format!("Danger: {} ({by}). {ISOLATE}", hazard.danger.words())
+        format!("Danger: {} ({by}).", hazard.danger.words())
     }
 }
 
-/// Said before anything else while a danger stands.
-const ISOLATE: &str = "Isolate the machine, lock it and leave it off: nothing under power or live until somebody \
-    qualified says that the danger is over.";
+/// Said before any advice while a danger stands. Where gas is smelt, to switch off may be the spark.
+pub(super) fn isolation(hazards: &[Hazard]) -> &'static str {
+    if hazards.iter().any(|hazard| hazard.danger == Danger::Gas) {
+        "Nobody switches anything, nor works at the machine: leave, ventilate, call the emergency line, until somebody \
+         licensed says that it is over."
+    } else {
+        "Isolate the machine, lock it and leave it off: nothing under power or live until somebody qualified says that \
+         the danger is over."
+    }
+}
 
 impl TestToDo {
     /// Its title, or the steps that are left of it.

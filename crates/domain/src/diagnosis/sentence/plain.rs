@@ -3,6 +3,7 @@
 use super::statement::Statement;
 use crate::diagnosis::answer::Diagnosis;
 use crate::vocabulary::Position;
+use crate::work::cautions;
 
 /// From which probability on which word is used; less is not named.
 const WORDS: [(f64, &str); 4] =
@@ -14,11 +15,13 @@ impl Diagnosis {
     /// What a caller is told: where it most probably is, and what comes next.
     pub fn plain_words(&self) -> String {
         let mut sentences: Vec<String> = Vec::new();
-        if !self.next.hazards.is_empty() {
-            sentences.push(
-                "Please switch the machine off, leave it off, and keep people away from it until we have seen it."
-                    .to_owned(),
-            );
+        for hazard in &self.next.hazards {
+            // The first of its cautions is for whoever stands beside the machine.
+            let first = cautions(&[hazard.danger], false).first().map(|(text, _)| (*text).to_owned());
+            sentences.extend(first.filter(|text| !sentences.contains(text)));
+        }
+        if !sentences.is_empty() {
+            sentences.push("Please keep people away from it until we have seen it.".to_owned());
         }
         let mut named: Vec<&str> = Vec::new();
         for statement in self.statements() {

@@ -78,7 +78,7 @@ impl Diagnosis {
     }
 
     /// What is sure, then what is open, and how probable the likeliest of it are together.
-    pub(super) fn sentence_of_statements(&self) -> String {
+    pub(in crate::diagnosis) fn sentence_of_statements(&self) -> String {
         let statements = self.statements();
         let with_figure = |of: &Statement| format!("{} ({})", of.text, Percent(of.probability));
         let list = |of: &[Statement]| of.iter().map(with_figure).collect::<Vec<_>>().join("; ");
