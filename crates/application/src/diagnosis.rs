@@ -137,7 +137,8 @@ impl File {
         let standing = case::standing(catalogue, &self.standing, epoch, &mut not_weighed);
         let mut gathered = gather(&intake, &self.runs, &self.procedures, &standing);
         gathered.case.altitude_m = self.standing.altitude_m;
-        gathered.case.dangers = case::dangers(&self.known.tables, &self.standing, &self.runs, &self.procedures);
+        gathered.case.dangers =
+            case::dangers(&self.known.tables, &self.standing, &self.runs, &self.procedures);
         not_weighed.extend(unreadable(gathered.unreadable));
         Ok(Told {
             case: gathered.case,

@@ -44,12 +44,10 @@ pub use case::{
     RunReadings, Standing, gather,
 };
 pub use evidence::{Repeats, SetAside};
+pub use hazard::Hazard;
 pub use identity::ENGINE_VERSION;
 pub use learning::{ClosedJob, Exposure, JobFinding, Knowledge, gets_full_checklist};
-pub use hazard::Hazard;
-pub use next_test::{
-    Advice, DoAndReadAgain, Mend, NextTest, Outcome, StepToRead, TestAdvice, TestToDo,
-};
+pub use next_test::{Advice, DoAndReadAgain, Mend, NextTest, Outcome, StepToRead, TestAdvice, TestToDo};
 pub use parts::{CarryLimits, PartAdvice, PartsToCarry};
 pub use tables::{Resolution, Tables};
 
@@ -329,12 +327,15 @@ const KNOWN_FOR: f64 = 0.005;
 /// What stands in front, whatever is most probable: dangers, and readings that cannot all be right.
 fn first_notes(tables: &Tables, case: &Case) -> Vec<Note> {
     let hazards = hazard::standing(tables, case);
-    let mut notes: Vec<Note> = (!hazards.is_empty()).then_some(Note::Danger { hazards }).into_iter().collect();
+    let mut notes: Vec<Note> =
+        (!hazards.is_empty()).then_some(Note::Danger { hazards }).into_iter().collect();
     let wrong = contradiction::of_nature(tables, case).into_iter();
     let wrong = wrong.chain(contradiction::of_repeats(tables, case));
     notes.extend(wrong.map(|keys| Note::Contradiction { keys }));
     let is_known = |complaint| {
-        let named = |fault: &crate::equipment::Fault| fault.symptoms.get(&complaint).is_some_and(|of| *of > KNOWN_FOR);
+        let named = |fault: &crate::equipment::Fault| {
+            fault.symptoms.get(&complaint).is_some_and(|of| *of > KNOWN_FOR)
+        };
         tables.catalogue.faults.iter().any(named)
     };
     let unknown = case.complaint.filter(|complaint| !is_known(*complaint));

@@ -33,16 +33,16 @@ pub(super) fn of_nature(tables: &Tables, case: &Case) -> Vec<Vec<ObservationKey>
         }
     }
     let stages = read(&|reads| matches!(reads, Reads::HeatingTime { .. }));
-    let stage = |reads: &Reads| if let Reads::HeatingTime { stage, .. } = reads { Some(*stage) } else { None };
+    let stage =
+        |reads: &Reads| if let Reads::HeatingTime { stage, .. } = reads { Some(*stage) } else { None };
     type Stage<'a> = (&'a MeasurementModel, &'a Observed);
     let is_earlier = |(cool, late): &Stage, (hot, early): &Stage| {
         cool.key.procedure() == hot.key.procedure()
             && stage(&hot.reads) > stage(&cool.reads)
             && least(late).zip(most(early)).is_some_and(|(late, early)| early < late)
     };
-    let wrong = |stage: &&Stage| {
-        stages.iter().any(|other| is_earlier(stage, other) || is_earlier(other, stage))
-    };
+    let wrong =
+        |stage: &&Stage| stages.iter().any(|other| is_earlier(stage, other) || is_earlier(other, stage));
     let wrong: Vec<ObservationKey> = stages.iter().filter(wrong).map(|(of, _)| of.key.clone()).collect();
     found.extend((!wrong.is_empty()).then_some(wrong));
     for (strength, flow) in read(&|reads| *reads == Reads::FirstFlow) {

@@ -28,7 +28,8 @@ pub(super) fn readings(weighing: &Weighing, posterior: &Posterior, case: &Case) 
             .map(|(set, environments)| (set.probability, number_under(weighing, set, environments, at)))
             .collect();
         let misread = |under: Option<ReadingUnderSet>| under.map(|under| under.misread);
-        let under_each: Vec<(f64, Option<f64>)> = under.iter().map(|(p, under)| (*p, misread(*under))).collect();
+        let under_each: Vec<(f64, Option<f64>)> =
+            under.iter().map(|(p, under)| (*p, misread(*under))).collect();
         let expected = under.first().and_then(|(_, under)| *under);
         let unit = Unit::of(weighing, case, number);
         explained.push(ExplainedReading {
@@ -59,7 +60,9 @@ pub(super) fn readings(weighing: &Weighing, posterior: &Posterior, case: &Case) 
         let within = weighing.tables.inspections[choice.inspection].within;
         let under_each: Vec<(f64, Option<f64>)> = under
             .iter()
-            .map(|(set, truth)| (set.probability, is_described(weighing, set, within).then(|| misread(truth))))
+            .map(|(set, truth)| {
+                (set.probability, is_described(weighing, set, within).then(|| misread(truth)))
+            })
             .collect();
         let expected = under.first().map(|(_, truth)| {
             inspection.choices.iter().cloned().zip(truth.iter().copied()).collect::<Vec<_>>()
@@ -111,9 +114,8 @@ pub(super) fn notes(explained: &[ExplainedReading]) -> Vec<Note> {
 /// something undescribed would explain a reading explains nothing.
 fn leading<'a>(weighing: &Weighing, posterior: &'a Posterior) -> Vec<(&'a ProbableSet, Vec<Table>)> {
     let ranked = posterior.sets.iter().enumerate();
-    let is_leading = |rank: usize, set: &ProbableSet| {
-        rank == 0 || (rank < MOST_LEADING && set.probability >= LEADING)
-    };
+    let is_leading =
+        |rank: usize, set: &ProbableSet| rank == 0 || (rank < MOST_LEADING && set.probability >= LEADING);
     let mut leading: Vec<&ProbableSet> =
         ranked.filter(|(rank, set)| is_leading(*rank, set)).map(|(_, set)| set).collect();
     if !leading.iter().any(|set| is_described(weighing, set, None)) {

@@ -34,7 +34,8 @@ pub(super) fn standing(tables: &Tables, case: &Case) -> Vec<Hazard> {
     let told = case.complaint.and_then(told_by).map(|danger| (danger, None));
     let answered = last.values().filter_map(|seen| {
         let is_meant = |(key, choice, _): &&(&str, &str, Danger)| {
-            seen.key.as_str() == *key && matches!(&seen.seen, Observed::Choice(read) if read.as_str() == *choice)
+            seen.key.as_str() == *key
+                && matches!(&seen.seen, Observed::Choice(read) if read.as_str() == *choice)
         };
         ANSWERS.iter().find(is_meant).map(|(_, _, danger)| (*danger, Some(seen.key.clone())))
     });
@@ -75,8 +76,13 @@ fn is_over(tables: &Tables, last: &BTreeMap<&ObservationKey, &Observation>, dang
         looking.map(move |step| (procedure, step))
     });
     let read = |(procedure, step): (&Procedure, &Step)| {
-        let is_of = |key: &ObservationKey| key.procedure() == procedure.key.as_str() && key.step() == step.key.as_str();
-        (step.optional, last.iter().find(|(key, _)| is_of(key)).map(|(_, seen)| reads_healthy(tables, step, seen)))
+        let is_of = |key: &ObservationKey| {
+            key.procedure() == procedure.key.as_str() && key.step() == step.key.as_str()
+        };
+        (
+            step.optional,
+            last.iter().find(|(key, _)| is_of(key)).map(|(_, seen)| reads_healthy(tables, step, seen)),
+        )
     };
     let mut looks = looks.map(read).filter(|(optional, healthy)| !optional || healthy.is_some()).peekable();
     looks.peek().is_some() && looks.all(|(_, healthy)| healthy == Some(true))

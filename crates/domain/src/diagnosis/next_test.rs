@@ -242,8 +242,7 @@ fn ranked(tables: &Tables, case: &Case, hazards: &[Hazard], outlook: &Outlook) -
             order: order.iter().map(|of| of.procedure.key.clone()).collect(),
         })
     };
-    let mut tests: Vec<TestAdvice> =
-        choices(tables, case, hazards).into_iter().filter_map(advice).collect();
+    let mut tests: Vec<TestAdvice> = choices(tables, case, hazards).into_iter().filter_map(advice).collect();
     tests.sort_by(|a, b| b.worth().total_cmp(&a.worth()).then_with(|| a.procedure.cmp(&b.procedure)));
     tests
 }
@@ -257,9 +256,11 @@ fn first_of(tables: &Tables, advice: &TestAdvice) -> TestToDo {
 
 /// What costs less to mend than to leave. After a proof that failed at least what is most worth it.
 fn decided(tables: &Tables, case: &Case, outlook: &Outlook) -> Vec<Mend> {
-    let mut units: Vec<(&units::Unit, f64)> = outlook.standing().filter(|(unit, _)| unit.missed > 0.0).collect();
+    let mut units: Vec<(&units::Unit, f64)> =
+        outlook.standing().filter(|(unit, _)| unit.missed > 0.0).collect();
     units.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let is_decided = |(unit, stands): &&(&units::Unit, f64)| unit.is_worth_mending(*stands) || *stands >= CERTAIN;
+    let is_decided =
+        |(unit, stands): &&(&units::Unit, f64)| unit.is_worth_mending(*stands) || *stands >= CERTAIN;
     let mut decided: Vec<_> = units.iter().filter(is_decided).collect();
     if decided.is_empty() && has_failed_proof(tables, case) {
         let worth = |(unit, stands): &(&units::Unit, f64)| {

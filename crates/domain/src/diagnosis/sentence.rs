@@ -35,10 +35,13 @@ impl Diagnosis {
             let subsystem = format!("{subsystem:?}").to_lowercase();
             format!("something in the {subsystem} that the catalogue does not describe")
         }));
-        let sound = if set.faults.is_empty() && set.other_in.is_empty() { ", and the machine sound" } else { "" };
+        let sound =
+            if set.faults.is_empty() && set.other_in.is_empty() { ", and the machine sound" } else { "" };
         match things.as_slice() {
             [one] => format!("{one}; that alone{sound}: {probability}."),
-            several => format!("{}; these together and nothing else{sound}: {probability}.", several.join("; ")),
+            several => {
+                format!("{}; these together and nothing else{sound}: {probability}.", several.join("; "))
+            }
         }
     }
 

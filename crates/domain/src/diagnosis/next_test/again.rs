@@ -69,9 +69,12 @@ struct Again<'a, 'b, 'c> {
 impl Again<'_, '_, '_> {
     /// Readings that cannot all be right are taken again before anything rests on them.
     fn contradicted(&self) -> Option<DoAndReadAgain> {
-        let found = contradiction::of_nature(self.tables, self.case).into_iter().chain(contradiction::of_repeats(self.tables, self.case));
+        let found = contradiction::of_nature(self.tables, self.case)
+            .into_iter()
+            .chain(contradiction::of_repeats(self.tables, self.case));
         let keys = found.into_iter().find(|keys| {
-            let count = |key: &ObservationKey| self.case.observations.iter().filter(|seen| seen.key == *key).count();
+            let count =
+                |key: &ObservationKey| self.case.observations.iter().filter(|seen| seen.key == *key).count();
             keys.iter().all(|key| count(key) <= MOST_READINGS)
         })?;
         let first = keys.first()?;
@@ -84,7 +87,10 @@ impl Again<'_, '_, '_> {
             read,
             outcomes: vec![
                 outcome("they agree", "The one that differs was a slip: take it back, and go by the others."),
-                outcome("they contradict each other again", "It comes and goes, or the instrument is wrong: try another."),
+                outcome(
+                    "they contradict each other again",
+                    "It comes and goes, or the instrument is wrong: try another.",
+                ),
             ],
         })
     }
@@ -104,7 +110,8 @@ impl Again<'_, '_, '_> {
         if runs.iter().any(|(_, level)| !starved(*level)) {
             return None;
         }
-        let doubted = self.doubted(|fault| fault.subsystem == Subsystem::Wash && self.bears_on(fault, &last.key))?;
+        let doubted =
+            self.doubted(|fault| fault.subsystem == Subsystem::Wash && self.bears_on(fault, &last.key))?;
         let read = self.to_read(std::slice::from_ref(&last.key), 2.0)?;
         Some(DoAndReadAgain {
             key: Key::new("fill_to_the_mark_and_read_again").ok()?,
@@ -113,7 +120,10 @@ impl Again<'_, '_, '_> {
             action: None,
             read,
             outcomes: vec![
-                outcome("it holds", "It was starved: the pump is sound, and what fills or holds the sump is not."),
+                outcome(
+                    "it holds",
+                    "It was starved: the pump is sound, and what fills or holds the sump is not.",
+                ),
                 outcome("it falls again", &format!("{doubted} stands, whatever is wrong with the fill.")),
             ],
         })
@@ -121,7 +131,8 @@ impl Again<'_, '_, '_> {
 
     /// What is decided, quickly mended, and hides something else that is in doubt.
     fn mended(&self, mend: &[Mend]) -> Option<DoAndReadAgain> {
-        let decided = mend.iter().filter_map(|mend| self.tables.catalogue.fault(mend.faults.first()?.as_str()));
+        let decided =
+            mend.iter().filter_map(|mend| self.tables.catalogue.fault(mend.faults.first()?.as_str()));
         let tried = self.quick_look_alikes();
         for fault in decided.chain(tried) {
             let Some(minutes) = quick_minutes(fault) else { continue };
@@ -234,7 +245,8 @@ impl Again<'_, '_, '_> {
             .steps
             .iter()
             .filter(|step| {
-                keys.iter().any(|key| key.procedure() == procedure.key.as_str() && key.step() == step.key.as_str())
+                keys.iter()
+                    .any(|key| key.procedure() == procedure.key.as_str() && key.step() == step.key.as_str())
             })
             .collect();
         let test = ToTake { procedure, only: Some(steps), minutes: procedure.minutes + minutes };
@@ -270,8 +282,10 @@ fn quick_minutes(fault: &Fault) -> Option<f64> {
         _ => return None,
     };
     // What shuts or leads water under pressure or grease is taken apart first.
-    let is_opened = matches!(fault.position, Position::WashPump | Position::SteamGenerator | Position::FillValve);
-    Some(remedy.minutes.unwrap_or(if is_opened { 30.0 } else { usual })).filter(|minutes| *minutes <= LONGEST_MINUTES)
+    let is_opened =
+        matches!(fault.position, Position::WashPump | Position::SteamGenerator | Position::FillValve);
+    Some(remedy.minutes.unwrap_or(if is_opened { 30.0 } else { usual }))
+        .filter(|minutes| *minutes <= LONGEST_MINUTES)
 }
 
 /// What is done, as a key and as an instruction.

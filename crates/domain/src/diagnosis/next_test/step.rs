@@ -30,8 +30,7 @@ impl<'a> ToTake<'a> {
             return None;
         }
         let step = self.procedure.steps.iter().find(|step| step.key.as_str() == key.step())?;
-        let is_left =
-            self.only.as_ref().is_none_or(|steps| steps.iter().any(|of| of.key == step.key));
+        let is_left = self.only.as_ref().is_none_or(|steps| steps.iter().any(|of| of.key == step.key));
         (is_left && !matches!(step.reads, Reads::Record { .. })).then_some(step)
     }
 }
@@ -70,9 +69,9 @@ fn readable<'a>(tables: &Tables, procedure: &'a Procedure) -> Vec<&'a Step> {
     let is_known = |step: &&Step| {
         step.key.as_str() != LEVEL_BEFORE
             && !matches!(step.reads, Reads::Record { .. })
-            && known.iter().any(|key| {
-                key.procedure() == procedure.key.as_str() && key.step() == step.key.as_str()
-            })
+            && known
+                .iter()
+                .any(|key| key.procedure() == procedure.key.as_str() && key.step() == step.key.as_str())
     };
     procedure.steps.iter().filter(is_known).collect()
 }

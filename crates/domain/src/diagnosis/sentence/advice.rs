@@ -81,7 +81,9 @@ impl Diagnosis {
                  {prove}: {}.",
                 list(cheap)
             ),
-            (probable, []) => format!("No test is worth its minutes. Mend and prove {prove}: {}.", list(probable)),
+            (probable, []) => {
+                format!("No test is worth its minutes. Mend and prove {prove}: {}.", list(probable))
+            }
             (probable, cheap) => format!(
                 "No test is worth its minutes. Mend and prove {prove}: {}. On the way, cheaper to do than to leave: {}.",
                 list(probable),

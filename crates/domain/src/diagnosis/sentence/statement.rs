@@ -56,9 +56,9 @@ impl Diagnosis {
         let alike = self.look_alikes.iter().find(|group| group.faults.contains(&fault.fault));
         let all = || self.faults.iter().chain(&self.external_states);
         let named: Vec<&RankedFault> = match alike.filter(|group| group.probability >= NAMED) {
-            Some(group) => all()
-                .filter(|of| group.faults.contains(&of.fault) && of.probability >= 0.5 * NAMED)
-                .collect(),
+            Some(group) => {
+                all().filter(|of| group.faults.contains(&of.fault) && of.probability >= 0.5 * NAMED).collect()
+            }
             None => Vec::new(),
         };
         match alike {

@@ -184,7 +184,11 @@ fn stops_when_nothing_more_is_worth_testing() {
     let next = next_test(&COMBI, &case);
     assert_eq!(next.advice, Advice::MendAndProve);
     // What a done test left unread stays to choose, and is worth nothing here.
-    assert!(next.tests.iter().all(|test| !test.to_do.only.is_empty() && !test.is_worth_it()), "{:?}", next.tests);
+    assert!(
+        next.tests.iter().all(|test| !test.to_do.only.is_empty() && !test.is_worth_it()),
+        "{:?}",
+        next.tests
+    );
 }
 
 #[test]

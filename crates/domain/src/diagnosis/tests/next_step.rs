@@ -15,7 +15,8 @@ type Drawn = (f64, f64);
 fn read(tables: &Tables, (which, at): Drawn) -> Observation {
     let catalogue = tables.catalogue();
     let (numbers, looks) = (&catalogue.measurements, &catalogue.inspections);
-    let index = ((which * (numbers.len() + looks.len()) as f64) as usize).min(numbers.len() + looks.len() - 1);
+    let index =
+        ((which * (numbers.len() + looks.len()) as f64) as usize).min(numbers.len() + looks.len() - 1);
     if let Some(of) = numbers.get(index) {
         if !of.judged.is_empty() {
             let choices: Vec<_> = of.judged.keys().collect();
@@ -131,7 +132,9 @@ fn leads_with_what_is_likely(diagnosis: &Diagnosis) -> Result<(), TestCaseError>
     prop_assert!(first >= 0.5 || said.starts_with("Nothing "), "{first} {said}");
     // What most probably stands is named, if anything is probable.
     let all = diagnosis.faults.iter().chain(&diagnosis.external_states);
-    if let Some(most) = all.max_by(|a, b| a.probability.total_cmp(&b.probability)).filter(|of| of.probability >= 0.5) {
+    if let Some(most) =
+        all.max_by(|a, b| a.probability.total_cmp(&b.probability)).filter(|of| of.probability >= 0.5)
+    {
         prop_assert!(said.contains(most.title.as_str()), "{said} leaves out {}", most.title);
     }
     let advice = diagnosis.sentence_of_advice();
