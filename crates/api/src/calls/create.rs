@@ -39,7 +39,7 @@ pub struct CallCreate {
     #[schema(value_type = schema::UrgencyWord)]
     urgency: Urgency,
     #[serde(default)]
-    #[schema(value_type = Vec<schema::DangerWord>, max_items = 3, required = false)]
+    #[schema(value_type = Vec<schema::DangerWord>, max_items = 6, required = false)]
     dangers: Vec<Danger>,
     /// Whether the caller is told not to use the machine: its appliances become unsafe_do_not_use.
     stop_use: bool,

@@ -33,7 +33,7 @@ pub struct Call {
     words: Words,
     #[schema(value_type = schema::UrgencyWord)]
     urgency: Urgency,
-    #[schema(value_type = Vec<schema::DangerWord>, max_items = 3)]
+    #[schema(value_type = Vec<schema::DangerWord>, max_items = 6)]
     dangers: Vec<Danger>,
     /// The caller was told not to use the machine.
     stop_use: bool,

@@ -113,7 +113,7 @@ pub struct ProcedureStep {
     #[schema(nullable = false)]
     interlock_defeat: Option<InterlockDefeatRule>,
     /// Dangers that are over when this reads healthy, as far as this step can tell.
-    #[schema(value_type = Vec<schema::DangerWord>, required = false, max_items = 20)]
+    #[schema(value_type = Vec<schema::DangerWord>, required = false, max_items = 6)]
     looks_for: Vec<String>,
     /// The danger of which a measured value beyond the model's limit tells.
     #[schema(value_type = Option<schema::DangerWord>, nullable = false)]
