@@ -35,21 +35,25 @@ impl Server {
 
     /// On a new database with the stories of the demo company in it, ending by that day.
     pub async fn with_demo_as_of(day: &str) -> Self {
-        Self::start(Some(day), &[]).await
+        Self::start(&shared_cluster(), Some(day), &[]).await
     }
 
     /// On a new database with nobody in it, with these environment variables.
     pub async fn empty(settings: &[(&str, &str)]) -> Self {
-        Self::start(None, settings).await
+        Self::start(&shared_cluster(), None, settings).await
     }
 
-    async fn start(demo_as_of: Option<&str>, settings: &[(&str, &str)]) -> Self {
+    /// [`Self::empty`] in this cluster.
+    pub async fn empty_on(cluster: &str, settings: &[(&str, &str)]) -> Self {
+        Self::start(cluster, None, settings).await
+    }
+
+    async fn start(cluster: &str, demo_as_of: Option<&str>, settings: &[(&str, &str)]) -> Self {
         let name = format!("acceptance_{}", Uuid::new_v4().simple());
-        let cluster = std::env::var("DATABASE_URL").expect("DATABASE_URL names the tests' cluster");
-        let mut connection = PgConnection::connect(&cluster).await.unwrap();
+        let mut connection = PgConnection::connect(cluster).await.unwrap();
         let create = sqlx::AssertSqlSafe(format!("CREATE DATABASE {name}"));
         sqlx::raw_sql(create).execute(&mut connection).await.unwrap();
-        let database_url = beside(&cluster, &name);
+        let database_url = beside(cluster, &name);
         let sign_ins = std::env::temp_dir().join(&name);
         let demo = demo_as_of.map(|day| {
             vec!["demo", "--stories-only", "--as-of", day, "--sign-ins", sign_ins.to_str().unwrap()]
@@ -77,6 +81,15 @@ impl Server {
         let lines = std::fs::read_to_string(&self.sign_ins).unwrap();
         let line = lines.lines().find(|line| line.starts_with(role)).unwrap();
         line.rsplit('\t').next().unwrap().to_owned()
+    }
+
+    /// A token of a new person of this role.
+    pub fn make_token(&self, role: &str) -> String {
+        let arguments = ["token", "--role", role, "--name", "Somebody of the test"];
+        let made =
+            Command::new(binary()).args(arguments).env("DATABASE_URL", &self.database_url).output().unwrap();
+        assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+        String::from_utf8(made.stdout).unwrap().trim().to_owned()
     }
 
     pub fn url(&self, path: &str) -> String {
@@ -144,6 +157,10 @@ fn serve(database_url: &str, settings: &[(String, String)]) -> (Child, String) {
     // Somebody must read on, or the server stops at a full pipe.
     std::thread::spawn(move || log.for_each(drop));
     (child, address)
+}
+
+fn shared_cluster() -> String {
+    std::env::var("DATABASE_URL").expect("DATABASE_URL names the tests' cluster")
 }
 
 /// The URL of another database of the same cluster.

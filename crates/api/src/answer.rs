@@ -16,6 +16,18 @@ use crate::state::ApiState;
 /// A successful answer with JSON, before it is put on the wire (or kept for its Idempotency-Key).
 pub struct Answer(KeptAnswer);
 
+/// An answer and what is kept of it for its Idempotency-Key: all, unless it holds what nobody may read later.
+pub struct Rendered {
+    given: Answer,
+    kept: Option<Answer>,
+}
+
+impl From<Answer> for Rendered {
+    fn from(given: Answer) -> Self {
+        Self { given, kept: None }
+    }
+}
+
 impl Answer {
     pub fn json(status: StatusCode, view: &impl Serialize) -> Result<Self, Refusal> {
         let body = serde_json::to_vec(view).map_err(|error| Refusal::Internal(error.to_string()))?;
@@ -49,8 +61,9 @@ impl Answer {
         self
     }
 
-    pub fn kept(self) -> KeptAnswer {
-        self.0
+    /// A repeated request gets `other` in this answer's place.
+    pub fn kept_as(self, other: Self) -> Rendered {
+        Rendered { given: self, kept: Some(other) }
     }
 }
 
@@ -70,13 +83,13 @@ impl IntoResponse for Answer {
 
 /// Carries a use case out and renders its outcome. With an Idempotency-Key, a repeated request gets the
 /// first one's answer; `request` is what makes it the same request.
-pub async fn carry_out<U: UseCase>(
+pub async fn carry_out<U: UseCase, R: Into<Rendered>>(
     state: &ApiState,
     caller: &Caller,
     key: Option<String>,
     request: &impl Serialize,
     use_case: U,
-    render: impl FnOnce(U::Outcome) -> Result<Answer, Refusal> + Send + 'static,
+    render: impl FnOnce(U::Outcome) -> Result<R, Refusal> + Send + 'static,
 ) -> Result<Response, Problem> {
     let key = match key {
         None => None,
@@ -87,8 +100,11 @@ pub async fn carry_out<U: UseCase>(
             request_sha256: fingerprint(request)?,
         }),
     };
-    let answer =
-        state.application.answer(caller, key, use_case, |outcome| render(outcome).map(Answer::kept)).await?;
+    let render = |outcome| {
+        let Rendered { given, kept } = render(outcome)?.into();
+        Ok(application::Rendered { given: given.0, kept: kept.map(|kept| kept.0) })
+    };
+    let answer = state.application.answer(caller, key, use_case, render).await?;
     Ok(Answer(answer).into_response())
 }
 

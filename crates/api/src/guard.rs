@@ -49,6 +49,9 @@ pub async fn guard(
     request.extensions_mut().insert(Operation { path });
     let mut response = next.run(request).await;
     spent.tell(response.headers_mut());
+    // What a caller may see is nobody else's: names, words of calls, whole histories. No cache keeps any of it; the ETags
+    // are for the caller's own copies.
+    response.headers_mut().insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
     Ok(response)
 }
 

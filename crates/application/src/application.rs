@@ -16,6 +16,17 @@ use crate::surroundings::{Clock, IdSource};
 use crate::use_case::UseCase;
 use crate::versions::Versions;
 
+/// What a use case's outcome is answered with.
+#[derive(Debug)]
+pub struct Rendered {
+    pub given: KeptAnswer,
+    /// What is remembered for a repeated request, where that is not the answer itself.
+    pub kept: Option<KeptAnswer>,
+}
+
+/// So often, what nobody can ask for any more is deleted.
+const TIDY_EVERY: std::time::Duration = std::time::Duration::from_secs(600);
+
 /// The use cases over one company's database.
 #[derive(Debug, Clone)]
 pub struct Application {
@@ -79,7 +90,7 @@ impl Application {
         caller: &Caller,
         key: Option<KeyedRequest>,
         use_case: U,
-        render: impl FnOnce(U::Outcome) -> Result<KeptAnswer, Refusal> + Send + 'static,
+        render: impl FnOnce(U::Outcome) -> Result<Rendered, Refusal> + Send + 'static,
     ) -> Result<KeptAnswer, Refusal> {
         caller.require(U::NAME)?;
         let (this, caller) = (self.clone(), caller.clone());
@@ -94,14 +105,26 @@ impl Application {
                 }
             }
             let outcome = use_case.carry_out(&mut unit, &caller).await?;
-            let answer = render(outcome)?;
+            let Rendered { given, kept } = render(outcome)?;
             if let Some(key) = &key {
-                idempotency::remember(&mut unit, key, &answer).await?;
+                idempotency::remember(&mut unit, key, kept.as_ref().unwrap_or(&given)).await?;
             }
             unit.commit().await?;
-            Ok(answer)
+            Ok(given)
         })
         .await
+    }
+
+    /// Deletes what has expired, again and again; goes on when the database is away.
+    pub async fn keep_tidy(self) {
+        loop {
+            match idempotency::forget_expired(&self.database, self.now()).await {
+                Ok(0) => {}
+                Ok(forgotten) => tracing::debug!(forgotten, "expired answers are forgotten"),
+                Err(error) => tracing::warn!(reasons = error.reasons(), "expired answers are still kept"),
+            }
+            tokio::time::sleep(TIDY_EVERY).await;
+        }
     }
 
     async fn begin(&self, caller: &Caller, use_case: &'static str) -> Result<UnitOfWork, Refusal> {

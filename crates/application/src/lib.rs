@@ -34,7 +34,7 @@ pub mod waiting;
 pub mod waiver;
 pub mod work_order;
 
-pub use application::Application;
+pub use application::{Application, Rendered};
 pub use caller::{Caller, Principal};
 pub use refusal::{Fault, Refusal};
 pub use use_case::{Created, UseCase};

@@ -99,7 +99,7 @@ pub struct ServeArguments {
     /// The address and port to serve on.
     #[arg(long, env = "OVENWRIGHT_LISTEN", default_value = "127.0.0.1:8080")]
     pub listen: SocketAddr,
-    /// Signs list cursors; give all copies of the service the same. Random when absent.
+    /// Signs list cursors; the database holds one secret for all copies of the service when absent.
     #[arg(long, env = "OVENWRIGHT_CURSOR_SECRET", hide_env_values = true, value_parser = secret)]
     pub cursor_secret: Option<String>,
     /// Seconds that a request may take.

@@ -6,6 +6,7 @@ use chrono::{DateTime, Utc};
 use sqlx::Connection;
 use sqlx::postgres::{PgConnectOptions, PgConnection, PgPool, PgPoolOptions};
 
+use crate::epoch::{self, LastTold};
 use crate::error::StoreError;
 use crate::unit_of_work::{Authority, UnitOfWork};
 
@@ -15,6 +16,7 @@ static MIGRATIONS: sqlx::migrate::Migrator = sqlx::migrate!("../../migrations");
 #[derive(Debug, Clone)]
 pub struct Database {
     pool: PgPool,
+    last_told: LastTold,
 }
 
 /// The schema found against the schema that this program knows.
@@ -77,16 +79,22 @@ impl Database {
 
     async fn connect_with(options: PgConnectOptions, connections: u32) -> Result<Self, StoreError> {
         let options = options.application_name("ovenwright");
+        let last_told = LastTold::default();
+        let told = last_told.clone();
         let opened = PgPoolOptions::new()
             .max_connections(connections)
             .acquire_timeout(Duration::from_secs(5))
             // Given back connections were just looked at; to look again at each use costs a round trip.
             .test_before_acquire(false)
             .before_acquire(|connection, used| Box::pin(look_after_rest(connection, used.idle_for)))
+            .after_connect(move |connection, _| {
+                let told = told.clone();
+                Box::pin(async move { epoch::keep(connection, &told).await })
+            })
             .connect_with(options.clone())
             .await;
         match opened {
-            Ok(pool) => Ok(Self { pool }),
+            Ok(pool) => Ok(Self { pool, last_told }),
             // The pool waits for a database that starts, and in the end says only that it waited.
             Err(error @ sqlx::Error::PoolTimedOut) => {
                 Err(connection_refusal(&options).await.unwrap_or(error.into()))
@@ -97,7 +105,7 @@ impl Database {
 
     /// Over a pool that is already there: the tests' way.
     pub fn over(pool: PgPool) -> Self {
-        Self { pool }
+        Self { pool, last_told: LastTold::default() }
     }
 
     /// Brings the schema up to date and makes the partitions of the coming year. A schema newer than this program's
@@ -109,6 +117,7 @@ impl Database {
             MIGRATIONS.run(&self.pool).await.map_err(StoreError::Migration)?;
         }
         sqlx::query!("SELECT make_month_partitions($1, 13)", now).execute(&self.pool).await?;
+        self.keep_life().await?;
         Ok(migrated)
     }
 
@@ -146,6 +155,10 @@ impl Database {
 
     pub(crate) fn pool(&self) -> &PgPool {
         &self.pool
+    }
+
+    pub(crate) fn last_told(&self) -> &LastTold {
+        &self.last_told
     }
 
     /// Whether no customer was ever taken in.

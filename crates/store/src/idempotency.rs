@@ -2,9 +2,10 @@
 
 use chrono::TimeDelta;
 use domain::id::PersonId;
+use domain::time::Timestamp;
 use sha2::{Digest, Sha256};
 
-use crate::{StoreError, UnitOfWork};
+use crate::{Database, StoreError, UnitOfWork};
 
 /// A request that names a key: whose, which operation, and what it asked.
 #[derive(Debug, Clone)]
@@ -93,6 +94,26 @@ pub async fn remember(
     .execute(unit.connection())
     .await?;
     Ok(())
+}
+
+/// Deletes the answers that have expired, in small steps; returns how many.
+pub async fn forget_expired(database: &Database, now: Timestamp) -> Result<u64, StoreError> {
+    let mut forgotten = 0;
+    loop {
+        let step = sqlx::query!(
+            "DELETE FROM idempotency WHERE (person_id, operation, key) IN (
+                 SELECT person_id, operation, key FROM idempotency WHERE expires_at <= $1
+                 ORDER BY expires_at LIMIT 1000 FOR UPDATE SKIP LOCKED)",
+            now.instant()
+        )
+        .execute(database.pool())
+        .await?
+        .rows_affected();
+        forgotten += step;
+        if step == 0 {
+            return Ok(forgotten);
+        }
+    }
 }
 
 /// The advisory lock that a key holds while its request runs.

@@ -3,7 +3,7 @@ use axum::response::Response;
 use domain::id::{ApplianceId, SiteId, WorkOrderId};
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::feed::{self, Event, Place};
+use store::feed::{self, Event, Feed, Place};
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
@@ -18,8 +18,9 @@ use crate::state::ApiState;
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
 pub struct ChangesQuery {
-    /// `next` of the answer before. Without it the feed begins now: take the cursor first, then read what you
-    /// need, and nothing is missed between the two.
+    /// `next` of the answer before. Without it the feed begins at the last change that is certain: take the cursor
+    /// first, then read what you need, and nothing is missed between the two; what was changed in between may be told
+    /// again.
     #[param(max_length = 1000, nullable = false)]
     since: Option<String>,
     /// How many changes at most; a larger number is taken as 1000. Usual: 200.
@@ -56,8 +57,8 @@ pub struct ChangePage {
     #[schema(max_length = 1000)]
     next: String,
     has_more: bool,
-    /// The cursor is of another life of the database (a restored backup): read everything anew, then go on
-    /// with `next`.
+    /// The cursor is of another life of the database (a restored backup, a crash that lost what was told), or of a
+    /// time whose changes are kept no more: read everything anew, then go on with `next`.
     start_over: bool,
 }
 
@@ -78,17 +79,26 @@ pub async fn list_changes(
     let since: Option<Place> =
         query.since.as_deref().map(|cursor| state.cursor_key.open(&FEED, "since", cursor)).transpose()?;
     let database = state.application.database();
-    let end = feed::end(database).await?;
+    let standing = feed::stand(database, since).await?;
     let seal = |place: &Place| state.cursor_key.seal(&FEED, place);
     let begin_at_end = |start_over| {
-        answer::json(&ChangePage { items: Vec::new(), next: seal(&end), has_more: false, start_over })
+        answer::json(&ChangePage {
+            items: Vec::new(),
+            next: seal(&standing.end),
+            has_more: false,
+            start_over,
+        })
     };
     let Some(since) = since else { return begin_at_end(false) };
-    if since.epoch != end.epoch || since.x > end.x {
+    if !standing.holds {
         return begin_at_end(true);
     }
     let limit = query.limit.unwrap_or(LIMIT_USUAL).clamp(1, LIMIT_MAXIMUM);
-    let found = feed::after(database, &caller.read_scope(), since, end, limit).await?;
+    let found = if since.is_beyond(&standing.end) {
+        Feed { events: Vec::new(), place: since, has_more: false }
+    } else {
+        feed::after(database, &caller.read_scope(), since, standing.end, limit).await?
+    };
     answer::json(&ChangePage {
         items: found.events.into_iter().map(ChangeItem::from).collect(),
         next: seal(&found.place),

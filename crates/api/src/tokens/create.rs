@@ -32,12 +32,16 @@ pub struct TokenCreate {
 }
 
 /// A new token. Its secret is shown this once; only its hash is kept.
+///
+/// A request that is repeated with its Idempotency-Key is told that the token was made, not what it is: if the first answer
+/// was lost, revoke this token and make another.
 #[derive(Serialize, ToSchema)]
 pub struct TokenCreated {
     #[schema(value_type = schema::Id)]
     id: TokenId,
-    #[schema(max_length = 64)]
-    secret: String,
+    /// None in the answer to a repeated request.
+    #[schema(max_length = 64, required)]
+    secret: Option<String>,
 }
 
 /// Make a token for a person
@@ -61,7 +65,8 @@ pub async fn create_token(
         secret: secret.clone(),
     };
     carry_out(&state, &caller, key, &request, use_case, |id| {
-        Answer::json(StatusCode::OK, &TokenCreated { id, secret: secret.0 })
+        let given = Answer::json(StatusCode::OK, &TokenCreated { id, secret: Some(secret.0) })?;
+        Ok(given.kept_as(Answer::json(StatusCode::OK, &TokenCreated { id, secret: None })?))
     })
     .await
 }

@@ -91,3 +91,93 @@ async fn a_technician_is_not_told_of_what_is_not_theirs(pool: PgPool) {
     let theirs = technician().get(&format!("/v1/changes?since={cursor}")).await;
     assert_eq!(theirs.body["items"], json!([]));
 }
+
+async fn keep_life(pool: &PgPool) -> String {
+    store::Database::over(pool.clone()).keep_life().await.unwrap();
+    sqlx::query_scalar::<_, uuid::Uuid>("SELECT epoch FROM database_epoch")
+        .fetch_one(pool)
+        .await
+        .unwrap()
+        .to_string()
+}
+
+/// Reads the feed until an item of this kind is told; returns all items told and the cursor after them.
+async fn until(service: &Service, mut cursor: String, kind: &str) -> (Vec<serde_json::Value>, String) {
+    let mut told = Vec::new();
+    for _ in 0..3000 {
+        let page = service.administrator().get(&format!("/v1/changes?since={cursor}")).await;
+        assert_eq!(page.body["start_over"], json!(false), "{}", page.body);
+        told.extend(page.body["items"].as_array().unwrap().clone());
+        cursor = page.body["next"].as_str().unwrap().to_owned();
+        if told.iter().any(|item| item["kind"] == kind) {
+            return (told, cursor);
+        }
+        tokio::time::sleep(Duration::from_millis(10)).await;
+    }
+    panic!("{kind} was never told");
+}
+
+#[sqlx::test(migrations = "../../migrations")]
+async fn a_restart_goes_on_and_a_restored_copy_starts_over(pool: PgPool) {
+    let service = Service::over(pool.clone()).await;
+    // The tests' cluster does not wait for the disk; this one is to have waited.
+    let settle = "UPDATE database_epoch SET durable = true, server_started_at = now() - interval '1 day'";
+    keep_life(&pool).await;
+    let cursor = service.administrator().get("/v1/changes").await.body["next"].as_str().unwrap().to_owned();
+    sqlx::raw_sql(settle).execute(&pool).await.unwrap();
+    let before = keep_life(&pool).await;
+    let add = |name: &'static str| {
+        let body = json!({"id": service.id(), "name": name});
+        service.administrator().post("/v1/customers", body)
+    };
+    add("Bay").await.assert(201);
+    let (_, cursor) = until(&service, cursor, "customer.created").await;
+
+    // A dump that another cluster counted far ahead of this one, read into a table of its own.
+    let elsewhere = "INSERT INTO event (at, x, kind, subject) VALUES (now(), '999999999', 'part.created', gen_random_uuid());
+        UPDATE database_epoch SET table_oid = 1";
+    sqlx::raw_sql(elsewhere).execute(&pool).await.unwrap();
+    let restored = keep_life(&pool).await;
+    assert_ne!(before, restored);
+    assert_eq!(restored, keep_life(&pool).await, "one restore is one life");
+    let answer = service.administrator().get(&format!("/v1/changes?since={cursor}")).await;
+    assert_eq!((&answer.body["start_over"], &answer.body["items"]), (&json!(true), &json!([])));
+    let cursor = answer.body["next"].as_str().unwrap().to_owned();
+    add("Hill").await.assert(201);
+    let (told, _) = until(&service, cursor, "customer.created").await;
+    assert_eq!(told.len(), 1, "only what was written in this life: {told:?}");
+}
+
+#[sqlx::test(migrations = "../../migrations")]
+async fn a_crash_that_may_have_lost_commits_starts_over(pool: PgPool) {
+    keep_life(&pool).await;
+    let restart = "UPDATE database_epoch SET server_started_at = now() - interval '1 day', durable = ";
+    let lives = async |durable: bool| {
+        sqlx::raw_sql(sqlx::AssertSqlSafe(format!("{restart}{durable}"))).execute(&pool).await.unwrap();
+        let before: uuid::Uuid =
+            sqlx::query_scalar("SELECT epoch FROM database_epoch").fetch_one(&pool).await.unwrap();
+        (before.to_string(), keep_life(&pool).await)
+    };
+    let (before, after) = lives(true).await;
+    assert_eq!(before, after, "a restart that could lose nothing is no new life");
+    let (before, after) = lives(false).await;
+    assert_ne!(before, after);
+}
+
+#[sqlx::test(migrations = "../../migrations")]
+async fn a_cursor_whose_event_is_gone_starts_over(pool: PgPool) {
+    let service = Service::over(pool.clone()).await;
+    let first = service.administrator().get("/v1/changes").await.body["next"].as_str().unwrap().to_owned();
+    service
+        .administrator()
+        .post("/v1/customers", json!({"id": service.id(), "name": "Bay"}))
+        .await
+        .assert(201);
+    let (_, cursor) = until(&service, first, "customer.created").await;
+    // As after a copy of the files was put back that had not seen it yet.
+    let lose = "ALTER TABLE event DISABLE TRIGGER USER; ALTER TABLE event_default DISABLE TRIGGER USER;
+        DELETE FROM event WHERE kind = 'customer.created'";
+    sqlx::raw_sql(lose).execute(&pool).await.unwrap();
+    let answer = service.administrator().get(&format!("/v1/changes?since={cursor}")).await;
+    assert_eq!(answer.body["start_over"], json!(true));
+}

@@ -16,7 +16,7 @@ pub async fn run(database_arguments: &DatabaseArguments, arguments: &ServeArgume
     let database = migrated_database(database_arguments).await?;
     let traces = Traces::begin()?;
     let application = application(database.clone());
-    let settings = settings(arguments);
+    let settings = settings(arguments, database.own_secret("cursors").await?)?;
     let mut state = ApiState::new(application.clone(), &settings);
     if let Some(issuer) = issuer(arguments)? {
         state = state.with_issuer(issuer);
@@ -25,9 +25,11 @@ pub async fn run(database_arguments: &DatabaseArguments, arguments: &ServeArgume
     let router = api::router(state, &settings);
     let patience = Duration::from_secs(arguments.stop_timeout);
     let learner = tokio::spawn(application.clone().keep_learning());
+    let tidier = tokio::spawn(application.clone().keep_tidy());
     let served = listener::serve(arguments.listen, router, patience, || draining.begin()).await;
     // Its open page is undone; whoever starts next goes on there.
     learner.abort();
+    tidier.abort();
     served?;
     if tokio::time::timeout(patience, application.drain()).await.is_err() {
         tracing::warn!("writes were still under way when the time to stop ran out; they are undone");
@@ -55,12 +57,22 @@ fn issuer(arguments: &ServeArguments) -> Result<Option<Issuer>, Failure> {
         .map_err(|error| Failure::Other(format!("OVENWRIGHT_ISSUER_KEYS: {error}")))
 }
 
-fn settings(arguments: &ServeArguments) -> Settings {
+/// A secret that is set must be as hard to guess as one that is drawn.
+const SHORTEST_SECRET: usize = 32;
+
+fn settings(arguments: &ServeArguments, own_secret: Vec<u8>) -> Result<Settings, Failure> {
     let cursor_secret = match &arguments.cursor_secret {
+        Some(secret) if secret.len() < SHORTEST_SECRET => {
+            return Err(Failure::Other(format!(
+                "OVENWRIGHT_CURSOR_SECRET has {} bytes; give it at least {SHORTEST_SECRET}, such as those of `openssl rand \
+                 -hex 32`, or leave it away: the database holds one",
+                secret.len()
+            )));
+        }
         Some(secret) => secret.clone().into_bytes(),
-        None => api::new_secret().0.into_bytes(),
+        None => own_secret,
     };
-    Settings {
+    Ok(Settings {
         cursor_secret,
         request_timeout: Duration::from_secs(arguments.request_timeout),
         concurrency: arguments.concurrency,
@@ -69,5 +81,5 @@ fn settings(arguments: &ServeArguments) -> Settings {
         trusted_proxies: arguments.trusted_proxies.clone(),
         allowed_origins: arguments.allowed_origins.clone(),
         ..Settings::default()
-    }
+    })
 }

@@ -1,0 +1,131 @@
+//! The feed across crashes of the database: everything that was acknowledged is told, and told once.
+
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+use std::process::Command;
+use std::time::Duration;
+
+use serde_json::{Value, json};
+
+use crate::server::{Server, new_id};
+
+/// A Postgres of this test's own that waits for the disk, as a company's does; removed when the test ends.
+pub struct Cluster {
+    name: String,
+    pub url: String,
+}
+
+impl Cluster {
+    pub fn start() -> Self {
+        let name = format!("crash-{}", &new_id()[24..]);
+        let url = Self::call("start", &name);
+        Self { name, url }
+    }
+
+    pub fn crash_and_start_again(&self) {
+        Self::call("crash", &self.name);
+        Self::call("start", &self.name);
+    }
+
+    fn call(verb: &str, name: &str) -> String {
+        let script = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../scripts/cluster");
+        let done = Command::new(script).args([verb, name]).output().unwrap();
+        assert!(done.status.success(), "{verb}: {}", String::from_utf8_lossy(&done.stderr));
+        String::from_utf8_lossy(&done.stdout).trim().to_owned()
+    }
+}
+
+impl Drop for Cluster {
+    fn drop(&mut self) {
+        Self::call("remove", &self.name);
+    }
+}
+
+/// Follows the feed as a phone does.
+struct Reader {
+    cursor: String,
+    told: BTreeMap<String, usize>,
+}
+
+impl Reader {
+    async fn page(server: &Server, token: &str, cursor: Option<&str>) -> Option<Value> {
+        let since = cursor.map_or_else(String::new, |cursor| format!("?since={cursor}"));
+        let url = server.url(&format!("/v1/changes{since}"));
+        let answer = server.client.get(url).bearer_auth(token).send().await.ok()?;
+        if answer.status() != 200 { None } else { answer.json().await.ok() }
+    }
+
+    /// Reads on; while the database is away there is nothing to read.
+    async fn read(&mut self, server: &Server, token: &str) {
+        let Some(page) = Self::page(server, token, Some(&self.cursor)).await else { return };
+        assert_eq!(page["start_over"], json!(false), "a crash that lost nothing is no reason to start over");
+        for item in page["items"].as_array().unwrap() {
+            *self.told.entry(item["subject_id"].as_str().unwrap().to_owned()).or_default() += 1;
+        }
+        page["next"].as_str().unwrap().clone_into(&mut self.cursor);
+    }
+}
+
+#[tokio::test]
+async fn crashes_amid_refused_writes_lose_and_double_nothing_in_the_feed() {
+    const CRASHES: usize = 4;
+    const EACH: usize = 12;
+    let cluster = Cluster::start();
+    let server = Server::empty_on(&cluster.url, &[]).await;
+    let token = server.make_token("administrator");
+    let first = Reader::page(&server, &token, None).await.expect("the feed's beginning");
+    let mut reader = Reader { cursor: first["next"].as_str().unwrap().to_owned(), told: BTreeMap::new() };
+    let mut acknowledged = Vec::new();
+    for crash in 0..=CRASHES {
+        for turn in 0..EACH {
+            let id = new_id();
+            let create = async |id: &str, number: String| {
+                let body = json!({"id": id, "name": "Bay", "external_id": number});
+                let request = server.client.post(server.url("/v1/customers")).bearer_auth(&token).json(&body);
+                request.send().await.ok().map(|answer| answer.status().as_u16())
+            };
+            let taken = format!("{crash}-{turn}");
+            // What the database was not back for is sent again, as a phone would.
+            let mut made = None;
+            for _ in 0..400 {
+                made = create(&id, taken.clone()).await;
+                if matches!(made, Some(200 | 201)) {
+                    break;
+                }
+                tokio::time::sleep(Duration::from_millis(20)).await;
+            }
+            assert!(matches!(made, Some(200 | 201)), "{made:?}");
+            acknowledged.push(id);
+            // Refused by the schema: its transaction has a number, and never commits.
+            for _ in 0..3 {
+                assert_eq!(create(&new_id(), taken.clone()).await, Some(409));
+            }
+            reader.read(&server, &token).await;
+        }
+        if crash < CRASHES {
+            cluster.crash_and_start_again();
+        }
+    }
+    for _ in 0..400 {
+        reader.read(&server, &token).await;
+        if acknowledged.iter().all(|id| reader.told.contains_key(id)) {
+            break;
+        }
+        tokio::time::sleep(Duration::from_millis(20)).await;
+    }
+    let lost: Vec<_> = acknowledged.iter().filter(|id| !reader.told.contains_key(*id)).collect();
+    assert!(lost.is_empty(), "{} of {} acknowledged items were never told", lost.len(), acknowledged.len());
+    let doubled: Vec<_> = reader.told.iter().filter(|(_, times)| **times > 1).collect();
+    assert!(doubled.is_empty(), "told more than once: {doubled:?}");
+}
+
+#[tokio::test]
+async fn a_cursor_outlives_a_restart_of_the_service() {
+    let mut server = Server::empty(&[]).await;
+    let token = server.make_token("administrator");
+    let first = Reader::page(&server, &token, None).await.unwrap();
+    server.kill_and_start_again();
+    let again =
+        Reader::page(&server, &token, first["next"].as_str()).await.expect("the cursor is known still");
+    assert_eq!(again["start_over"], json!(false));
+}
