@@ -52,7 +52,7 @@ impl Reader {
         let since = cursor.map_or_else(String::new, |cursor| format!("?since={cursor}"));
         let url = server.url(&format!("/v1/changes{since}"));
         let answer = server.client.get(url).bearer_auth(token).send().await.ok()?;
-        if answer.status() != 200 { None } else { answer.json().await.ok() }
+        if answer.status() == 200 { answer.json().await.ok() } else { None }
     }
 
     /// Reads on; while the database is away there is nothing to read.

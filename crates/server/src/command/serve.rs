@@ -16,7 +16,7 @@ pub async fn run(database_arguments: &DatabaseArguments, arguments: &ServeArgume
     let database = migrated_database(database_arguments).await?;
     let traces = Traces::begin()?;
     let application = application(database.clone());
-    let settings = settings(arguments, database.own_secret("cursors").await?)?;
+    let settings = settings(arguments, database.own_secret("cursors").await?);
     let mut state = ApiState::new(application.clone(), &settings);
     if let Some(issuer) = issuer(arguments)? {
         state = state.with_issuer(issuer);
@@ -57,22 +57,9 @@ fn issuer(arguments: &ServeArguments) -> Result<Option<Issuer>, Failure> {
         .map_err(|error| Failure::Other(format!("OVENWRIGHT_ISSUER_KEYS: {error}")))
 }
 
-/// A secret that is set must be as hard to guess as one that is drawn.
-const SHORTEST_SECRET: usize = 32;
-
-fn settings(arguments: &ServeArguments, own_secret: Vec<u8>) -> Result<Settings, Failure> {
-    let cursor_secret = match &arguments.cursor_secret {
-        Some(secret) if secret.len() < SHORTEST_SECRET => {
-            return Err(Failure::Other(format!(
-                "OVENWRIGHT_CURSOR_SECRET has {} bytes; give it at least {SHORTEST_SECRET}, such as those of `openssl rand \
-                 -hex 32`, or leave it away: the database holds one",
-                secret.len()
-            )));
-        }
-        Some(secret) => secret.clone().into_bytes(),
-        None => own_secret,
-    };
-    Ok(Settings {
+fn settings(arguments: &ServeArguments, own_secret: Vec<u8>) -> Settings {
+    let cursor_secret = arguments.cursor_secret.clone().map_or(own_secret, String::into_bytes);
+    Settings {
         cursor_secret,
         request_timeout: Duration::from_secs(arguments.request_timeout),
         concurrency: arguments.concurrency,
@@ -81,5 +68,5 @@ fn settings(arguments: &ServeArguments, own_secret: Vec<u8>) -> Result<Settings,
         trusted_proxies: arguments.trusted_proxies.clone(),
         allowed_origins: arguments.allowed_origins.clone(),
         ..Settings::default()
-    })
+    }
 }
