@@ -23,3 +23,5 @@ CREATE TABLE own_secret (
 INSERT INTO own_secret (purpose, secret)
 SELECT purpose, sha256(convert_to(gen_random_uuid()::text || gen_random_uuid()::text, 'UTF8'))
 FROM unnest(ARRAY['cursors', 'tokens']) AS purpose;
+
+SELECT keep_in_range();

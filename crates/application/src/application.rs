@@ -25,7 +25,7 @@ pub struct Rendered {
 }
 
 /// So often, what nobody can ask for any more is deleted.
-const TIDY_EVERY: std::time::Duration = std::time::Duration::from_secs(600);
+const TIDY_EVERY: std::time::Duration = std::time::Duration::from_mins(10);
 
 /// The use cases over one company's database.
 #[derive(Debug, Clone)]

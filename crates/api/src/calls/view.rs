@@ -125,6 +125,12 @@ pub struct CallCaution {
     regulation: Option<&'static str>,
 }
 
+impl From<(&'static str, Option<&'static str>)> for CallCaution {
+    fn from((text, regulation): (&'static str, Option<&'static str>)) -> Self {
+        Self { text, regulation }
+    }
+}
+
 impl From<Intake> for CallIntake {
     fn from(intake: Intake) -> Self {
         let cautions = intake.cautions.into_iter();
@@ -133,7 +139,7 @@ impl From<Intake> for CallIntake {
             is_repeat: intake.orders.iter().any(|order| !order.repeats.is_empty()),
             orders: intake.orders.into_iter().map(CallOrder::from).collect(),
             open_at_site: intake.open_at_site.into_iter().map(WorkOrder::from).collect(),
-            cautions: cautions.map(|(text, regulation)| CallCaution { text, regulation }).collect(),
+            cautions: cautions.map(CallCaution::from).collect(),
         }
     }
 }

@@ -566,7 +566,7 @@ impl StandingDanger {
         Self {
             danger: hazard.danger,
             shown_by: hazard.shown_by.clone(),
-            cautions: cautions.map(|(text, regulation)| CallCaution { text, regulation }).collect(),
+            cautions: cautions.map(CallCaution::from).collect(),
             sentence: of.sentence_of_hazard(hazard),
         }
     }

@@ -94,11 +94,7 @@ async fn a_technician_is_not_told_of_what_is_not_theirs(pool: PgPool) {
 
 async fn keep_life(pool: &PgPool) -> String {
     store::Database::over(pool.clone()).keep_life().await.unwrap();
-    sqlx::query_scalar::<_, uuid::Uuid>("SELECT epoch FROM database_epoch")
-        .fetch_one(pool)
-        .await
-        .unwrap()
-        .to_string()
+    sqlx::query_scalar!("SELECT epoch FROM database_epoch").fetch_one(pool).await.unwrap().to_string()
 }
 
 /// Reads the feed until an item of this kind is told; returns all items told and the cursor after them.
@@ -154,8 +150,7 @@ async fn a_crash_that_may_have_lost_commits_starts_over(pool: PgPool) {
     let restart = "UPDATE database_epoch SET server_started_at = now() - interval '1 day', durable = ";
     let lives = async |durable: bool| {
         sqlx::raw_sql(sqlx::AssertSqlSafe(format!("{restart}{durable}"))).execute(&pool).await.unwrap();
-        let before: uuid::Uuid =
-            sqlx::query_scalar("SELECT epoch FROM database_epoch").fetch_one(&pool).await.unwrap();
+        let before = sqlx::query_scalar!("SELECT epoch FROM database_epoch").fetch_one(&pool).await.unwrap();
         (before.to_string(), keep_life(&pool).await)
     };
     let (before, after) = lives(true).await;

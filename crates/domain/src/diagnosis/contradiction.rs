@@ -12,6 +12,9 @@ const HELD: f64 = 5.0;
 /// How much more pressure a gauge may show in flow than at rest: two readings of a good gauge.
 const GAUGE: f64 = 1.05;
 
+/// A time to a stage, as it was read.
+type Stage<'a> = (&'a MeasurementModel, &'a Observed);
+
 /// By the rules of nature, the last reading of each thing:
 /// - more pressure in flow than at rest at one tap,
 /// - a hotter stage of one heating reached before a cooler one,
@@ -35,7 +38,6 @@ pub(super) fn of_nature(tables: &Tables, case: &Case) -> Vec<Vec<ObservationKey>
     let stages = read(&|reads| matches!(reads, Reads::HeatingTime { .. }));
     let stage =
         |reads: &Reads| if let Reads::HeatingTime { stage, .. } = reads { Some(*stage) } else { None };
-    type Stage<'a> = (&'a MeasurementModel, &'a Observed);
     let is_earlier = |(cool, late): &Stage, (hot, early): &Stage| {
         cool.key.procedure() == hot.key.procedure()
             && stage(&hot.reads) > stage(&cool.reads)

@@ -175,7 +175,12 @@ pub async fn success(service: &mut Service, example: &Example) -> Value {
     let has_key = takes(&operation, "Idempotency-Key");
     if has_key {
         let again = service.ask(Temper::Usual, id, &good).await;
-        if (again.status, &again.body) != (first.status, &first.body) {
+        let mut told = first.body.clone();
+        // A secret is told once: that it was made is repeated, not what it is.
+        if let Some(secret) = told.get_mut("secret") {
+            *secret = Value::Null;
+        }
+        if (again.status, &again.body) != (first.status, &told) {
             service.faults.push(format!("{id} forgot its Idempotency-Key: {} {}", again.status, again.body));
         }
     }
