@@ -1,10 +1,12 @@
 //! Appliances: machines in kitchens.
 
+mod act;
 mod create;
 mod fitted_parts;
 mod get;
 mod list;
 mod positions;
+mod stops;
 mod update;
 mod view;
 
@@ -19,5 +21,7 @@ pub fn routes() -> OpenApiRouter<ApiState> {
         .routes(routes!(list::list_site_appliances))
         .routes(routes!(get::get_appliance, update::update_appliance))
         .routes(routes!(fitted_parts::list_fitted_parts, fitted_parts::create_fitted_part))
+        .routes(routes!(act::act_on_appliance))
+        .routes(routes!(stops::list_stops, stops::create_stop))
         .routes(routes!(positions::list_appliance_positions))
 }

@@ -147,6 +147,8 @@ word_schemas! {
     OrderActionWord = domain::work::OrderAction;
     /// How an order ended.
     OutcomeWord = domain::work::Outcome;
+    /// What is done with a machine as such.
+    ApplianceActionWord = domain::work::ApplianceAction;
     /// What an order waits for.
     WaitingReasonWord = domain::work::WaitingReason;
     /// What can be done with something that is waited for.

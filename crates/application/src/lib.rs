@@ -23,6 +23,7 @@ pub mod quote;
 pub mod refusal;
 pub mod rights;
 pub mod site;
+pub mod stop;
 pub mod surroundings;
 pub mod test_run;
 pub mod token;

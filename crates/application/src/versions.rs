@@ -68,6 +68,15 @@ impl Versions {
         Ok(newest)
     }
 
+    /// The newest version of every procedure that there is.
+    pub async fn all_procedures(&self) -> Result<Vec<Arc<Procedure>>, StoreError> {
+        let mut newest = Vec::new();
+        for (key, version) in known_version::every_newest_procedure(&self.database).await? {
+            newest.extend(self.procedure(&key, version).await?);
+        }
+        Ok(newest)
+    }
+
     /// The newest knowledge; none before anything was learned. Asks the store for its number only.
     pub async fn knowledge(&self) -> Result<Option<Arc<Knowledge>>, StoreError> {
         let Some(n) = knowledge::newest(&self.database).await? else { return Ok(None) };

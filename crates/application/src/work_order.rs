@@ -16,4 +16,4 @@ pub(crate) use create::{faults_of as order_faults, insert_new};
 pub(crate) use hold::{Held, hold, is_not_ahead, not_in_future, require};
 pub use moves::{ListMoves, Moves, OutcomeNow, PossibleMove};
 pub use update::UpdateWorkOrder;
-pub(crate) use update::set_appliance_state;
+pub(crate) use update::{set_appliance_state, stop_machine};

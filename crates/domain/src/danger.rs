@@ -6,8 +6,10 @@
 //! *sign* (`signals`), a step that looks for a danger *answers* it when it reads healthy (`looks_for`).
 
 mod look;
+mod release;
 
-pub use look::{answered_by, looks, signs};
+pub use look::{Sign, answered_by, looks, signs};
+pub use release::{Unreleased, unreleased};
 
 use std::collections::BTreeSet;
 

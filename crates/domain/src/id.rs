@@ -94,6 +94,8 @@ typed_ids! {
     ApprovalId;
     WaitingId;
     InterlockDefeatId;
+    /// A stop of a machine's use, until somebody releases it.
+    StopId;
     WaiverId;
     /// A van or a depot.
     StoreId;

@@ -13,7 +13,7 @@ mod words;
 pub use built_in::built_in_procedures;
 pub use interlock::{
     DefeatError, DefeatOpening, InterlockDefeatState, LONGEST_DEFEAT_MINUTES, check_opening, check_removal,
-    open_defeats,
+    is_same_name, open_defeats,
 };
 pub use step::{Choice, Clock, Correction, InterlockDefeat, PressureTap, Reads, Step};
 pub use words::Place;

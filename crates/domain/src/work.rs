@@ -68,6 +68,21 @@ word_list! {
     }
 }
 
+impl Outcome {
+    /// Whether it says that the machine may be used: no such end while it is unsafe. The others leave it as it stands, and it
+    /// stays listed.
+    pub const fn leaves_it_in_use(self) -> bool {
+        match self {
+            Self::Repaired
+            | Self::TemporaryFix
+            | Self::NoFaultFound
+            | Self::ExplainedUse
+            | Self::SolvedByPhone => true,
+            Self::Referred | Self::Declined | Self::Cancelled => false,
+        }
+    }
+}
+
 impl OrderState {
     /// Whether it has ended: nothing reopens it; another order that follows it is created.
     pub const fn has_ended(self) -> bool {
@@ -114,6 +129,14 @@ word_list! {
         UnsafeDoNotUse = "unsafe_do_not_use",
         /// No longer in the kitchen.
         Removed = "removed",
+    }
+}
+
+word_list! {
+    /// What is done with a machine as such.
+    pub enum ApplianceAction {
+        /// It may be used again: the one way out of stop-use.
+        Release = "release",
     }
 }
 

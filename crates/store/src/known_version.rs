@@ -47,6 +47,14 @@ pub async fn newest_procedures(
     Ok(rows.into_iter().map(|row| (row.key, row.version.cast_unsigned())).collect())
 }
 
+/// The newest version of every procedure.
+pub async fn every_newest_procedure(database: &Database) -> Result<Vec<(String, u32)>, StoreError> {
+    let rows =
+        sqlx::query!(r#"SELECT key, max(version) AS "version!" FROM procedure GROUP BY key ORDER BY key"#);
+    let rows = rows.fetch_all(database.pool()).await?;
+    Ok(rows.into_iter().map(|row| (row.key, row.version.cast_unsigned())).collect())
+}
+
 /// The number of a model's newest version.
 pub async fn newest_model(unit: &mut UnitOfWork, key: &str) -> Result<Option<u32>, StoreError> {
     let newest = sqlx::query_scalar!("SELECT max(version) FROM model WHERE key = $1", key);

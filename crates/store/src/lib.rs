@@ -45,6 +45,7 @@ pub mod scope;
 pub mod search;
 pub mod site;
 pub mod site_water;
+pub mod stop;
 pub mod term;
 pub mod test_run;
 pub mod time_zone;

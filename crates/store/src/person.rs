@@ -84,6 +84,13 @@ pub async fn insert(unit: &mut UnitOfWork, new: &NewPerson, hash: &[u8]) -> Resu
     ))
 }
 
+/// The names of all who work here, but for programs.
+pub async fn names_of_people(unit: &mut UnitOfWork) -> Result<Vec<String>, StoreError> {
+    Ok(sqlx::query_scalar!("SELECT name FROM person WHERE active AND role <> 'integration'")
+        .fetch_all(unit.connection())
+        .await?)
+}
+
 /// Writes all fields if the version is still `version`; returns whether it was.
 pub async fn update(unit: &mut UnitOfWork, person: &Person, version: i64) -> Result<bool, StoreError> {
     let updated = sqlx::query!(

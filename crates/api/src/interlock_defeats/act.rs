@@ -10,7 +10,7 @@ use utoipa::ToSchema;
 
 use super::view::InterlockDefeat;
 use crate::answer::{Answer, carry_out};
-use crate::extract::{IdempotencyKey, IfMatch, Json, Path};
+use crate::extract::{IdempotencyKey, Json, Path};
 use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
@@ -27,7 +27,7 @@ pub struct InterlockDefeatMove {
 
 /// Record that an interlock works again
 ///
-/// Late is always allowed: what matters is that the defeat is off.
+/// Late is always allowed, and it takes no If-Match: what matters is that the defeat is off.
 #[utoipa::path(post, path = "/v1/interlock-defeats/{id}/actions/{action}", tag = "work orders",
     request_body = InterlockDefeatMove,
     params(("id" = schema::Id, Path), ("action" = schema::InterlockActionWord, Path)),
@@ -36,14 +36,13 @@ pub async fn act_on_interlock_defeat(
     State(state): State<ApiState>,
     Authenticated(caller): Authenticated,
     Path((id, action)): Path<(InterlockDefeatId, InterlockAction)>,
-    IfMatch(expected_version): IfMatch,
     IdempotencyKey(key): IdempotencyKey,
     Json(body): Json<InterlockDefeatMove>,
 ) -> Result<Response, Problem> {
     // The only one there is.
     let InterlockAction::Remove = action;
-    let request = (id, expected_version, &body);
-    let use_case = RemoveInterlockDefeat { id, expected_version, at: body.at };
+    let request = (id, &body);
+    let use_case = RemoveInterlockDefeat { id, at: body.at };
     carry_out(&state, &caller, key, &request, use_case, |defeat| {
         let version = defeat.version;
         Ok(Answer::json(StatusCode::OK, &InterlockDefeat::from(defeat))?.versioned(version))

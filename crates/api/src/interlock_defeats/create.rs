@@ -1,18 +1,18 @@
 use application::interlock_defeat::OpenInterlockDefeat;
 use axum::extract::State;
 use axum::response::Response;
-use domain::id::{InterlockDefeatId, WorkOrderId};
+use domain::id::{ContactId, InterlockDefeatId, PersonId, WorkOrderId};
 use domain::text::Name;
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::interlock_defeat::NewInterlockDefeat;
+use store::interlock_defeat::{NewInterlockDefeat, SecondPerson};
 use utoipa::ToSchema;
 
 use super::view::InterlockDefeat;
 use crate::answer::{Answer, carry_out};
 use crate::extract::{IdempotencyKey, Json, Path};
 use crate::guard::Authenticated;
-use crate::problem::Problem;
+use crate::problem::{Problem, ProblemFault};
 use crate::schema;
 use crate::state::ApiState;
 
@@ -22,9 +22,16 @@ use crate::state::ApiState;
 pub struct InterlockDefeatCreate {
     #[schema(value_type = schema::Id)]
     id: InterlockDefeatId,
-    /// Who stands by: somebody else than the one who defeats it.
-    #[schema(value_type = schema::Name)]
-    second_person: Name,
+    /// Who stands by, somebody else than the one who defeats it: one of ours. Exactly one of second_person_id,
+    /// second_contact_id and second_person is given.
+    #[schema(value_type = Option<schema::Id>)]
+    second_person_id: Option<PersonId>,
+    /// A contact of the kitchen or of its customer.
+    #[schema(value_type = Option<schema::Id>)]
+    second_contact_id: Option<ContactId>,
+    /// Somebody of the kitchen, by name.
+    #[schema(value_type = Option<schema::Name>)]
+    second_person: Option<Name>,
     /// Now, if it is left out.
     #[schema(value_type = Option<schema::Instant>)]
     opened_at: Option<Timestamp>,
@@ -51,10 +58,11 @@ pub async fn create_interlock_defeat(
     Json(body): Json<InterlockDefeatCreate>,
 ) -> Result<Response, Problem> {
     let request = (work_order, &body);
+    let second = body.second().map_err(Problem::invalid)?;
     let new = NewInterlockDefeat {
         id: body.id,
         work_order,
-        second_person: body.second_person.clone(),
+        second,
         opened_at: body.opened_at,
         expires_at: body.expires_at,
     };
@@ -64,4 +72,26 @@ pub async fn create_interlock_defeat(
         Answer::created(created.is_new, location, version, &InterlockDefeat::from(created.item))
     })
     .await
+}
+
+impl InterlockDefeatCreate {
+    /// The one who is named, or a fault at each that is one too many.
+    fn second(&self) -> Result<SecondPerson, Vec<ProblemFault>> {
+        let one = "say who stands by in exactly one of second_person_id, second_contact_id and second_person";
+        match (self.second_person_id, self.second_contact_id, &self.second_person) {
+            (Some(id), None, None) => Ok(SecondPerson::Colleague(id)),
+            (None, Some(id), None) => Ok(SecondPerson::Contact(id)),
+            (None, None, Some(name)) => Ok(SecondPerson::OfKitchen(name.clone())),
+            (None, None, None) => Err(vec![ProblemFault::pointer("/second_person".to_owned(), one)]),
+            (id, contact, name) => {
+                let given = [
+                    ("/second_person_id", id.is_some()),
+                    ("/second_contact_id", contact.is_some()),
+                    ("/second_person", name.is_some()),
+                ];
+                let given = given.into_iter().filter(|(_, given)| *given);
+                Err(given.map(|(pointer, _)| ProblemFault::pointer(pointer.to_owned(), one)).collect())
+            }
+        }
+    }
 }

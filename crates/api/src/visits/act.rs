@@ -37,7 +37,8 @@ pub struct VisitMove {
 
 /// Take a step of a visit
 ///
-/// set_out, arrive, leave with a result; or miss, or call_off. Setting out may be left out.
+/// set_out, arrive, leave with a result; or miss, or call_off. Setting out may be left out. Leaving a machine under stop-use, or
+/// with an interlock that is still defeated, is kept and leaves it unsafe_do_not_use, whatever is said; the answer says so.
 #[utoipa::path(post, path = "/v1/visits/{id}/actions/{action}", tag = "visits", request_body = VisitMove,
     params(("id" = schema::Id, Path), ("action" = schema::VisitActionWord, Path)),
     responses((status = 200, description = "Taken", body = Visit)))]
@@ -59,9 +60,10 @@ pub async fn act_on_visit(
         appliance_state: body.appliance_state,
         why: body.why.as_ref().map(ToString::to_string),
     };
-    carry_out(&state, &caller, key, &request, use_case, |visit| {
-        let version = visit.version;
-        Ok(Answer::json(StatusCode::OK, &Visit::from(visit))?.versioned(version))
+    carry_out(&state, &caller, key, &request, use_case, |moved| {
+        let version = moved.visit.version;
+        let visit = Visit::from(moved.visit).with_machine(moved.stands);
+        Ok(Answer::json(StatusCode::OK, &visit)?.versioned(version))
     })
     .await
 }

@@ -1,6 +1,6 @@
 use domain::id::{PersonId, VisitId, WorkOrderId};
 use domain::time::Timestamp;
-use domain::work::{VisitAction, VisitResult};
+use domain::work::{ApplianceState, VisitAction, VisitResult};
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -35,6 +35,18 @@ pub struct Visit {
     allowed_actions: Vec<VisitAction>,
     #[schema(value_type = schema::Instant)]
     created_at: Timestamp,
+    /// Answered to a step: in which state the order's machine stands now. Under stop-use it stays unsafe_do_not_use, whatever was
+    /// said when it was left.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<schema::ApplianceStateWord>, nullable = false)]
+    appliance_state: Option<ApplianceState>,
+}
+
+impl Visit {
+    pub fn with_machine(mut self, state: Option<ApplianceState>) -> Self {
+        self.appliance_state = state;
+        self
+    }
 }
 
 impl From<store::visit::Visit> for Visit {
@@ -57,6 +69,7 @@ impl From<store::visit::Visit> for Visit {
                 .filter(|action| times.allows(*action))
                 .collect(),
             created_at: visit.created_at,
+            appliance_state: None,
         }
     }
 }

@@ -117,6 +117,12 @@ impl Company {
         self.service.as_role(domain::role::Role::Manager).post(path, body).await
     }
 
+    /// [`Self::act`] as a manager, on a version.
+    pub async fn act_as_manager(&self, resource: &str, action: &str, etag: &str, body: Value) -> Answered {
+        let manager = self.service.as_role(domain::role::Role::Manager).header("if-match", etag);
+        manager.post(&format!("{resource}/actions/{action}"), body).await
+    }
+
     /// Moves or changes something on the version that stands now, which `of` tells.
     pub async fn on_current(&self, method: &str, path: &str, of: &str, token: &str, body: Value) -> Answered {
         let etag = self.get(of, token).await.etag();

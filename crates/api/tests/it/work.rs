@@ -7,6 +7,7 @@ mod learned_faults;
 mod parts;
 mod proof;
 mod small_walls;
+mod stop_use;
 mod story;
 mod verdicts;
 mod whose_readings;

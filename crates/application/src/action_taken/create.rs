@@ -1,7 +1,7 @@
-use domain::vocabulary::Action;
+use domain::vocabulary::{Action, Position};
 use domain::work::{Missing, OrderAction, OrderState, changes_the_machine, check_action};
 use store::action_taken::{self, ActionTaken, NewActionTaken};
-use store::{UnitOfWork, fitted_part, part_line, test_run};
+use store::{UnitOfWork, fitted_part, interlock_defeat, part_line, test_run};
 
 use crate::use_case::{body_sha256, is_new, written};
 use crate::work_order::{Held, hold, not_in_future, require};
@@ -32,6 +32,7 @@ impl UseCase for CreateActionTaken {
                 faults.push(Fault::at("/part_line_id", "the order has no such part line"));
             }
         }
+        check_defeat(unit, &new, &mut faults).await?;
         Refusal::unless_faultless(faults)?;
         let taken_by = caller.principal.person;
         let creation = action_taken::insert(unit, &new, taken_by, &body_sha256(&new)?).await?;
@@ -51,6 +52,33 @@ impl UseCase for CreateActionTaken {
         let item = written(action_taken::get(unit, new.id).await?, "action taken")?;
         Ok(Created { item, is_new })
     }
+}
+
+/// Going round an interlock is a defeat (ISO 14119), whatever it is called: it needs one that is open, and ends no later.
+async fn check_defeat(
+    unit: &mut UnitOfWork,
+    new: &NewActionTaken,
+    faults: &mut Vec<Fault>,
+) -> Result<(), Refusal> {
+    let bypasses = new.action.as_str() == Action::BypassedTemporary.key()
+        && new.position.as_str() == Position::DoorSwitch.key();
+    if !bypasses {
+        return Ok(());
+    }
+    let defeats = interlock_defeat::of_order_within(unit, new.work_order).await?;
+    match defeats.iter().find(|defeat| defeat.removed_at.is_none()) {
+        None => faults.push(Fault::at(
+            "/action",
+            "an interlock that is bypassed is a defeat: record it first, with a second person (POST \
+             /v1/work-orders/{id}/interlock-defeats)",
+        )),
+        Some(defeat) if new.expires_at.is_some_and(|at| at > defeat.expires_at) => faults.push(Fault::at(
+            "/expires_at",
+            format!("must not lie after {}, when the defeat of the interlock ends", defeat.expires_at),
+        )),
+        Some(_) => {}
+    }
+    Ok(())
 }
 
 /// The machine is changed only under repair: a change after that would void what is proven.

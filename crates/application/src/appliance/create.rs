@@ -1,8 +1,10 @@
+use domain::work::ApplianceState;
 use store::appliance::{self, Appliance, NewAppliance};
 use store::{Change, UnitOfWork, catalogue, site};
 
 use super::limits;
 use crate::refusal::Fault;
+use crate::stop::{said_unsafe, stop_use};
 use crate::use_case::{body_sha256, is_new, written};
 use crate::{Caller, Created, Refusal, UseCase};
 
@@ -21,6 +23,9 @@ impl UseCase for CreateAppliance {
         let is_new = is_new(creation, "appliance")?;
         if is_new {
             unit.record(Change::of("appliance.created", new.id).at_site(new.site).on_appliance(Some(new.id)));
+            if new.state == ApplianceState::UnsafeDoNotUse {
+                stop_use(unit, caller, said_unsafe(new.id, new.site, unit.now())).await?;
+            }
         }
         let item = written(appliance::get(unit, &scope, new.id).await?, "appliance")?;
         Ok(Created { item, is_new })

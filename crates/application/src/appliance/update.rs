@@ -3,13 +3,16 @@ use domain::equipment::FunctionalLimit;
 use domain::id::{ApplianceId, SiteId};
 use domain::role::Role;
 use domain::text::{Key, Name};
-use domain::work::ApplianceState;
+use domain::work::{ApplianceState, Missing};
 use store::appliance::{self, Appliance};
-use store::{Change, UnitOfWork, catalogue, site};
+use store::{Change, ReadScope, UnitOfWork, appliance_state, catalogue, site, stop};
 
 use super::limits;
 use crate::refusal::Fault;
 use crate::rights::OFFICE;
+use crate::stop::{said_unsafe, stop_use};
+use crate::use_case::written;
+use crate::work_order::require;
 use crate::{Caller, Refusal, UseCase};
 
 /// Changes some fields of a machine. An absent field stays; `Some(None)` empties it. A technician sets
@@ -38,23 +41,42 @@ impl UseCase for UpdateAppliance {
         if role == Role::Technician && (self.site.is_some() || self.limits.is_some()) {
             return Err(Refusal::WrongRole { role, allowed: OFFICE });
         }
-        let left = appliance.site;
+        let (left, stood) = (appliance.site, appliance.state);
+        self.keep_stopped(unit, stood).await?;
         let changed = self.apply(&mut appliance);
         check(unit, &appliance).await?;
         if !appliance::update(unit, &appliance, expected_version).await? {
             return Err(Refusal::Stale { what: "appliance", current: appliance.version });
+        }
+        if appliance.state == ApplianceState::UnsafeDoNotUse && stood != appliance.state {
+            stop_use(unit, caller, said_unsafe(id, appliance.site, unit.now())).await?;
+            let changed = appliance::get(unit, &ReadScope::everything(), id).await?;
+            appliance.version = written(changed, "appliance")?.version;
+        } else {
+            appliance.version = expected_version + 1;
         }
         let change = Change::of("appliance.changed", id).on_appliance(Some(id)).fields(changed);
         if appliance.site != left {
             unit.record(Change::of("appliance.moved_away", id).at_site(left));
         }
         unit.record(change.at_site(appliance.site));
-        appliance.version = expected_version + 1;
         Ok(appliance)
     }
 }
 
 impl UpdateAppliance {
+    /// A machine under stop-use is released by its own operation; here it may only be taken away.
+    async fn keep_stopped(&self, unit: &mut UnitOfWork, stood: ApplianceState) -> Result<(), Refusal> {
+        let Some(state) = self.state else { return Ok(()) };
+        appliance_state::lock(unit, self.id).await?;
+        let is_stopped =
+            stood == ApplianceState::UnsafeDoNotUse || !stop::open_of(unit, self.id).await?.is_empty();
+        if is_stopped && !matches!(state, ApplianceState::UnsafeDoNotUse | ApplianceState::Removed) {
+            return require(&[Missing::Release]);
+        }
+        Ok(())
+    }
+
     fn apply(self, appliance: &mut Appliance) -> Vec<&'static str> {
         let mut changed = Vec::new();
         if let Some(site) = self.site {

@@ -1,11 +1,13 @@
 use std::collections::BTreeSet;
 
-use domain::work::{ApplianceState, OrderKind};
+use domain::danger::told_by;
+use domain::work::{OrderKind, Urgency};
 use store::call::{self, NewCall};
 use store::work_order::NewWorkOrder;
-use store::{Change, Creation, ReadScope, UnitOfWork, appliance_state, place};
+use store::{Change, Creation, ReadScope, UnitOfWork, place};
 
 use super::intake::{Intake, intake};
+use crate::stop::{Stopping, stop_use};
 use crate::use_case::{body_sha256, is_new, written};
 use crate::work_order::{insert_new, not_in_future, order_faults};
 use crate::{Caller, Created, Fault, Refusal, UseCase};
@@ -21,8 +23,9 @@ impl UseCase for TakeCall {
     const NAME: &'static str = "create_call";
     type Outcome = Created<Intake>;
 
-    async fn carry_out(self, unit: &mut UnitOfWork, caller: &Caller) -> Result<Self::Outcome, Refusal> {
+    async fn carry_out(mut self, unit: &mut UnitOfWork, caller: &Caller) -> Result<Self::Outcome, Refusal> {
         let hash = body_sha256(&(&self.call, &self.orders))?;
+        self.hear();
         // What is there already is not held against what has changed since.
         let known = call::known_hash(unit, self.call.id).await?;
         let creation = if let Some(creation) = Creation::of_known(known.as_deref(), &hash) {
@@ -40,7 +43,7 @@ impl UseCase for TakeCall {
                 }
             }
             if self.call.stop_use {
-                self.stop_use(unit).await?;
+                self.stop_use(unit, caller).await?;
             }
         }
         let everything = ReadScope::everything();
@@ -92,14 +95,34 @@ impl TakeCall {
         Refusal::unless_faultless(faults)
     }
 
-    async fn stop_use(&self, unit: &mut UnitOfWork) -> Result<(), Refusal> {
+    /// Hears the danger in a symptom, ticked or not, and makes a machine over which nobody gave a reason to go on urgent.
+    fn hear(&mut self) {
+        let symptoms = self.orders.iter().flat_map(|order| &order.symptoms);
+        for told in symptoms.filter_map(|symptom| symptom.as_str().parse().ok().and_then(told_by)) {
+            if !self.call.dangers.contains(&told) {
+                self.call.dangers.push(told);
+            }
+        }
+        if !self.call.dangers.is_empty() && self.call.stop_use {
+            self.call.urgency = Urgency::Danger;
+            for order in &mut self.orders {
+                order.urgency = Urgency::Danger;
+            }
+        }
+    }
+
+    async fn stop_use(&self, unit: &mut UnitOfWork, caller: &Caller) -> Result<(), Refusal> {
         for order in self.orders.iter().filter(|order| order.kind == OrderKind::Corrective) {
             let Some(appliance) = order.appliance else { continue };
-            if appliance_state::set(unit, appliance, ApplianceState::UnsafeDoNotUse).await? {
-                let change = Change::of("appliance.state_set", appliance).at_site(order.site);
-                let change = change.on_appliance(Some(appliance)).on_order(Some(order.id));
-                unit.record(change.fields(vec!["state"]).because(ApplianceState::UnsafeDoNotUse.word()));
-            }
+            let stopping = Stopping {
+                appliance,
+                site: order.site,
+                work_order: Some(order.id),
+                dangers: &self.call.dangers,
+                why: format!("The caller was told not to use it: {}", self.call.words),
+                at: self.call.received_at.unwrap_or(unit.now()),
+            };
+            stop_use(unit, caller, stopping).await?;
         }
         Ok(())
     }

@@ -1,6 +1,8 @@
+use domain::id::PersonId;
 use domain::procedure::{self, DefeatError, DefeatOpening, LONGEST_DEFEAT_MINUTES};
-use store::interlock_defeat::{self, InterlockDefeat, NewInterlockDefeat};
-use store::{Creation, UnitOfWork};
+use domain::role::Role;
+use store::interlock_defeat::{self, InterlockDefeat, NewInterlockDefeat, SecondPerson};
+use store::{Creation, UnitOfWork, contact, person, place, work_order};
 
 use crate::use_case::{body_sha256, is_new, written};
 use crate::work_order::{hold, not_in_future};
@@ -40,9 +42,10 @@ impl UseCase for OpenInterlockDefeat {
 async fn check(unit: &mut UnitOfWork, new: &NewInterlockDefeat, caller: &Caller) -> Result<(), Refusal> {
     let mut faults = Vec::new();
     not_in_future("/opened_at", new.opened_at, unit.now(), &mut faults);
+    let colleague = check_second(unit, new, caller, &mut faults).await?;
     let opening = DefeatOpening {
         opened_by: caller.principal.person,
-        second_person: is_caller(new.second_person.as_str(), caller).then_some(caller.principal.person),
+        second_person: colleague,
         opened_at: new.opened_at.unwrap_or(unit.now()),
         expires_at: new.expires_at,
     };
@@ -50,7 +53,9 @@ async fn check(unit: &mut UnitOfWork, new: &NewInterlockDefeat, caller: &Caller)
     let states: Vec<_> = of_job.iter().map(InterlockDefeat::state).collect();
     match procedure::check_opening(LONGEST_DEFEAT_MINUTES, &opening, &states) {
         Ok(()) => {}
-        Err(error @ DefeatError::SamePerson) => faults.push(Fault::at("/second_person", error.to_string())),
+        Err(error @ DefeatError::SamePerson) => {
+            faults.push(Fault::at("/second_person_id", error.to_string()))
+        }
         Err(error @ DefeatError::TooLong { .. }) => faults.push(Fault::at("/expires_at", error.to_string())),
         Err(error) => {
             let missing = vec![error.to_string()];
@@ -60,6 +65,49 @@ async fn check(unit: &mut UnitOfWork, new: &NewInterlockDefeat, caller: &Caller)
     Refusal::unless_faultless(faults)
 }
 
-fn is_caller(name: &str, caller: &Caller) -> bool {
-    name.trim().to_lowercase() == caller.principal.name.trim().to_lowercase()
+/// Whoever stands by is there, is one of those whom he is said to be, and is never the caller himself; returns whom of ours.
+async fn check_second(
+    unit: &mut UnitOfWork,
+    new: &NewInterlockDefeat,
+    caller: &Caller,
+    faults: &mut Vec<Fault>,
+) -> Result<Option<PersonId>, Refusal> {
+    let is_caller = |name: &str| procedure::is_same_name(name, &caller.principal.name);
+    let same = DefeatError::SamePerson.to_string();
+    match &new.second {
+        SecondPerson::Colleague(id) => {
+            let known = person::get(unit, *id).await?;
+            if !known.is_some_and(|person| person.active && person.role != Role::Integration) {
+                faults.push(Fault::at("/second_person_id", "is nobody who works here"));
+            }
+            Ok(Some(*id))
+        }
+        SecondPerson::Contact(id) => {
+            let site = work_order::get(unit, new.work_order).await?.map(|order| order.site);
+            let is_known = match site {
+                Some(site) => place::contact_belongs_to(unit, *id, site).await?,
+                None => false,
+            };
+            let name = contact::get(unit, *id).await?.and_then(|contact| contact.name);
+            if !is_known {
+                let detail = "is no contact of the order's kitchen or of its customer";
+                faults.push(Fault::at("/second_contact_id", detail));
+            } else if name.is_some_and(|name| is_caller(name.as_str())) {
+                faults.push(Fault::at("/second_contact_id", same));
+            }
+            Ok(None)
+        }
+        SecondPerson::OfKitchen(name) => {
+            let is_ours = |ours: &String| procedure::is_same_name(name.as_str(), ours);
+            if is_caller(name.as_str()) {
+                faults.push(Fault::at("/second_person", same));
+            } else if person::names_of_people(unit).await?.iter().any(is_ours) {
+                let detail = "is the name of one of ours: say who it is in second_person_id";
+                faults.push(Fault::at("/second_person", detail));
+            } else if !name.as_str().chars().any(char::is_alphabetic) {
+                faults.push(Fault::at("/second_person", "is no name"));
+            }
+            Ok(None)
+        }
+    }
 }

@@ -8,10 +8,10 @@ use crate::use_case::written;
 use crate::work_order::{hold, not_in_future};
 use crate::{Caller, Fault, Refusal, UseCase};
 
-/// Records that an interlock works again. Late is always allowed: what matters is that the defeat is off.
+/// Records that an interlock works again. Late is always allowed, and whatever else was changed: what matters is that the
+/// defeat is off.
 pub struct RemoveInterlockDefeat {
     pub id: InterlockDefeatId,
-    pub expected_version: i64,
     /// Now, if it is not said.
     pub at: Option<Timestamp>,
 }
@@ -25,9 +25,6 @@ impl UseCase for RemoveInterlockDefeat {
         let order = interlock_defeat::get(unit, self.id).await?.ok_or_else(missing)?.work_order;
         let held = hold(unit, caller, order).await?;
         let defeat = interlock_defeat::get(unit, self.id).await?.ok_or_else(missing)?;
-        if defeat.version != self.expected_version {
-            return Err(Refusal::Stale { what: "interlock defeat", current: defeat.version });
-        }
         let removed_at = self.at.unwrap_or(unit.now());
         let mut faults = Vec::new();
         not_in_future("/at", self.at, unit.now(), &mut faults);
@@ -40,7 +37,7 @@ impl UseCase for RemoveInterlockDefeat {
         }
         Refusal::unless_faultless(faults)?;
         let removed_by = caller.principal.person;
-        if !interlock_defeat::remove(unit, self.id, removed_at, removed_by, self.expected_version).await? {
+        if !interlock_defeat::remove(unit, self.id, removed_at, removed_by).await? {
             return Err(Refusal::Stale { what: "interlock defeat", current: defeat.version });
         }
         unit.record(held.change("interlock.restored", self.id));

@@ -1,8 +1,10 @@
 //! Holds a batch of runs against what is stored: one look-up a table for the whole batch.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeSet, HashMap, HashSet};
 use std::sync::Arc;
 
+use domain::danger::{self, Danger};
+use domain::equipment::{FunctionalLimit, Model};
 use domain::evidence::{Doubt, TestRun};
 use domain::id::{ApplianceId, InterlockDefeatId, PersonId, SiteId, TestRunId, VisitId, WorkOrderId};
 use domain::procedure::Procedure;
@@ -48,6 +50,10 @@ pub struct Checked {
     pub late: bool,
     pub quantities: Vec<Option<QuantityKind>>,
     pub doubts: Vec<Doubt>,
+    /// Of what dangers it tells: its machine is then unsafe.
+    pub dangers: Vec<Danger>,
+    /// When it was taken, by our clock.
+    pub taken_at: Timestamp,
 }
 
 /// Why a run may not be stored.
@@ -128,7 +134,7 @@ impl Surroundings {
         let appliance = self.appliances.get(&run.appliance);
         let late = self.check_order(run, taken_at, &mut faults);
         self.check_correction(run, &mut faults);
-        let (mut quantities, mut doubts) = (Vec::new(), Vec::new());
+        let (mut quantities, mut doubts, mut dangers) = (Vec::new(), Vec::new(), Vec::new());
         if let Some(appliance) = appliance {
             let procedure = &run.procedure;
             match self.versions.procedure(procedure.key.as_str(), procedure.version).await? {
@@ -145,6 +151,7 @@ impl Surroundings {
                     }
                     quantities = quantities_of(run, &procedure);
                     doubts = run.doubts(&procedure);
+                    dangers = dangers_in(run, &procedure, &model, &appliance.limits);
                 }
             }
         } else {
@@ -155,7 +162,7 @@ impl Surroundings {
                 if let Some(corrected) = run.supersedes {
                     self.superseders.insert(corrected, run.id);
                 }
-                Ok(Ok(Checked { site: appliance.site, late, quantities, doubts }))
+                Ok(Ok(Checked { site: appliance.site, late, quantities, doubts, dangers, taken_at }))
             }
             _ => Ok(Err(Unfit::Faulty(faults))),
         }
@@ -283,6 +290,24 @@ fn no_more_on_it(order: &OrderContext, taken_at: Timestamp) -> Option<String> {
         }
         _ => format!("you were not on its visit at {taken_at}: ask the office to put you on it"),
     })
+}
+
+/// Of which dangers a run tells. The machine's own limits stand before those of its model.
+fn dangers_in(
+    run: &TestRun,
+    procedure: &Procedure,
+    model: &Model,
+    own_limits: &[FunctionalLimit],
+) -> Vec<Danger> {
+    if run.retraction_reason.is_some() {
+        return Vec::new();
+    }
+    let mut model = model.clone();
+    let of_model = std::mem::replace(&mut model.functional_limits, own_limits.to_vec());
+    model.functional_limits.extend(of_model);
+    let told: BTreeSet<Danger> =
+        danger::signs(run, procedure, &model).into_iter().map(|sign| sign.danger).collect();
+    told.into_iter().collect()
 }
 
 /// The wire names identifiers as such, and a standard uncertainty shorter.

@@ -1,12 +1,15 @@
 use std::collections::HashSet;
 use std::sync::Arc;
 
+use domain::danger::Danger;
 use domain::evidence::{Doubt, TestRun};
 use domain::id::{SiteId, TestRunId};
+use domain::time::Timestamp;
 use store::test_run::{self, NewTestRun};
 use store::{Change, StoreError, UnitOfWork};
 
 use super::check::{Surroundings, Unfit};
+use crate::stop::{Stopping, stop_use};
 use crate::use_case::body_sha256;
 use crate::versions::Versions;
 use crate::{Caller, Fault, Refusal, UseCase};
@@ -35,6 +38,9 @@ pub enum Recorded {
 struct Candidate {
     index: usize,
     site: SiteId,
+    dangers: Vec<Danger>,
+    /// By our clock.
+    taken_at: Timestamp,
     new: NewTestRun,
 }
 
@@ -73,7 +79,8 @@ impl UseCase for RecordTestRuns {
                                 moved_from,
                                 sha256,
                             };
-                            candidates.push(Candidate { index, site: checked.site, new });
+                            let (site, dangers, taken_at) = (checked.site, checked.dangers, checked.taken_at);
+                            candidates.push(Candidate { index, site, dangers, taken_at, new });
                             Recorded::Created(checked.doubts)
                         }
                     }
@@ -84,8 +91,20 @@ impl UseCase for RecordTestRuns {
         let orders: HashSet<_> =
             candidates.iter().filter_map(|candidate| candidate.new.run.work_order).collect();
         test_run::bump_evidence(unit, &orders.into_iter().collect::<Vec<_>>()).await?;
-        for Candidate { site, new, .. } in candidates {
+        for Candidate { site, dangers, taken_at, new, .. } in candidates {
             let run = new.run;
+            if !dangers.is_empty() {
+                let told: Vec<&str> = dangers.iter().map(|danger| danger.words()).collect();
+                let stopping = Stopping {
+                    appliance: run.appliance,
+                    site,
+                    work_order: run.work_order,
+                    dangers: &dangers,
+                    why: format!("{} was read in {}.", told.join(" and "), run.procedure),
+                    at: taken_at,
+                };
+                stop_use(unit, caller, stopping).await?;
+            }
             let kind =
                 if run.retraction_reason.is_some() { "test_run.retracted" } else { "test_run.recorded" };
             let change = Change::of(kind, run.id).at_site(site).on_appliance(Some(run.appliance));

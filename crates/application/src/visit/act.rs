@@ -1,11 +1,12 @@
+use domain::danger::Danger;
 use domain::id::VisitId;
 use domain::time::Timestamp;
 use domain::work::{self, ApplianceState, VisitAction, VisitError, VisitResult};
-use store::UnitOfWork;
 use store::visit::{self, Visit};
+use store::{UnitOfWork, appliance_state, interlock_defeat};
 
 use crate::use_case::written;
-use crate::work_order::{hold, not_in_future, set_appliance_state};
+use crate::work_order::{Held, hold, not_in_future, set_appliance_state, stop_machine};
 use crate::{Caller, Fault, Refusal, UseCase};
 
 /// Takes a step of a visit: sets out, arrives, leaves with a result; or tells that nobody came.
@@ -22,11 +23,19 @@ pub struct MoveVisit {
     pub why: Option<String>,
 }
 
+/// A visit after a step of it.
+#[derive(Debug)]
+pub struct VisitMoved {
+    pub visit: Visit,
+    /// The state of the order's appliance: unsafe_do_not_use under stop-use, whatever was said of it.
+    pub stands: Option<ApplianceState>,
+}
+
 impl UseCase for MoveVisit {
     const NAME: &'static str = "act_on_visit";
-    type Outcome = Visit;
+    type Outcome = VisitMoved;
 
-    async fn carry_out(self, unit: &mut UnitOfWork, caller: &Caller) -> Result<Visit, Refusal> {
+    async fn carry_out(self, unit: &mut UnitOfWork, caller: &Caller) -> Result<VisitMoved, Refusal> {
         let missing = Refusal::NotFound { what: "visit" };
         let work_order = visit::get(unit, self.id).await?.ok_or(missing)?.work_order;
         let held = hold(unit, caller, work_order).await?;
@@ -57,8 +66,12 @@ impl UseCase for MoveVisit {
             Err(error) => faults.push(Fault::at("/result", error.to_string())),
         }
         Refusal::unless_faultless(faults)?;
+        let at = self.at.unwrap_or(unit.now());
+        if self.action == VisitAction::Leave && held.order.appliance.is_some() {
+            self.leave_safe(unit, caller, &held, at).await?;
+        }
         if let Some(state) = self.appliance_state {
-            set_appliance_state(unit, &held, state).await?;
+            set_appliance_state(unit, caller, &held, state, at).await?;
         }
         if !visit::update(unit, &visit, self.expected_version).await? {
             return Err(Refusal::Stale { what: "visit", current: visit.version });
@@ -68,6 +81,29 @@ impl UseCase for MoveVisit {
         }
         let why = self.why.unwrap_or_else(|| self.action.to_string());
         unit.record(held.change("visit.moved", self.id).because(why));
-        written(visit::get(unit, self.id).await?, "visit")
+        let visit = written(visit::get(unit, self.id).await?, "visit")?;
+        let stands = match held.order.appliance {
+            Some(appliance) => appliance_state::get(unit, appliance).await?.map(|place| place.state),
+            None => None,
+        };
+        Ok(VisitMoved { visit, stands })
+    }
+}
+
+impl MoveVisit {
+    /// Whoever leaves while an interlock is defeated leaves a machine that may wash with its door open.
+    async fn leave_safe(
+        &self,
+        unit: &mut UnitOfWork,
+        caller: &Caller,
+        held: &Held,
+        at: Timestamp,
+    ) -> Result<(), Refusal> {
+        let defeats = interlock_defeat::of_order_within(unit, held.order.id).await?;
+        if defeats.iter().any(|defeat| defeat.removed_at.is_none()) {
+            let why = "It was left while an interlock was defeated.".to_owned();
+            stop_machine(unit, caller, held, &[Danger::DefeatedInterlock], why, at).await?;
+        }
+        Ok(())
     }
 }

@@ -55,7 +55,7 @@ impl UseCase for MoveWorkOrder {
         require(&work::check(&situation, order_move))?;
         let from = held.order.state;
         held.order.state = work::after(self.action);
-        let changed = self.apply(unit, &mut held).await?;
+        let changed = self.apply(unit, caller, &mut held).await?;
         if !work_order::update(unit, &held.order, self.expected_version).await? {
             return Err(Refusal::Stale { what: "work order", current: held.order.version });
         }
@@ -118,7 +118,12 @@ impl MoveWorkOrder {
     }
 
     /// What the move changes besides the state; returns the changed fields' names.
-    async fn apply(&self, unit: &mut UnitOfWork, held: &mut Held) -> Result<Vec<&'static str>, Refusal> {
+    async fn apply(
+        &self,
+        unit: &mut UnitOfWork,
+        caller: &Caller,
+        held: &mut Held,
+    ) -> Result<Vec<&'static str>, Refusal> {
         let mut changed = vec!["state"];
         match self.action {
             OrderAction::ReportRepaired => {
@@ -144,7 +149,8 @@ impl MoveWorkOrder {
                     changed.push("signed_off_by");
                 }
                 if let Some(state) = self.saying.appliance_state {
-                    set_appliance_state(unit, held, state).await?;
+                    let now = unit.now();
+                    set_appliance_state(unit, caller, held, state, now).await?;
                 }
                 for id in waiting::end_all(unit, self.id).await? {
                     unit.record(held.change("waiting.ended", id));

@@ -8,11 +8,12 @@ use domain::work::ApplianceState;
 use store::fitted_part::{self, NewFittedPart};
 use store::machine_correction::{self, MachineCorrection, NewMachineCorrection};
 use store::{
-    Change, Creation, ReadScope, UnitOfWork, appliance_state, call, finding, part_line, test_run, work_order,
+    Change, Creation, ReadScope, UnitOfWork, appliance_state, call, finding, part_line, stop, test_run,
+    work_order,
 };
 
 use super::hold::{Held, hold};
-use super::update::set_appliance_state;
+use super::update::{set_appliance_state, stop_machine};
 use crate::use_case::{body_sha256, is_new, written};
 use crate::versions::Versions;
 use crate::{Caller, Created, Fault, Refusal, UseCase};
@@ -51,7 +52,7 @@ impl UseCase for CorrectMachine {
         let said = appliance_state::get(unit, from).await?.map(|place| place.state);
         held.order.appliance = Some(new.to);
         move_parts(unit, &held, from, new.to).await?;
-        settle_state(unit, &held, new.to, said).await?;
+        settle_state(unit, caller, &held, from, said).await?;
         if !work_order::update(unit, &held.order, held.order.version).await? {
             return Err(Refusal::Stale { what: "work order", current: held.order.version });
         }
@@ -134,26 +135,31 @@ async fn move_parts(
 }
 
 /// The state that was said of the wrong machine was said of this one; what is unsafe stays so, and so does the other, until
-/// somebody says otherwise.
+/// somebody releases it.
 async fn settle_state(
     unit: &mut UnitOfWork,
+    caller: &Caller,
     held: &Held,
-    to: ApplianceId,
+    from: ApplianceId,
     said: Option<ApplianceState>,
 ) -> Result<(), Refusal> {
-    let stands = appliance_state::get(unit, to).await?.map(|place| place.state);
-    if stands == Some(ApplianceState::UnsafeDoNotUse) {
-        return Ok(());
-    }
     let told = match held.order.call {
         Some(id) => call::get(unit, &ReadScope::everything(), id).await?,
         None => None,
     };
-    if told.is_some_and(|call| call.stop_use) {
-        return set_appliance_state(unit, held, ApplianceState::UnsafeDoNotUse).await;
+    if let Some(call) = told.filter(|call| call.stop_use) {
+        let why = format!("The caller was told not to use it: {}", call.words);
+        stop_machine(unit, caller, held, &call.dangers, why, call.received_at).await?;
+    }
+    let of_this_order = |stop: &stop::Stop| stop.work_order == Some(held.order.id);
+    for stop in stop::open_of(unit, from).await?.into_iter().filter(of_this_order) {
+        stop_machine(unit, caller, held, &stop.dangers, stop.why.to_string(), stop.stopped_at).await?;
     }
     match said {
-        Some(state) if state != ApplianceState::Removed => set_appliance_state(unit, held, state).await,
-        _ => Ok(()),
+        Some(ApplianceState::Removed | ApplianceState::UnsafeDoNotUse) | None => Ok(()),
+        Some(state) => {
+            let now = unit.now();
+            set_appliance_state(unit, caller, held, state, now).await
+        }
     }
 }

@@ -1,11 +1,15 @@
+use domain::danger::Danger;
 use domain::id::{ApplianceId, WorkOrderId};
 use domain::role::Role;
 use domain::text::Key;
+use domain::time::Timestamp;
 use domain::work::{ApplianceState, Missing, Urgency};
+use store::appliance_state::Set;
 use store::work_order::{self, Money, WorkOrder};
 use store::{ReadScope, UnitOfWork, appliance_state, call};
 
 use super::hold::{Held, hold, require};
+use crate::stop::{Stopping, stop_use};
 use crate::use_case::written;
 use crate::{Caller, Refusal, UseCase};
 
@@ -41,7 +45,7 @@ impl UseCase for UpdateWorkOrder {
         if let Some(appliance) = self.appliance
             && held.order.appliance != Some(appliance)
         {
-            confirm(unit, &mut held, appliance).await?;
+            confirm(unit, caller, &mut held, appliance).await?;
             changed.push("appliance_id");
         }
         if let Some(urgency) = self.urgency {
@@ -65,7 +69,12 @@ impl UseCase for UpdateWorkOrder {
 }
 
 /// Says which appliance the order is about: once evidence stands, it stays.
-async fn confirm(unit: &mut UnitOfWork, held: &mut Held, appliance: ApplianceId) -> Result<(), Refusal> {
+async fn confirm(
+    unit: &mut UnitOfWork,
+    caller: &Caller,
+    held: &mut Held,
+    appliance: ApplianceId,
+) -> Result<(), Refusal> {
     let at = "/appliance_id";
     let place = appliance_state::get(unit, appliance).await?;
     let place = place.ok_or_else(|| Refusal::invalid(at, "there is no such appliance"))?;
@@ -98,22 +107,46 @@ async fn confirm(unit: &mut UnitOfWork, held: &mut Held, appliance: ApplianceId)
         Some(id) => call::get(unit, &ReadScope::everything(), id).await?,
         None => None,
     };
-    if call.is_some_and(|call| call.stop_use) {
-        set_appliance_state(unit, held, ApplianceState::UnsafeDoNotUse).await?;
+    if let Some(call) = call.filter(|call| call.stop_use) {
+        let (at, why) = (call.received_at, format!("The caller was told not to use it: {}", call.words));
+        stop_machine(unit, caller, held, &call.dangers, why, at).await?;
     }
     Ok(())
 }
 
-/// Sets the state of the order's appliance, and says so in the trail.
-pub(crate) async fn set_appliance_state(
+/// Stops the use of the order's machine.
+pub(crate) async fn stop_machine(
     unit: &mut UnitOfWork,
+    caller: &Caller,
     held: &Held,
-    state: ApplianceState,
+    dangers: &[Danger],
+    why: String,
+    at: Timestamp,
 ) -> Result<(), Refusal> {
     let Some(appliance) = held.order.appliance else { return require(&[Missing::Appliance]) };
-    if appliance_state::set(unit, appliance, state).await? {
-        let change = held.change("appliance.state_set", appliance);
-        unit.record(change.fields(vec!["state"]).because(state.word()));
+    let (site, work_order) = (held.order.site, Some(held.order.id));
+    stop_use(unit, caller, Stopping { appliance, site, work_order, dangers, why, at }).await?;
+    Ok(())
+}
+
+/// Sets the state of the order's appliance, and says so in the trail. What is unsafe stays so, whatever is said.
+pub(crate) async fn set_appliance_state(
+    unit: &mut UnitOfWork,
+    caller: &Caller,
+    held: &Held,
+    state: ApplianceState,
+    at: Timestamp,
+) -> Result<(), Refusal> {
+    let Some(appliance) = held.order.appliance else { return require(&[Missing::Appliance]) };
+    if state == ApplianceState::UnsafeDoNotUse {
+        return stop_machine(unit, caller, held, &[], "Whoever was there left it as unsafe.".to_owned(), at)
+            .await;
     }
+    let why = match appliance_state::set(unit, appliance, state).await? {
+        Set::AsItWas => return Ok(()),
+        Set::Changed => state.to_string(),
+        Set::KeptUnsafe => format!("kept unsafe_do_not_use; {state} was said"),
+    };
+    unit.record(held.change("appliance.state_set", appliance).fields(vec!["state"]).because(why));
     Ok(())
 }

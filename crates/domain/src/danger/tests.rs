@@ -152,3 +152,33 @@ fn what_must_be_read_live_or_confirms_no_isolation_is_under_power() {
         ]
     );
 }
+
+#[test]
+fn a_technician_releases_what_he_has_the_skill_and_every_look_for() {
+    use Danger::{Caustic, DefeatedInterlock, Electric, Gas};
+    let electrical = [Key::new("electrical").unwrap()];
+    let proven = &["isolation_proven"];
+    let (dry, wet, high, low) =
+        (wiring(1, "dry", proven), wiring(3, "wet", proven), insulation(2, 20.0), insulation(4, 0.2));
+    let lacking = |dangers: &[Danger], skills: &[Key], runs: &[&TestRun]| {
+        unreleased(&dangers.iter().copied().collect(), skills, runs, built_in_procedures(), combi())
+    };
+    let look = |danger, procedure: &str| Unreleased::Look { danger, procedure: Key::new(procedure).unwrap() };
+    assert_eq!(lacking(&[Electric], &electrical, &[&dry, &high]), []);
+    assert_eq!(
+        lacking(&[Electric], &[], &[&dry, &high]),
+        [Unreleased::Skill { danger: Electric, skill: "electrical" }]
+    );
+    assert_eq!(lacking(&[Electric], &electrical, &[&dry]), [look(Electric, "dead_electrical")]);
+    assert_eq!(lacking(&[Electric], &electrical, &[&dry, &high, &wet]), [look(Electric, "wiring_look")]);
+    assert_eq!(lacking(&[Electric], &electrical, &[&dry, &high, &low]), [look(Electric, "dead_electrical")]);
+    assert_eq!(
+        lacking(&[DefeatedInterlock], &electrical, &[&door(5, "runs")]),
+        [look(DefeatedInterlock, "door_switch")]
+    );
+    assert_eq!(lacking(&[DefeatedInterlock], &electrical, &[&door(5, "refuses")]), []);
+    assert_eq!(lacking(&[Caustic], &[], &[]), [look(Caustic, "rinse_clear")]);
+    assert_eq!(lacking(&[], &electrical, &[&dry, &high]), [Unreleased::NoDanger]);
+    let gas = [Key::new("gas").unwrap()];
+    assert_eq!(lacking(&[Gas], &gas, &[]), [Unreleased::NothingLooks { danger: Gas }]);
+}

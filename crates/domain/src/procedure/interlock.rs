@@ -59,6 +59,21 @@ pub fn check_opening(
     Ok(())
 }
 
+/// Whether two names are written for the same person, as far as names tell: the same letters in the same words, whatever their
+/// order, case, spaces and punctuation.
+pub fn is_same_name(one: &str, other: &str) -> bool {
+    let words = |name: &str| {
+        let mut words: Vec<String> = name
+            .split(|letter: char| !letter.is_alphanumeric())
+            .filter(|word| !word.is_empty())
+            .map(str::to_lowercase)
+            .collect();
+        words.sort_unstable();
+        words
+    };
+    words(one) == words(other)
+}
+
 /// Whether this removal can be recorded. Removing late is always allowed: what matters is that it is off.
 pub fn check_removal(defeat: &InterlockDefeatState, removed_at: Timestamp) -> Result<(), DefeatError> {
     if defeat.removed_at.is_some() {
@@ -108,6 +123,16 @@ mod tests {
         for minutes in [0, 6] {
             let error = check_opening(5, &opening(None, minutes), &[]);
             assert_eq!(error, Err(DefeatError::TooLong { limit: 5 }), "{minutes}");
+        }
+    }
+
+    #[test]
+    fn a_name_is_the_same_however_it_is_written() {
+        for other in ["Ada  Kern", " ada kern", "KERN, Ada", "Kern-Ada "] {
+            assert!(is_same_name("Ada Kern", other), "{other}");
+        }
+        for other in ["Ada", "Ada Kerner", "Ada B. Kern", ""] {
+            assert!(!is_same_name("Ada Kern", other), "{other}");
         }
     }
 

@@ -1,4 +1,4 @@
-use super::{ApplianceState, OrderAction, OrderState, Outcome, PartLineState};
+use super::{OrderAction, OrderState, Outcome, PartLineState};
 use crate::text::Key;
 
 /// What has to be there before a move is allowed, in words that say what would be right.
@@ -56,9 +56,12 @@ pub enum Missing {
     #[error("an end for the visit that is open: leave, miss or call it off")]
     VisitEnd,
     #[error(
-        "the state in which the appliance is left (appliance_state): it stands at {standing}, and nobody has lifted that"
+        "the release of the machine, which is unsafe: POST /v1/appliances/{{id}}/actions/release; only referred and declined \
+         orders end on an unsafe machine"
     )]
-    ApplianceState { standing: ApplianceState },
+    Release,
+    #[error("a state that {outcome} can leave behind: unsafe_do_not_use is none")]
+    StateOfUse { outcome: Outcome },
     #[error(
         "{} part line(s) set aside; a return visit is booked when all are, and these are {}",
         states.len(),

@@ -151,9 +151,13 @@ fn close(
         if !situation.stopgaps.is_empty() {
             missing.push(Missing::LastingRepair { positions: situation.stopgaps.clone() });
         }
-        // A machine that was unsafe is released by somebody who says so, never by the way.
-        if situation.appliance == Some(ApplianceState::UnsafeDoNotUse) && leaves.is_none() {
-            missing.push(Missing::ApplianceState { standing: ApplianceState::UnsafeDoNotUse });
+    }
+    if outcome.leaves_it_in_use() {
+        // A machine that is unsafe is released by somebody who says so, never by the way.
+        if situation.appliance == Some(ApplianceState::UnsafeDoNotUse) {
+            missing.push(Missing::Release);
+        } else if leaves == Some(ApplianceState::UnsafeDoNotUse) {
+            missing.push(Missing::StateOfUse { outcome });
         }
     }
     if matches!(outcome, Outcome::NoFaultFound | Outcome::ExplainedUse) && !situation.attended() {

@@ -69,6 +69,8 @@ const TABLE: &[(&str, &str, Shares)] = &[
     ("create_action_taken", "/part_line_id", With("foreign_line", Order)),
     ("create_approval", "/quote_id", With("example_quote", Order)),
     ("create_approval", "/contact_id", With("contact_bakery", Customer)),
+    ("create_interlock_defeat", "/second_person_id", Nothing),
+    ("create_interlock_defeat", "/second_contact_id", With("contact_hospital", Customer)),
     ("create_finding", "/supersedes_id", With("foreign_finding", Order)),
     ("create_finding", "/test_run_ids/0", With("foreign_run", Machine)),
     ("create_part_line", "/part_id", Nothing),

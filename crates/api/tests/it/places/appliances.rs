@@ -30,11 +30,11 @@ async fn a_machine_is_taken_in_once_and_changed_on_its_version(pool: PgPool) {
     assert_eq!((&changed.body["installed_on"], &changed.body["serial"]), (&json!(null), &json!("K-1001")));
     ask().header("if-match", "\"1\"").patch(&path, json!({"state": "up"})).await.assert_problem(412, "stale");
     let refused =
-        ask().header("if-match", "\"2\"").patch(&path, json!({"state": "broken", "colour": 1})).await;
+        ask().header("if-match", "\"3\"").patch(&path, json!({"state": "broken", "colour": 1})).await;
     refused.assert_problem(422, "invalid").assert_fault("/state").assert_fault("");
 
     let second = kitchen(&service).await;
-    let moved = ask().header("if-match", "\"2\"").patch(&path, json!({"site_id": second})).await;
+    let moved = ask().header("if-match", "\"3\"").patch(&path, json!({"site_id": second})).await;
     moved.assert(200);
     let at = |site: String| format!("/v1/sites/{site}/appliances");
     assert_eq!(ask().get(&at(site)).await.body["items"], json!([]));

@@ -245,12 +245,24 @@ fn every_guard_alone() {
             "an unsafe machine is not released by the way",
             Situation { appliance: Some(ApplianceState::UnsafeDoNotUse), ..complete(S::Proven) },
             close(Outcome::Repaired),
-            vec![Missing::ApplianceState { standing: ApplianceState::UnsafeDoNotUse }],
+            vec![Missing::Release],
         ),
         (
-            "but by saying so",
+            "nor by saying so",
             Situation { appliance: Some(ApplianceState::UnsafeDoNotUse), ..complete(S::Proven) },
-            OrderMove::Close { outcome: Outcome::Repaired, leaves: Some(ApplianceState::Up) },
+            OrderMove::Close { outcome: Outcome::TemporaryFix, leaves: Some(ApplianceState::Up) },
+            vec![Missing::Release],
+        ),
+        (
+            "what is left unsafe is not repaired",
+            complete(S::Proven),
+            OrderMove::Close { outcome: Outcome::Repaired, leaves: Some(ApplianceState::UnsafeDoNotUse) },
+            vec![Missing::StateOfUse { outcome: Outcome::Repaired }],
+        ),
+        (
+            "a referred order ends on an unsafe machine",
+            Situation { appliance: Some(ApplianceState::UnsafeDoNotUse), ..complete(S::UnderRepair) },
+            close(Outcome::Referred),
             vec![],
         ),
         (

@@ -14,12 +14,13 @@ use application::customer::CreateCustomer;
 use application::part::CreatePart;
 use application::person::CreatePerson;
 use application::site::{CreateSite, RecordSiteWater};
+use application::stop::ReleaseAppliance;
 use application::test_run::{RecordTestRuns, Recorded};
 use application::{Application, Caller, Principal, Refusal, UseCase};
 use domain::evidence::TestRun;
-use domain::id::{CallId, PartLineId, PersonId, WorkOrderId};
+use domain::id::{ApplianceId, CallId, PartLineId, PersonId, WorkOrderId};
 use domain::role::{Role, Scope};
-use domain::text::{Key, Name};
+use domain::text::{Key, Name, Words};
 use domain::time::Timestamp;
 use domain::work::ApplianceState;
 use rust_decimal::Decimal;
@@ -55,6 +56,8 @@ pub(super) struct Clerk {
     /// Repairs that the service does not take as proven: they end as temporary ones.
     unproven: BTreeSet<WorkOrderId>,
     versions: BTreeMap<Uuid, i64>,
+    /// Which machine each order is about.
+    machines: BTreeMap<WorkOrderId, ApplianceId>,
 }
 
 fn odd(error: impl std::fmt::Display) -> Failure {
@@ -91,6 +94,7 @@ impl Clerk {
             quoted: BTreeSet::new(),
             unproven: BTreeSet::new(),
             versions: BTreeMap::new(),
+            machines: BTreeMap::new(),
         }
     }
 
@@ -247,7 +251,14 @@ impl Clerk {
                     state: Some(to),
                     limits: None,
                 };
-                self.change(by, state.appliance.uuid(), update, |appliance| appliance.version).await?;
+                let updated = self.change(by, state.appliance.uuid(), update, |appliance| appliance.version);
+                match updated.await {
+                    // the service keeps a machine unsafe until somebody answers for it
+                    Err(Failure::Refused(Refusal::NotNow { .. })) => {
+                        self.release(state.appliance, to).await?
+                    }
+                    updated => updated?,
+                }
             }
             // what a part line fits is noted when it is fitted
             Entry::FittedPart(fitted) if fitted.part_line.is_none() => {
@@ -264,6 +275,18 @@ impl Clerk {
             _ => {}
         }
         Ok(())
+    }
+
+    /// Somebody of the management releases a machine that was looked at.
+    pub(super) async fn release(&mut self, id: ApplianceId, state: ApplianceState) -> Result<(), Failure> {
+        let versions = Arc::clone(self.application.versions());
+        let reason = "What was dangerous is repaired, and somebody looked at the machine.";
+        let reason = Words::new(reason).map_err(odd)?;
+        let release = |expected_version| {
+            let (versions, reason) = (Arc::clone(&versions), reason.clone());
+            ReleaseAppliance { versions, id, expected_version, state, reason }
+        };
+        self.change(None, id.uuid(), release, |appliance| appliance.version).await
     }
 
     /// Sends the readings of an order in one batch, as a phone does that was out of reach.

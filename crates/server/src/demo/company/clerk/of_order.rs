@@ -17,13 +17,13 @@ use domain::id::{PersonId, WorkOrderId};
 use domain::money::{Amount, Currency};
 use domain::text::Words;
 use domain::time::Timestamp;
-use domain::work::{Decision, OrderAction, PartLineAction, VisitAction};
+use domain::work::{ApplianceState, Decision, Missing, OrderAction, PartLineAction, VisitAction};
 use rust_decimal::Decimal;
 use simulator::history::{self, Entry, VisitMove};
 use store::action_taken::NewActionTaken;
 use store::call::NewCall;
 use store::finding::NewFinding;
-use store::interlock_defeat::NewInterlockDefeat;
+use store::interlock_defeat::{NewInterlockDefeat, SecondPerson};
 use store::part_line::NewPartLine;
 use store::quote::NewApproval;
 use store::visit::NewVisit;
@@ -78,6 +78,7 @@ impl Clerk {
             }
             Entry::WorkOrder(order) => self.work_order(order, at, by).await,
             Entry::ApplianceConfirmed(confirmed) => {
+                self.machines.insert(confirmed.work_order, confirmed.appliance);
                 let update = |expected_version| UpdateWorkOrder {
                     id: confirmed.work_order,
                     expected_version,
@@ -173,19 +174,14 @@ impl Clerk {
                 let new = NewInterlockDefeat {
                     id: defeat.id,
                     work_order: defeat.work_order,
-                    second_person: name(defeat.second_person)?,
+                    second: SecondPerson::OfKitchen(name(defeat.second_person)?),
                     opened_at: Some(at),
                     expires_at: self.shift.of(defeat.expires_at),
                 };
                 self.perform(by, OpenInterlockDefeat(new)).await.map(drop)
             }
             Entry::InterlockRestored(restored) => {
-                let remove = |expected_version| RemoveInterlockDefeat {
-                    id: restored.id,
-                    expected_version,
-                    at: Some(at),
-                };
-                self.change(by, restored.id.uuid(), remove, |defeat| defeat.version).await
+                self.perform(by, RemoveInterlockDefeat { id: restored.id, at: Some(at) }).await.map(drop)
             }
             Entry::Waiver(waiver) => {
                 let (what, reason) = (word(waiver.what)?, words(waiver.reason)?);
@@ -243,6 +239,7 @@ impl Clerk {
         by: Option<PersonId>,
     ) -> Result<(), Failure> {
         let call = order.call.and_then(|call| self.calls.remove(&call));
+        self.machines.extend(order.appliance.map(|appliance| (order.id, appliance)));
         let limit = Money {
             amount: amount(order.spending_limit_hundredths)?,
             currency: currency(simulator::company::CURRENCY)?,
@@ -309,7 +306,17 @@ impl Clerk {
             signed_off_by: closed.signed_off_by,
             ..MoveSaying::default()
         };
-        self.move_order(closed.work_order, OrderAction::Close, saying, by).await
+        let machine = self.machines.get(&closed.work_order).copied();
+        let ended = self.move_order(closed.work_order, OrderAction::Close, saying.clone(), by).await;
+        match (ended, machine) {
+            (Err(Failure::Refused(Refusal::NotNow { missing, .. })), Some(machine))
+                if missing.contains(&Missing::Release.to_string()) =>
+            {
+                self.release(machine, saying.appliance_state.unwrap_or(ApplianceState::Up)).await?;
+                self.move_order(closed.work_order, OrderAction::Close, saying, by).await
+            }
+            (ended, _) => ended,
+        }
     }
 
     async fn move_visit(
@@ -335,7 +342,7 @@ impl Clerk {
             appliance_state,
             why: None,
         };
-        self.change(by, moved.visit.uuid(), act, |visit| visit.version).await
+        self.change(by, moved.visit.uuid(), act, |moved| moved.visit.version).await
     }
 
     async fn finding(
