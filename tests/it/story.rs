@@ -98,7 +98,8 @@ async fn from_the_call_to_the_proven_repair_and_the_reports() {
     server.posted("technician", "/v1/test-runs", 200, json!({"runs": after})).await;
     let fill = fill_verdict(&server, &path, 1).await;
     assert_eq!(fill["at_reference"]["conformity"], "pass");
-    moved(&server, "technician", &path, "prove", json!({})).await;
+    let tried = json!({"symptoms": [{"symptom": "does_not_clean", "result": "gone"}]});
+    moved(&server, "technician", &path, "prove", tried).await;
     let leaving = json!({"at": "2026-05-04T11:30:00Z", "result": "repaired", "appliance_state": "up"});
     moved(&server, "technician", &visit, "leave", leaving).await;
     let closing =

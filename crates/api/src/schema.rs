@@ -165,6 +165,10 @@ word_schemas! {
     InterlockActionWord = domain::work::InterlockAction;
     /// What an order may do without.
     WaivedWord = domain::work::Waived;
+    /// Why an order may do without a proof.
+    WaiverCodeWord = domain::work::WaiverCode;
+    /// What became of a symptom of the complaint.
+    SymptomResultWord = domain::work::SymptomResult;
     /// A step of a visit.
     VisitActionWord = domain::work::VisitAction;
     /// What a visit came to.

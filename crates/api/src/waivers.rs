@@ -6,7 +6,7 @@ use axum::response::Response;
 use domain::id::{PersonId, WaiverId, WorkOrderId};
 use domain::text::Words;
 use domain::time::Timestamp;
-use domain::work::Waived;
+use domain::work::{Waived, WaiverCode};
 use serde::{Deserialize, Serialize};
 use store::waiver::NewWaiver;
 use utoipa::ToSchema;
@@ -33,6 +33,8 @@ pub struct WaiverCreate {
     id: WaiverId,
     #[schema(value_type = schema::WaivedWord)]
     what: Waived,
+    #[schema(value_type = schema::WaiverCodeWord)]
+    code: WaiverCode,
     #[schema(value_type = schema::Words)]
     reason: Words,
 }
@@ -46,6 +48,8 @@ pub struct Waiver {
     work_order_id: WorkOrderId,
     #[schema(value_type = schema::WaivedWord)]
     what: Waived,
+    #[schema(value_type = schema::WaiverCodeWord)]
+    code: WaiverCode,
     #[schema(value_type = schema::Words)]
     reason: Words,
     #[schema(value_type = schema::Id)]
@@ -63,7 +67,8 @@ pub struct WaiverList {
 
 /// Let an order do without a proof, for a reason that is kept
 ///
-/// Nothing waives a reading that says that something still fails.
+/// Somebody of the management gives it, and the order waits no longer for it; a technician asks by letting the order wait for a
+/// waiver. Nothing waives a reading that says that something still fails.
 #[utoipa::path(post, path = "/v1/work-orders/{id}/waivers", tag = "work orders", request_body = WaiverCreate,
     params(("id" = schema::Id, Path)),
     responses(
@@ -78,7 +83,8 @@ pub async fn create_waiver(
     Json(body): Json<WaiverCreate>,
 ) -> Result<Response, Problem> {
     let request = (work_order, &body);
-    let new = NewWaiver { id: body.id, work_order, what: body.what, reason: body.reason.clone() };
+    let new =
+        NewWaiver { id: body.id, work_order, what: body.what, code: body.code, reason: body.reason.clone() };
     carry_out(&state, &caller, key, &request, GiveWaiver(new), |created| {
         let location = format!("/v1/work-orders/{}/waivers", created.item.work_order);
         Answer::created(created.is_new, location, 1, &Waiver::from(created.item))
@@ -105,6 +111,7 @@ impl From<store::waiver::Waiver> for Waiver {
             id: waiver.id,
             work_order_id: waiver.work_order,
             what: waiver.what,
+            code: waiver.code,
             reason: waiver.reason,
             given_by: waiver.given_by,
             given_at: waiver.given_at,

@@ -113,7 +113,7 @@ pub const RIGHTS: &[Right] = &[
     write("create_interlock_defeat", EVERYBODY),
     read("list_work_order_interlock_defeats", EVERYBODY),
     write("act_on_interlock_defeat", EVERYBODY),
-    write("create_waiver", EVERYBODY),
+    write("create_waiver", MANAGEMENT),
     read("list_work_order_waivers", EVERYBODY),
     write("create_test_runs", EVERYBODY),
     read("get_test_run", EVERYBODY),

@@ -5,6 +5,7 @@ mod release;
 
 pub use create::CreateStop;
 use domain::danger::Danger;
+use domain::equipment::{FunctionalLimit, Model};
 use domain::id::{ApplianceId, SiteId, WorkOrderId};
 use domain::text::Words;
 use domain::time::Timestamp;
@@ -90,4 +91,12 @@ async fn keep(
         }
     }
     Ok(creation)
+}
+
+/// A model as it is for one machine, whose own limits stand before its.
+pub(crate) fn with_own_limits(model: &Model, own: &[FunctionalLimit]) -> Model {
+    let mut model = model.clone();
+    let of_model = std::mem::replace(&mut model.functional_limits, own.to_vec());
+    model.functional_limits.extend(of_model);
+    model
 }

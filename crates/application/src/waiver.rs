@@ -1,13 +1,15 @@
 //! What an order does without, and why.
 
-use store::UnitOfWork;
+use domain::work::WaitingReason;
 use store::waiver::{self, NewWaiver, Waiver};
+use store::{UnitOfWork, waiting};
 
 use crate::use_case::{body_sha256, is_new, written};
 use crate::work_order::hold;
 use crate::{Caller, Created, Refusal, UseCase};
 
-/// Keeps that an order does without a proof, for a reason. It stands until the machine is changed again.
+/// Keeps that an order does without a proof, for a reason by which somebody of the management stands. It stands until the
+/// machine is changed again. A technician asks for it: the order waits for a waiver.
 pub struct GiveWaiver(pub NewWaiver);
 
 impl UseCase for GiveWaiver {
@@ -21,7 +23,11 @@ impl UseCase for GiveWaiver {
         let is_new = is_new(creation, "waiver")?;
         if is_new {
             held.require_open()?;
-            unit.record(held.change("waiver.given", new.id).because(format!("{}: {}", new.what, new.reason)));
+            let why = format!("{}, {}: {}", new.what, new.code, new.reason);
+            unit.record(held.change("waiver.given", new.id).because(why));
+            for id in waiting::end_of_reason(unit, new.work_order, WaitingReason::Waiver).await? {
+                unit.record(held.change("waiting.ended", id));
+            }
         }
         let item = written(waiver::get(unit, new.id).await?, "waiver")?;
         Ok(Created { item, is_new })

@@ -15,5 +15,6 @@ pub use create::CreateWorkOrder;
 pub(crate) use create::{faults_of as order_faults, insert_new};
 pub(crate) use hold::{Held, hold, is_not_ahead, not_in_future, require};
 pub use moves::{ListMoves, Moves, OutcomeNow, PossibleMove};
+pub(crate) use proof::recheck as recheck_proof;
 pub use update::UpdateWorkOrder;
 pub(crate) use update::{set_appliance_state, stop_machine};

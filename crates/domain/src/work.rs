@@ -20,7 +20,7 @@ pub use call::{EarlierOrder, REPEAT_WITHIN_DAYS, RepeatCall, possible_duplicates
 pub use cautions::cautions;
 pub use finding::{FindingParts, changes_the_machine, check_action, check_finding};
 pub use missing::Missing;
-pub use order::{OrderMove, after, check, open_outcomes};
+pub use order::{OrderMove, after, check, open_outcomes, unproven};
 pub use outcome::may_end;
 pub use part_line::{
     ApprovalGround, Spending, Unapproved, ground as approval_ground, next as part_line_after,
@@ -148,6 +148,8 @@ word_list! {
         Part = "part",
         SecondPerson = "second_person",
         CustomersWish = "customers_wish",
+        /// Somebody of the management is to let it do without a proof.
+        Waiver = "waiver",
     }
 }
 
@@ -241,7 +243,33 @@ word_list! {
     pub enum Waived {
         FullCycle = "full_cycle",
         AfterReadings = "after_readings",
+        /// Symptoms of the complaint that could not be tried.
+        Symptoms = "symptoms",
         SignOff = "sign_off",
+    }
+}
+
+word_list! {
+    /// Why somebody of the management lets an order do without a proof.
+    pub enum WaiverCode {
+        /// It is at work and cannot be spared.
+        KitchenNeedsIt = "kitchen_needs_it",
+        /// No water, power, chemical or drain to try it with.
+        NoUtilities = "no_utilities",
+        /// Nobody can get to it any more.
+        CannotBeReached = "cannot_be_reached",
+        CustomerRefuses = "customer_refuses",
+        Other = "other",
+    }
+}
+
+word_list! {
+    /// What became of a symptom of the complaint, as somebody tried it.
+    pub enum SymptomResult {
+        Gone = "gone",
+        Remains = "remains",
+        /// It could not be tried: the proof takes a waiver.
+        NotTried = "not_tried",
     }
 }
 

@@ -26,10 +26,12 @@ pub async fn get(unit: &mut UnitOfWork, id: ApplianceId) -> Result<Option<Applia
 
 /// [`get`], locked until the unit of work ends: whoever stops, sets or releases it waits for the other.
 pub async fn lock(unit: &mut UnitOfWork, id: ApplianceId) -> Result<Option<AppliancePlace>, StoreError> {
-    let row =
-        sqlx::query!("SELECT site_id, state, version FROM appliance WHERE id = $1 FOR UPDATE", id.uuid())
-            .fetch_optional(unit.connection())
-            .await?;
+    let row = sqlx::query!(
+        "SELECT site_id, state, version FROM appliance WHERE id = $1 FOR NO KEY UPDATE",
+        id.uuid()
+    )
+    .fetch_optional(unit.connection())
+    .await?;
     row.map(|row| place(row.site_id, row.state, row.version, id)).transpose()
 }
 

@@ -130,6 +130,25 @@ pub async fn end_all(unit: &mut UnitOfWork, order: WorkOrderId) -> Result<Vec<Wa
     ended.into_iter().map(|id| stored(id, "waiting", "id", id)).collect()
 }
 
+/// Ends what an order waits for by this reason, now; returns which.
+pub async fn end_of_reason(
+    unit: &mut UnitOfWork,
+    order: WorkOrderId,
+    reason: WaitingReason,
+) -> Result<Vec<WaitingId>, StoreError> {
+    let now = unit.now().instant();
+    let ended = sqlx::query_scalar!(
+        "UPDATE waiting SET to_at = greatest(from_at, $2), version = version + 1
+         WHERE work_order_id = $1 AND reason = $3 AND to_at IS NULL RETURNING id",
+        order.uuid(),
+        now,
+        reason.word()
+    )
+    .fetch_all(unit.connection())
+    .await?;
+    ended.into_iter().map(|id| stored(id, "waiting", "id", id)).collect()
+}
+
 pub async fn get(unit: &mut UnitOfWork, id: WaitingId) -> Result<Option<Waiting>, StoreError> {
     Ok(waitings!(unit.connection(), "id = $1", id.uuid()).pop())
 }

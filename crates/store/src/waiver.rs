@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 use domain::id::{PersonId, WaiverId, WorkOrderId};
 use domain::text::Words;
 use domain::time::Timestamp;
-use domain::work::Waived;
+use domain::work::{Waived, WaiverCode};
 use serde::Serialize;
 use uuid::Uuid;
 
@@ -17,6 +17,7 @@ pub struct NewWaiver {
     pub id: WaiverId,
     pub work_order: WorkOrderId,
     pub what: Waived,
+    pub code: WaiverCode,
     pub reason: Words,
 }
 
@@ -25,6 +26,7 @@ pub struct Waiver {
     pub id: WaiverId,
     pub work_order: WorkOrderId,
     pub what: Waived,
+    pub code: WaiverCode,
     pub reason: Words,
     pub given_by: PersonId,
     pub given_at: Timestamp,
@@ -34,6 +36,7 @@ struct Row {
     id: Uuid,
     work_order_id: Uuid,
     what: String,
+    code: String,
     reason: String,
     given_by: Uuid,
     given_at: DateTime<Utc>,
@@ -48,6 +51,7 @@ impl TryFrom<Row> for Waiver {
             id: stored(id, "waiver", "id", id)?,
             work_order: stored(row.work_order_id, "waiver", "work_order_id", id)?,
             what: stored(row.what, "waiver", "what", id)?,
+            code: stored(row.code, "waiver", "code", id)?,
             reason: stored(row.reason, "waiver", "reason", id)?,
             given_by: stored(row.given_by, "waiver", "given_by", id)?,
             given_at: stored(row.given_at, "waiver", "given_at", id)?,
@@ -59,7 +63,8 @@ macro_rules! waivers {
     ($connection:expr, $condition:literal, $parameter:expr) => {
         sqlx::query_as!(
             Row,
-            "SELECT id, work_order_id, what, reason, given_by, given_at FROM waiver WHERE " + $condition,
+            "SELECT id, work_order_id, what, code, reason, given_by, given_at FROM waiver WHERE "
+                + $condition,
             $parameter
         )
         .fetch_all($connection)
@@ -83,8 +88,8 @@ pub async fn insert(
         hash,
         "SELECT body_sha256 FROM waiver WHERE id = $1",
         sqlx::query!(
-            "INSERT INTO waiver (id, work_order_id, what, reason, given_by, given_at, body_sha256)
-             VALUES ($1, $2, $3, $4, $5, $6, $7) ON CONFLICT (id) DO NOTHING",
+            "INSERT INTO waiver (id, work_order_id, what, reason, given_by, given_at, body_sha256, code)
+             VALUES ($1, $2, $3, $4, $5, $6, $7, $8) ON CONFLICT (id) DO NOTHING",
             new.id.uuid(),
             new.work_order.uuid(),
             new.what.word(),
@@ -92,6 +97,7 @@ pub async fn insert(
             given_by.uuid(),
             now,
             hash,
+            new.code.word(),
         )
     ))
 }

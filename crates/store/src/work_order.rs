@@ -56,6 +56,8 @@ pub struct WorkOrder {
     pub outcome: Option<Outcome>,
     pub restored_at: Option<Timestamp>,
     pub closed_at: Option<Timestamp>,
+    /// When a reading contradicted what had been proven by then.
+    pub proof_doubted_at: Option<Timestamp>,
     pub follows: Option<WorkOrderId>,
     pub spending_limit: Option<Money>,
     pub signed_off_by: Option<ContactId>,
@@ -77,6 +79,7 @@ struct Row {
     outcome: Option<String>,
     restored_at: Option<DateTime<Utc>>,
     closed_at: Option<DateTime<Utc>>,
+    proof_doubted_at: Option<DateTime<Utc>>,
     follows_id: Option<Uuid>,
     spending_limit: Option<Decimal>,
     spending_currency: Option<String>,
@@ -113,6 +116,7 @@ impl TryFrom<Row> for WorkOrder {
             outcome: stored_option(row.outcome, TABLE, "outcome", id)?,
             restored_at: stored_option(row.restored_at, TABLE, "restored_at", id)?,
             closed_at: stored_option(row.closed_at, TABLE, "closed_at", id)?,
+            proof_doubted_at: stored_option(row.proof_doubted_at, TABLE, "proof_doubted_at", id)?,
             follows: stored_option(row.follows_id, TABLE, "follows_id", id)?,
             spending_limit,
             signed_off_by: stored_option(row.signed_off_by, TABLE, "signed_off_by", id)?,
@@ -130,7 +134,7 @@ macro_rules! orders {
         sqlx::query_as!(
             crate::work_order::Row,
             r#"SELECT id, number, call_id, site_id, appliance_id, kind, urgency, state, outcome, restored_at, closed_at,
-                   follows_id, spending_limit, spending_currency, signed_off_by,
+                   proof_doubted_at, follows_id, spending_limit, spending_currency, signed_off_by,
                    ARRAY(SELECT code FROM symptom WHERE symptom.work_order_id = work_order.id
                        ORDER BY place, code)
                        AS "symptoms!",
@@ -250,7 +254,8 @@ pub async fn get(unit: &mut UnitOfWork, id: WorkOrderId) -> Result<Option<WorkOr
 pub async fn update(unit: &mut UnitOfWork, order: &WorkOrder, version: i64) -> Result<bool, StoreError> {
     let updated = sqlx::query!(
         "UPDATE work_order SET appliance_id = $3, urgency = $4, state = $5, outcome = $6, restored_at = $7,
-             closed_at = $8, spending_limit = $9, spending_currency = $10, signed_off_by = $11, version = version + 1
+             closed_at = $8, spending_limit = $9, spending_currency = $10, signed_off_by = $11, proof_doubted_at = $12,
+             version = version + 1
          WHERE id = $1 AND version = $2",
         order.id.uuid(),
         version,
@@ -263,6 +268,7 @@ pub async fn update(unit: &mut UnitOfWork, order: &WorkOrder, version: i64) -> R
         order.spending_limit.map(|money| money.amount.decimal()),
         order.spending_limit.map(|money| money.currency.to_string()),
         order.signed_off_by.map(ContactId::uuid),
+        order.proof_doubted_at.map(Timestamp::instant),
     )
     .execute(unit.connection())
     .await?;

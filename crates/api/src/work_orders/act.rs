@@ -3,9 +3,9 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::Response;
 use domain::id::{ContactId, WorkOrderId};
-use domain::text::Words;
+use domain::text::{Key, Words};
 use domain::time::Timestamp;
-use domain::work::{ApplianceState, OrderAction, Outcome};
+use domain::work::{ApplianceState, OrderAction, Outcome, SymptomResult};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -24,10 +24,14 @@ pub struct WorkOrderMove {
     /// With report_repaired: when the machine worked again.
     #[schema(value_type = Option<schema::Instant>)]
     restored_at: Option<Timestamp>,
+    /// With prove: what became of each symptom of the complaint, as somebody tried it.
+    #[serde(default)]
+    #[schema(required = false, max_items = 30)]
+    symptoms: Vec<SymptomTried>,
     /// With close: how the order ends.
     #[schema(value_type = Option<schema::OutcomeWord>)]
     outcome: Option<Outcome>,
-    /// With close: in which state the machine is left. An unsafe one is released here by name, never by the way.
+    /// With close: in which state the machine is left. An unsafe one is released by its own operation.
     #[schema(value_type = Option<schema::ApplianceStateWord>)]
     appliance_state: Option<ApplianceState>,
     /// With close: who signed at the customer's.
@@ -38,11 +42,22 @@ pub struct WorkOrderMove {
     why: Option<Words>,
 }
 
+/// What became of a symptom of the complaint.
+#[derive(Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SymptomTried {
+    #[schema(value_type = schema::Key)]
+    symptom: Key,
+    #[schema(value_type = schema::SymptomResultWord)]
+    result: SymptomResult,
+}
+
 /// Move an order from one state to another
 ///
 /// received, assessed, planned, under_repair, repaired_unproven, proven, closed; or cancelled. A refusal lists what is
-/// missing. Proving takes passing after-readings of every test that failed before and a passed full cycle, all after
-/// the last action that changed the machine, or a waiver. An order that has ended is not reopened: another follows it.
+/// missing. Proving takes passing after-readings of every test that failed before and a full cycle that cleans and does not seep,
+/// all after the last action that changed the machine, and every symptom of the complaint gone; or a waiver. A reading that says
+/// otherwise later takes the proof back, or doubts it if the order has ended. An order that has ended is not reopened: another follows it.
 #[utoipa::path(post, path = "/v1/work-orders/{id}/actions/{action}", tag = "work orders",
     request_body = WorkOrderMove,
     params(("id" = schema::Id, Path), ("action" = schema::OrderActionWord, Path)),
@@ -63,6 +78,7 @@ pub async fn act_on_work_order(
         action,
         saying: MoveSaying {
             restored_at: body.restored_at,
+            symptoms: body.symptoms.iter().map(|tried| (tried.symptom.clone(), tried.result)).collect(),
             outcome: body.outcome,
             appliance_state: body.appliance_state,
             signed_off_by: body.signed_off_by,

@@ -60,6 +60,9 @@ pub struct WorkOrder {
     restored_at: Option<Timestamp>,
     #[schema(value_type = Option<schema::Instant>, required)]
     closed_at: Option<Timestamp>,
+    /// When a reading contradicted what had been proven: open an order that follows this one.
+    #[schema(value_type = Option<schema::Instant>, required)]
+    proof_doubted_at: Option<Timestamp>,
     /// The ended order that it follows.
     #[schema(value_type = Option<schema::Id>, required)]
     follows_id: Option<WorkOrderId>,
@@ -90,6 +93,7 @@ impl From<store::work_order::WorkOrder> for WorkOrder {
             outcome: order.outcome,
             restored_at: order.restored_at,
             closed_at: order.closed_at,
+            proof_doubted_at: order.proof_doubted_at,
             follows_id: order.follows,
             spending_limit: order.spending_limit.map(Money::from),
             signed_off_by: order.signed_off_by,

@@ -4,6 +4,7 @@ mod belonging;
 mod calls;
 mod diagnosis;
 mod learned_faults;
+mod no_way_round;
 mod parts;
 mod proof;
 mod small_walls;

@@ -13,6 +13,7 @@ use store::appliance::{self, Appliance};
 use store::stop::{self, Stop};
 use store::{Change, UnitOfWork, appliance_state, person, test_run};
 
+use super::with_own_limits;
 use crate::use_case::written;
 use crate::versions::Versions;
 use crate::{Caller, Refusal, UseCase};
@@ -87,10 +88,7 @@ impl ReleaseAppliance {
         let dangers: BTreeSet<Danger> = stops.iter().flat_map(|stop| stop.dangers.iter().copied()).collect();
         let person = written(person::get(unit, caller.principal.person).await?, "person")?;
         let model = self.versions.model(appliance.model.as_str(), appliance.model_version).await?;
-        let mut model = (*written(model, "appliance's model")?).clone();
-        // Its own limits stand before those of its model.
-        let of_model = std::mem::replace(&mut model.functional_limits, appliance.limits.clone());
-        model.functional_limits.extend(of_model);
+        let model = with_own_limits(&written(model, "appliance's model")?, &appliance.limits);
         let procedures: Vec<Procedure> =
             self.versions.all_procedures().await?.iter().map(|procedure| (**procedure).clone()).collect();
         // What somebody only called unsafe has no danger of its own; beside a named one it still takes a manager.

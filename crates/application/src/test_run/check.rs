@@ -15,6 +15,7 @@ use domain::violation::Violation;
 use store::UnitOfWork;
 use store::test_run::{self, ApplianceContext, Corrected, OrderContext};
 
+use crate::stop::with_own_limits;
 use crate::versions::Versions;
 use crate::work_order::is_not_ahead;
 use crate::{Caller, Fault, Refusal};
@@ -292,7 +293,7 @@ fn no_more_on_it(order: &OrderContext, taken_at: Timestamp) -> Option<String> {
     })
 }
 
-/// Of which dangers a run tells. The machine's own limits stand before those of its model.
+/// Of which dangers a run tells.
 fn dangers_in(
     run: &TestRun,
     procedure: &Procedure,
@@ -302,9 +303,7 @@ fn dangers_in(
     if run.retraction_reason.is_some() {
         return Vec::new();
     }
-    let mut model = model.clone();
-    let of_model = std::mem::replace(&mut model.functional_limits, own_limits.to_vec());
-    model.functional_limits.extend(of_model);
+    let model = with_own_limits(model, own_limits);
     let told: BTreeSet<Danger> =
         danger::signs(run, procedure, &model).into_iter().map(|sign| sign.danger).collect();
     told.into_iter().collect()

@@ -12,6 +12,7 @@ use super::check::{Surroundings, Unfit};
 use crate::stop::{Stopping, stop_use};
 use crate::use_case::body_sha256;
 use crate::versions::Versions;
+use crate::work_order::recheck_proof;
 use crate::{Caller, Fault, Refusal, UseCase};
 
 /// Keeps what a phone sends. Runs that hold are kept whatever becomes of the others.
@@ -90,7 +91,8 @@ impl UseCase for RecordTestRuns {
         insert(unit, &mut candidates, &mut results).await?;
         let orders: HashSet<_> =
             candidates.iter().filter_map(|candidate| candidate.new.run.work_order).collect();
-        test_run::bump_evidence(unit, &orders.into_iter().collect::<Vec<_>>()).await?;
+        let orders: Vec<_> = orders.into_iter().collect();
+        test_run::bump_evidence(unit, &orders).await?;
         for Candidate { site, dangers, taken_at, new, .. } in candidates {
             let run = new.run;
             if !dangers.is_empty() {
@@ -109,6 +111,10 @@ impl UseCase for RecordTestRuns {
                 if run.retraction_reason.is_some() { "test_run.retracted" } else { "test_run.recorded" };
             let change = Change::of(kind, run.id).at_site(site).on_appliance(Some(run.appliance));
             unit.record(change.on_order(run.work_order));
+        }
+        // Their rows are locked: whoever proves or closes one of them at this moment sees these readings, or is seen here.
+        for order in orders {
+            recheck_proof(unit, &self.versions, order).await?;
         }
         Ok(results)
     }

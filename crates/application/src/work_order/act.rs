@@ -1,8 +1,10 @@
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use domain::id::{ContactId, WorkOrderId};
+use domain::text::Key;
 use domain::time::Timestamp;
-use domain::work::{self, ApplianceState, OrderAction, OrderMove, Outcome};
+use domain::work::{self, ApplianceState, OrderAction, OrderMove, Outcome, SymptomResult};
 use store::work_order::{self, WorkOrder};
 use store::{UnitOfWork, place, waiting};
 
@@ -28,6 +30,8 @@ pub struct MoveWorkOrder {
 pub struct MoveSaying {
     /// With `report_repaired`: when the machine worked again.
     pub restored_at: Option<Timestamp>,
+    /// With `prove`: what became of each symptom of the complaint.
+    pub symptoms: BTreeMap<Key, SymptomResult>,
     /// With `close`.
     pub outcome: Option<Outcome>,
     /// With `close`: in which state the appliance is left.
@@ -49,10 +53,18 @@ impl UseCase for MoveWorkOrder {
         }
         let order_move = self.as_move(&held.order, unit.now())?;
         let mut situation = work_order::situation(unit, &held.order).await?;
-        if self.action == OrderAction::Prove {
+        let repaired = self.saying.outcome == Some(Outcome::Repaired);
+        if self.action == OrderAction::Prove || repaired {
             situation.proof = proof::of_order(unit, &self.versions, &held.order).await?;
+            let with = |result| {
+                let said = self.saying.symptoms.iter().filter(move |(_, said)| **said == result);
+                said.map(|(symptom, _)| symptom.clone()).collect()
+            };
+            situation.proof.remaining = with(SymptomResult::Remains);
+            situation.proof.not_tried = with(SymptomResult::NotTried);
         }
         require(&work::check(&situation, order_move))?;
+        self.check_symptoms(&held.order)?;
         let from = held.order.state;
         held.order.state = work::after(self.action);
         let changed = self.apply(unit, caller, &mut held).await?;
@@ -63,6 +75,8 @@ impl UseCase for MoveWorkOrder {
             freeze(unit, &self.versions, self.id).await?;
         }
         let why = self.saying.why.clone().unwrap_or_else(|| format!("{from} to {}", held.order.state));
+        let tried = self.saying.symptoms.iter().map(|(symptom, result)| format!("{symptom}: {result}"));
+        let why = std::iter::once(why).chain(tried).collect::<Vec<_>>().join("; ");
         unit.record(held.change("work_order.moved", self.id).fields(changed).because(why));
         written(work_order::get(unit, self.id).await?, "work order")
     }
@@ -81,6 +95,7 @@ impl MoveWorkOrder {
                 ));
             }
         };
+        only_with(!saying.symptoms.is_empty(), "/symptoms", OrderAction::Prove);
         only_with(saying.outcome.is_some(), "/outcome", OrderAction::Close);
         only_with(saying.appliance_state.is_some(), "/appliance_state", OrderAction::Close);
         only_with(saying.signed_off_by.is_some(), "/signed_off_by", OrderAction::Close);
@@ -115,6 +130,26 @@ impl MoveWorkOrder {
             (OrderAction::Prove, _) => OrderMove::Prove,
             (OrderAction::Cancel, _) => OrderMove::Cancel,
         })
+    }
+
+    /// Whoever proves an order has tried every symptom of its complaint, and no other.
+    fn check_symptoms(&self, order: &WorkOrder) -> Result<(), Refusal> {
+        if self.action != OrderAction::Prove {
+            return Ok(());
+        }
+        let said: BTreeSet<&Key> = self.saying.symptoms.keys().collect();
+        let told: BTreeSet<&Key> = order.symptoms.iter().collect();
+        if said == told {
+            return Ok(());
+        }
+        let told: Vec<&str> = told.into_iter().map(Key::as_str).collect();
+        let results = SymptomResult::WORDS.join(", ");
+        let detail = if told.is_empty() {
+            "the order has no symptoms; leave them out".to_owned()
+        } else {
+            format!("say of each symptom of the complaint ({}) what became of it: {results}", told.join(", "))
+        };
+        Err(Refusal::invalid("/symptoms", detail))
     }
 
     /// What the move changes besides the state; returns the changed fields' names.

@@ -3,18 +3,61 @@
 use std::collections::BTreeSet;
 
 use domain::grading::{Conformity, Verdict};
+use domain::id::WorkOrderId;
 use domain::text::Key;
 use domain::vocabulary::Condition;
-use domain::work::Proof;
-use store::work_order::WorkOrder;
-use store::{ReadScope, UnitOfWork, test_run};
+use domain::work::{self, Missing, OrderState, Outcome, Proof};
+use store::work_order::{self, WorkOrder};
+use store::{Change, ReadScope, UnitOfWork, test_run};
 
 use crate::Refusal;
 use crate::verdicts::{self, Verdicts};
 use crate::versions::Versions;
 
-/// The procedure that proves the whole machine, and its step that says how it ended.
-const FULL_CYCLE: (&str, &str) = ("full_cycle", "outcome");
+/// The procedure that proves the whole machine, and the steps of which each must be in order: it ran to its end, cleaned, and
+/// kept its water.
+const FULL_CYCLE: &str = "full_cycle";
+const ITS_STEPS: [&str; 3] = ["outcome", "cleanliness", "leaks"];
+
+/// Takes a proof back that the order's readings no longer bear, or says that it is doubted where the order has ended: another
+/// order is then to follow it.
+pub(crate) async fn recheck(
+    unit: &mut UnitOfWork,
+    versions: &Versions,
+    id: WorkOrderId,
+) -> Result<(), Refusal> {
+    let Some(mut order) = work_order::get(unit, id).await? else { return Ok(()) };
+    let is_proven = order.state == OrderState::Proven;
+    let was_repaired = order.outcome == Some(Outcome::Repaired) && order.proof_doubted_at.is_none();
+    if !is_proven && !was_repaired {
+        return Ok(());
+    }
+    let mut situation = work_order::situation(unit, &order).await?;
+    situation.proof = of_order(unit, versions, &order).await?;
+    let mut lacking = work::unproven(&situation);
+    if was_repaired {
+        // That a test was not taken again is no news of the machine.
+        lacking.retain(|missing| matches!(missing, Missing::StillFailing { .. } | Missing::FullCycle));
+    }
+    if lacking.is_empty() {
+        return Ok(());
+    }
+    let kind = if is_proven {
+        order.state = OrderState::RepairedUnproven;
+        "work_order.proof_taken_back"
+    } else {
+        order.proof_doubted_at = Some(unit.now());
+        "work_order.proof_doubted"
+    };
+    if !work_order::update(unit, &order, order.version).await? {
+        return Err(Refusal::Stale { what: "work order", current: order.version });
+    }
+    let why: Vec<String> = lacking.iter().map(ToString::to_string).collect();
+    let change = Change::of(kind, id).at_site(order.site).on_appliance(order.appliance).on_order(Some(id));
+    let field = if is_proven { "state" } else { "proof_doubted_at" };
+    unit.record(change.fields(vec![field]).because(format!("what is missing: {}", why.join("; "))));
+    Ok(())
+}
 
 /// What failed before the last action that changed the machine, and what was read since.
 pub(super) async fn of_order(
@@ -37,6 +80,7 @@ pub(super) async fn of_order(
         failed_before,
         taken_after,
         failing_after,
+        ..Proof::default()
     })
 }
 
@@ -56,15 +100,22 @@ fn fails(verdict: &Verdict) -> bool {
     verdict.condition == Condition::Failed || (verdict.as_found.conformity == Conformity::Fail && !is_healthy)
 }
 
+/// Whether the last full cycle ran to its end, cleaned and kept its water, and nothing else of it fails. One that cleans
+/// partly or seeps proves nothing.
 fn full_cycle_passed(verdicts: &Verdicts, failing: &BTreeSet<Key>) -> bool {
-    let (procedure, step) = FULL_CYCLE;
-    let is_failing = failing.iter().any(|key| key.as_str() == procedure);
-    let of_outcome = verdicts
+    let of_cycle: Vec<&Verdict> = verdicts
         .assessment
         .verdicts
         .iter()
-        .rev()
-        .find(|verdict| verdict.of.procedure.as_str() == procedure && verdict.of.step.as_str() == step);
-    !is_failing
-        && of_outcome.is_some_and(|verdict| matches!(verdict.condition, Condition::Ok | Condition::Degraded))
+        .filter(|verdict| verdict.of.procedure.as_str() == FULL_CYCLE)
+        .collect();
+    let Some(last) = of_cycle.last() else { return false };
+    let in_order = |step: &str| {
+        of_cycle.iter().any(|verdict| {
+            verdict.test_run == last.test_run
+                && verdict.of.step.as_str() == step
+                && verdict.condition == Condition::Ok
+        })
+    };
+    !failing.iter().any(|key| key.as_str() == FULL_CYCLE) && ITS_STEPS.into_iter().all(in_order)
 }

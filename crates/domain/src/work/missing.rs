@@ -32,6 +32,10 @@ pub enum Missing {
     AfterReadings { procedures: Vec<Key> },
     #[error("passing after-readings of {}: they still fail; go back to the repair", listed(procedures))]
     StillFailing { procedures: Vec<Key> },
+    #[error("the end of {}: it is still there; go back to the repair", listed(symptoms))]
+    SymptomRemains { symptoms: Vec<Key> },
+    #[error("a trial of {}, or a waiver of symptoms", listed(symptoms))]
+    SymptomTrial { symptoms: Vec<Key> },
     #[error("a passed full cycle after the last action, or a waiver of full_cycle")]
     FullCycle,
     #[error(

@@ -111,7 +111,14 @@ pub fn check(situation: &Situation, order_move: OrderMove) -> Vec<Missing> {
     missing
 }
 
-/// After-readings of what failed before, passing, and a full cycle, all after the last action; or
+/// What an order lacks to be proven as a whole, whatever its state.
+pub fn unproven(situation: &Situation) -> Vec<Missing> {
+    let mut missing = Vec::new();
+    proof(situation, &mut missing);
+    missing
+}
+
+/// After-readings of what failed before, passing, a full cycle, all after the last action, and every symptom gone; or
 /// the waivers that stand for them.
 fn proof(situation: &Situation, missing: &mut Vec<Missing>) {
     let proof = &situation.proof;
@@ -124,6 +131,12 @@ fn proof(situation: &Situation, missing: &mut Vec<Missing>) {
     // Nothing waives a reading that says it still fails.
     if !proof.failing_after.is_empty() {
         missing.push(Missing::StillFailing { procedures: proof.failing_after.iter().cloned().collect() });
+    }
+    if !proof.remaining.is_empty() {
+        missing.push(Missing::SymptomRemains { symptoms: proof.remaining.iter().cloned().collect() });
+    }
+    if !proof.not_tried.is_empty() && !situation.waived.contains(&Waived::Symptoms) {
+        missing.push(Missing::SymptomTrial { symptoms: proof.not_tried.iter().cloned().collect() });
     }
     if !proof.full_cycle_passed && !situation.waived.contains(&Waived::FullCycle) {
         missing.push(Missing::FullCycle);
@@ -145,6 +158,10 @@ fn close(
         missing.push(Missing::OutcomeState { outcome, state, from: may_end(outcome).to_vec() });
     }
     if outcome == Outcome::Repaired {
+        // What was proven once may have been contradicted since.
+        if state == OrderState::Proven {
+            proof(situation, missing);
+        }
         if !situation.has_restoration_time {
             missing.push(Missing::RestoredAt);
         }

@@ -36,8 +36,12 @@ pub struct Proof {
     pub taken_after: BTreeSet<Key>,
     /// Of those, the ones in which something fails still.
     pub failing_after: BTreeSet<Key>,
-    /// A full cycle of the current epoch ended well.
+    /// The last full cycle of the current epoch ran to its end, cleaned and kept its water.
     pub full_cycle_passed: bool,
+    /// Symptoms of the complaint that are still there, as somebody tried them.
+    pub remaining: BTreeSet<Key>,
+    /// Symptoms of the complaint that could not be tried.
+    pub not_tried: BTreeSet<Key>,
 }
 
 impl Situation {

@@ -137,7 +137,16 @@ impl Replay {
             }
             Entry::Closed(closed) => {
                 let outcome: Outcome = parsed(closed.outcome);
-                let leaves = closed.leaves.map(parsed);
+                let leaves: Option<ApplianceState> = closed.leaves.map(parsed);
+                // Before such an end the management releases a machine that is unsafe; the history has no entry for it.
+                let appliance = self.order(closed.work_order).appliance;
+                let state = appliance.and_then(|appliance| self.states.get_mut(&appliance));
+                if let Some(state) = state
+                    && *state == ApplianceState::UnsafeDoNotUse
+                    && outcome.leaves_it_in_use()
+                {
+                    *state = leaves.unwrap_or(ApplianceState::Up);
+                }
                 let order_move = if outcome == Outcome::Cancelled {
                     OrderMove::Cancel
                 } else {

@@ -397,7 +397,8 @@ fn stored_run(
         reason: reason.to_string(),
     })?;
     let payload: Payload = stored_json(row.payload, "test_run", "payload", id)?;
-    let epoch = epoch_starts.iter().filter(|start| **start <= taken_at.instant()).count();
+    // What was taken at the action's own instant was not taken after it.
+    let epoch = epoch_starts.iter().filter(|start| **start < taken_at.instant()).count();
     let run = TestRun {
         id: stored(id, "test_run", "id", id)?,
         appliance: stored(row.appliance_id, "test_run", "appliance_id", id)?,

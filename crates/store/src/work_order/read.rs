@@ -49,7 +49,7 @@ pub async fn list(
         request,
         database.pool(),
         r#"SELECT id, number, call_id, site_id, appliance_id, kind, urgency, state, outcome, restored_at, closed_at,
-               follows_id, spending_limit, spending_currency, signed_off_by,
+               proof_doubted_at, follows_id, spending_limit, spending_currency, signed_off_by,
                ARRAY(SELECT code FROM symptom WHERE symptom.work_order_id = work_order.id
                    ORDER BY place, code)
                    AS "symptoms!",

@@ -136,6 +136,7 @@ fn every_guard_alone() {
         taken_after: keys(taken),
         failing_after: keys(failing),
         full_cycle_passed: true,
+        ..Proof::default()
     };
     let cases: Vec<(&str, Situation, OrderMove, Vec<Missing>)> = vec![
         (
@@ -222,6 +223,35 @@ fn every_guard_alone() {
             },
             OrderMove::Prove,
             vec![],
+        ),
+        (
+            "a symptom that remains is waived by nothing, one that could not be tried is",
+            Situation {
+                proof: Proof {
+                    remaining: keys(&["leaks_front"]),
+                    not_tried: keys(&["noisy"]),
+                    ..complete(S::RepairedUnproven).proof
+                },
+                waived: [Waived::Symptoms].into(),
+                ..complete(S::RepairedUnproven)
+            },
+            OrderMove::Prove,
+            vec![Missing::SymptomRemains { symptoms: vec![Key::new("leaks_front").unwrap()] }],
+        ),
+        (
+            "a symptom that could not be tried asks for its waiver",
+            Situation {
+                proof: Proof { not_tried: keys(&["noisy"]), ..complete(S::RepairedUnproven).proof },
+                ..complete(S::RepairedUnproven)
+            },
+            OrderMove::Prove,
+            vec![Missing::SymptomTrial { symptoms: vec![Key::new("noisy").unwrap()] }],
+        ),
+        (
+            "a proof that was contradicted since closes nothing",
+            Situation { proof: of(&[], &["fill_time"], &["fill_time"]), ..complete(S::Proven) },
+            close(Outcome::Repaired),
+            vec![Missing::StillFailing { procedures: vec![fill_time.clone()] }],
         ),
         (
             "when it worked again is not known",

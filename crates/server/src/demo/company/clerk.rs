@@ -58,6 +58,8 @@ pub(super) struct Clerk {
     versions: BTreeMap<Uuid, i64>,
     /// Which machine each order is about.
     machines: BTreeMap<WorkOrderId, ApplianceId>,
+    /// And over which complaint.
+    symptoms: BTreeMap<WorkOrderId, Vec<Key>>,
 }
 
 fn odd(error: impl std::fmt::Display) -> Failure {
@@ -95,6 +97,7 @@ impl Clerk {
             unproven: BTreeSet::new(),
             versions: BTreeMap::new(),
             machines: BTreeMap::new(),
+            symptoms: BTreeMap::new(),
         }
     }
 

@@ -17,7 +17,9 @@ use domain::id::{PersonId, WorkOrderId};
 use domain::money::{Amount, Currency};
 use domain::text::Words;
 use domain::time::Timestamp;
-use domain::work::{ApplianceState, Decision, Missing, OrderAction, PartLineAction, VisitAction};
+use domain::work::{
+    ApplianceState, Decision, Missing, OrderAction, PartLineAction, SymptomResult, VisitAction, WaiverCode,
+};
 use rust_decimal::Decimal;
 use simulator::history::{self, Entry, VisitMove};
 use store::action_taken::NewActionTaken;
@@ -99,7 +101,11 @@ impl Clerk {
                     other => return Err(odd(other)),
                 };
                 let restored_at = (action == OrderAction::ReportRepaired).then_some(at);
-                let saying = MoveSaying { restored_at, ..MoveSaying::default() };
+                let mut saying = MoveSaying { restored_at, ..MoveSaying::default() };
+                if action == OrderAction::Prove {
+                    let told = self.symptoms.get(&moved.work_order).into_iter().flatten();
+                    saying.symptoms = told.map(|symptom| (symptom.clone(), SymptomResult::Gone)).collect();
+                }
                 match self.move_order(moved.work_order, action, saying, by).await {
                     // the service sees in the readings what the technician did not
                     Err(Failure::Refused(Refusal::NotNow { .. })) if action == OrderAction::Prove => {
@@ -185,8 +191,10 @@ impl Clerk {
             }
             Entry::Waiver(waiver) => {
                 let (what, reason) = (word(waiver.what)?, words(waiver.reason)?);
-                let new = NewWaiver { id: waiver.id, work_order: waiver.work_order, what, reason };
-                self.perform(by, GiveWaiver(new)).await.map(drop)
+                let (id, work_order, code) = (waiver.id, waiver.work_order, WaiverCode::Other);
+                let new = NewWaiver { id, work_order, what, code, reason };
+                // the management gives what the technician asks for
+                self.perform(None, GiveWaiver(new)).await.map(drop)
             }
             entry => self.of_a_part(entry, at, by).await,
         }
@@ -256,6 +264,7 @@ impl Clerk {
             symptoms: order.symptoms.iter().map(|symptom| key(symptom)).collect::<Result<_, _>>()?,
             received_at: Some(call.as_ref().map_or(at, |call| self.shift.of(call.received_at))),
         };
+        self.symptoms.insert(new.id, new.symptoms.clone());
         let Some(call) = call else {
             return self.perform(by, CreateWorkOrder(new)).await.map(drop);
         };
