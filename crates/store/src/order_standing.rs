@@ -24,8 +24,10 @@ pub struct OrderStanding {
     pub findings: Vec<StandingFinding>,
     /// Oldest first.
     pub actions: Vec<StandingAction>,
-    /// Dangers that the call told of.
+    /// Dangers that the call told of, until the stop of use that they brought is released.
     pub dangers: BTreeSet<Danger>,
+    /// Dangers over which the machine stands under stop-use.
+    pub stopped: BTreeSet<Danger>,
     /// How high the kitchen lies above the sea, m, if somebody said so.
     pub altitude_m: Option<f64>,
 }
@@ -84,7 +86,10 @@ async fn load(
     let mut standings: HashMap<WorkOrderId, OrderStanding> = HashMap::new();
     let rows = sqlx::query!(
         r#"SELECT o.id AS "id!", answers_of(o.call_id, $2) AS "answers?", site.altitude_m,
-               ARRAY(SELECT unnest(call.dangers) FROM call WHERE call.id = o.call_id) AS "dangers!",
+               ARRAY(SELECT unnest(call.dangers) FROM call WHERE call.id = o.call_id AND NOT EXISTS (
+                   SELECT FROM stop WHERE stop.work_order_id = o.id AND stop.released_at IS NOT NULL)) AS "dangers!",
+               ARRAY(SELECT DISTINCT unnest(stop.dangers) FROM stop
+                   WHERE stop.appliance_id = o.appliance_id AND stop.released_at IS NULL) AS "stopped!",
                ARRAY(SELECT code FROM symptom s WHERE s.work_order_id = o.id ORDER BY s.place, s.code) AS "symptoms!"
            FROM work_order o JOIN site ON site.id = o.site_id WHERE o.id = ANY($1)"#,
         &ids,
@@ -98,6 +103,7 @@ async fn load(
             symptoms: stored_list(row.symptoms, "symptom", "code", row.id)?,
             answers: answers.transpose()?.unwrap_or_default(),
             dangers: stored_list(row.dangers, "call", "dangers", row.id)?.into_iter().collect(),
+            stopped: stored_list(row.stopped, "stop", "dangers", row.id)?.into_iter().collect(),
             altitude_m: row.altitude_m,
             ..OrderStanding::default()
         };

@@ -41,6 +41,9 @@ impl UseCase for UpdateAppliance {
         if role == Role::Technician && (self.site.is_some() || self.limits.is_some()) {
             return Err(Refusal::WrongRole { role, allowed: OFFICE });
         }
+        if appliance.version != expected_version {
+            return Err(Refusal::Stale { what: "appliance", current: appliance.version });
+        }
         let (left, stood) = (appliance.site, appliance.state);
         self.keep_stopped(unit, stood).await?;
         let changed = self.apply(&mut appliance);

@@ -51,7 +51,7 @@ pub(super) fn dangers(
         order.symptoms.iter().filter_map(|symptom| symptom.as_str().parse().ok()).collect();
     let procedures: Vec<Procedure> = named.iter().chain(tables.procedures()).cloned().collect();
     standing_dangers(&Signs {
-        stopped: &BTreeSet::new(),
+        stopped: &order.stopped,
         told: &order.dangers,
         symptoms: &symptoms,
         runs,

@@ -88,7 +88,8 @@ impl ReleaseAppliance {
         let dangers: BTreeSet<Danger> = stops.iter().flat_map(|stop| stop.dangers.iter().copied()).collect();
         let person = written(person::get(unit, caller.principal.person).await?, "person")?;
         let model = self.versions.model(appliance.model.as_str(), appliance.model_version).await?;
-        let model = with_own_limits(&written(model, "appliance's model")?, &appliance.limits);
+        let model = written(model, "appliance's model")?;
+        let model = with_own_limits(&model, &appliance.limits);
         let procedures: Vec<Procedure> =
             self.versions.all_procedures().await?.iter().map(|procedure| (**procedure).clone()).collect();
         // What somebody only called unsafe has no danger of its own; beside a named one it still takes a manager.

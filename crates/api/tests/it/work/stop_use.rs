@@ -209,7 +209,7 @@ async fn a_danger_in_a_symptom_is_heard(pool: PgPool) {
     let asked = company.post("/v1/calls", DISPATCHER, trips.clone()).await.expect(422);
     assert_eq!(asked.pointers(), ["/stop_use"]);
     trips["stop_use"] = json!(true);
-    let taken = company.post("/v1/calls", DISPATCHER, trips.clone()).await.expect(201).body;
+    let taken = company.post("/v1/calls", DISPATCHER, trips.clone()).await.expect(201).body["call"].clone();
     assert_eq!((&taken["dangers"], &taken["urgency"]), (&json!(["tripping"]), &json!("danger")), "{taken:#}");
     company.post("/v1/calls", DISPATCHER, trips).await.expect(200);
 }
