@@ -26,7 +26,8 @@ use crate::service::operations;
     servers((url = "/", description = "This service")),
     components(schemas(
         Problem, ProblemFault, schema::Id, schema::Name, schema::Words, schema::Key, schema::Instant, schema::Day,
-        schema::Amount, schema::Currency, schema::WaitingActionWord, schema::InterlockActionWord, schema::PartLineActionWord
+        schema::Amount, schema::Currency, schema::WaitingActionWord, schema::InterlockActionWord, schema::PartLineActionWord,
+        schema::ApplianceActionWord
     )),
     tags(
         (name = "calls", description = "What customers say, and what is known of their machines"),
@@ -147,14 +148,19 @@ pub fn pretty() -> String {
 /// Idempotency-Key.
 const SAFE_TO_REPEAT: &[&str] = &["create_test_runs", "diagnose"];
 
+/// Moves that make safe: they wait for no version.
+const MAKES_SAFE: &[&str] = &["act_on_interlock_defeat"];
+
 /// What holds for every operation of a kind is said here once, by the kind:
-/// a change (PATCH) and a move (`/actions/{action}`) name the version that they change in If-Match; a write
-/// may carry an Idempotency-Key; what was made says where it lies and which version it has; a resource
+/// a change (PATCH) and a move (`/actions/{action}`) name the version that they change in If-Match, but for what makes
+/// safe; a write may carry
+/// an Idempotency-Key; what was made says where it lies and which version it has; a resource
 /// that can be changed is read with its ETag.
 fn complete(method: &str, path: &str, can_change: bool, operation: &mut Value) {
     let id = operation["operationId"].as_str().unwrap_or_default().to_owned();
     let has_body = operation["requestBody"].is_object();
-    let takes_if_match = method == "patch" || path.contains("/actions/{");
+    let is_move = path.contains("/actions/{") && !MAKES_SAFE.contains(&id.as_str());
+    let takes_if_match = method == "patch" || is_move;
     let mut problems = vec!["500"];
     if id == "readyz" {
         problems.push("503");

@@ -54,7 +54,7 @@ async fn check(unit: &mut UnitOfWork, new: &NewInterlockDefeat, caller: &Caller)
     match procedure::check_opening(LONGEST_DEFEAT_MINUTES, &opening, &states) {
         Ok(()) => {}
         Err(error @ DefeatError::SamePerson) => {
-            faults.push(Fault::at("/second_person_id", error.to_string()))
+            faults.push(Fault::at("/second_person_id", error.to_string()));
         }
         Err(error @ DefeatError::TooLong { .. }) => faults.push(Fault::at("/expires_at", error.to_string())),
         Err(error) => {

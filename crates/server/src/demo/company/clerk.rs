@@ -258,7 +258,7 @@ impl Clerk {
                 match updated.await {
                     // the service keeps a machine unsafe until somebody answers for it
                     Err(Failure::Refused(Refusal::NotNow { .. })) => {
-                        self.release(state.appliance, to).await?
+                        self.release(state.appliance, to).await?;
                     }
                     updated => updated?,
                 }
