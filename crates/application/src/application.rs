@@ -40,7 +40,7 @@ pub struct Application {
 
 impl Application {
     pub fn new(database: Database, clock: Arc<dyn Clock>, ids: Arc<dyn IdSource>) -> Self {
-        let versions = Arc::new(Versions::new(database.clone()));
+        let versions = Arc::new(Versions::new(database.aside()));
         Self { database, clock, ids, versions, writes: TaskTracker::new(), asked_to_learn: Arc::default() }
     }
 

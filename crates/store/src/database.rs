@@ -16,6 +16,9 @@ static MIGRATIONS: sqlx::migrate::Migrator = sqlx::migrate!("../../migrations");
 #[derive(Debug, Clone)]
 pub struct Database {
     pool: PgPool,
+    /// For what is looked up while a unit of work holds a connection of `pool`: whoever waited there for a second one
+    /// could wait for others who wait likewise.
+    aside: PgPool,
     last_told: LastTold,
 }
 
@@ -81,8 +84,9 @@ impl Database {
         let options = options.application_name("ovenwright");
         let last_told = LastTold::default();
         let told = last_told.clone();
+        let aside = aside(options.clone(), (connections / 4).clamp(1, ASIDE));
         let opened = PgPoolOptions::new()
-            .max_connections(connections)
+            .max_connections(connections.saturating_sub(aside.options().get_max_connections()).max(1))
             .acquire_timeout(Duration::from_secs(5))
             // Given back connections were just looked at; to look again at each use costs a round trip.
             .test_before_acquire(false)
@@ -94,7 +98,7 @@ impl Database {
             .connect_with(options.clone())
             .await;
         match opened {
-            Ok(pool) => Ok(Self { pool, last_told }),
+            Ok(pool) => Ok(Self { pool, aside, last_told }),
             // The pool waits for a database that starts, and in the end says only that it waited.
             Err(error @ sqlx::Error::PoolTimedOut) => {
                 Err(connection_refusal(&options).await.unwrap_or(error.into()))
@@ -105,7 +109,15 @@ impl Database {
 
     /// Over a pool that is already there: the tests' way.
     pub fn over(pool: PgPool) -> Self {
-        Self { pool, last_told: LastTold::default() }
+        let aside = aside((*pool.connect_options()).clone(), 1);
+        Self { pool, aside, last_told: LastTold::default() }
+    }
+
+    /// The same database over connections of its own, for reads that a unit of work waits for. None of them may wait for
+    /// another.
+    #[must_use]
+    pub fn aside(&self) -> Self {
+        Self { pool: self.aside.clone(), ..self.clone() }
     }
 
     /// Brings the schema up to date and makes the partitions of the coming year. A schema newer than this program's
@@ -168,8 +180,21 @@ impl Database {
     }
 
     pub async fn close(&self) {
+        self.aside.close().await;
         self.pool.close().await;
     }
+}
+
+/// Connections for [`Database::aside`] at most.
+const ASIDE: u32 = 4;
+
+fn aside(options: PgConnectOptions, connections: u32) -> PgPool {
+    PgPoolOptions::new()
+        .max_connections(connections)
+        .acquire_timeout(Duration::from_secs(5))
+        .test_before_acquire(false)
+        .before_acquire(|connection, used| Box::pin(look_after_rest(connection, used.idle_for)))
+        .connect_lazy_with(options)
 }
 
 /// Whether a connection that has rested still answers; the pool opens another in its place if not.
