@@ -7,6 +7,7 @@
 #![allow(clippy::needless_pass_by_value, reason = "bodies are written where they are sent")]
 
 mod batches;
+mod connections;
 mod crash;
 mod diagnosis;
 mod server;

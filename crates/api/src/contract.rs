@@ -170,6 +170,11 @@ impl OperationContract {
         Self { id: right.map_or_else(|| leak(id), |right| right.operation), right, query, body }
     }
 
+    /// Whether it takes a body.
+    pub fn has_body(&self) -> bool {
+        self.body.is_some()
+    }
+
     /// Every fault of a body.
     pub fn body_faults(&self, body: &Value) -> Vec<ProblemFault> {
         let faults = self.body.as_ref().map(|schema| schema.faults(body)).unwrap_or_default();

@@ -8,7 +8,7 @@ mod precondition;
 mod query;
 
 pub use batch::Batch;
-pub use body::{Json, present};
+pub use body::{Json, present, whole};
 pub(crate) use list::list_query;
 pub use list::{Listing, SortOrder};
 pub use path::Path;

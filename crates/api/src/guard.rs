@@ -1,17 +1,23 @@
 //! Who asks, and whether he may: before any handler runs.
 
+use std::net::IpAddr;
+
 use application::{Caller, Principal, token};
+use axum::body::Body;
 use axum::extract::{FromRequestParts, MatchedPath, Request, State};
 use axum::http::request::Parts;
 use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::Response;
+use domain::role::Role;
+use sha2::{Digest, Sha256};
 
-use crate::extract::check_query;
+use crate::extract::{check_query, whole};
 use crate::finish::RequestId;
 use crate::limits::household;
+use crate::places::Holder;
 use crate::problem::{Kind, Problem};
-use crate::sign_in;
+use crate::sign_in::{self, Named};
 use crate::state::ApiState;
 
 /// The operation that a request was routed to.
@@ -33,14 +39,16 @@ pub async fn guard(
         return Ok(next.run(request).await);
     };
     let request_id = request.extensions().get::<RequestId>().cloned().unwrap_or_default();
-    let principal = match authenticate(&state, request.headers()).await {
-        Ok(principal) => principal,
-        Err(problem) if problem.status() == StatusCode::UNAUTHORIZED => {
-            state.stranger_limit.take(&household(request.extensions()))?;
-            return Err(problem);
-        }
-        Err(problem) => return Err(problem),
-    };
+    let from = household(request.extensions());
+    let credential = counted(&state, from, credential(&state, request.headers()).await)?;
+    let holder = credential.holder();
+    let under_way = state.places.enter(holder)?;
+    if operation.has_body() {
+        request = wholly_come(request, &state).await?;
+    }
+    let _place = under_way.place().await?;
+    let principal = counted(&state, from, credential.principal(&state).await)?;
+    state.places.note(holder, principal.role == Role::Integration);
     let caller = Caller { principal, request_id: request_id.0 };
     let spent = state.rate_limit.take(&caller.principal.person)?;
     caller.require(operation.id)?;
@@ -55,15 +63,64 @@ pub async fn guard(
     Ok(response)
 }
 
-async fn authenticate(state: &ApiState, headers: &HeaderMap) -> Result<Principal, Problem> {
+/// A bearer token that cannot be a guess.
+enum Credential {
+    Own(String),
+    Signed(Named),
+}
+
+/// The token of a request, if this service or its issuer made it: the database is not asked, so that guesses cost it nothing.
+async fn credential(state: &ApiState, headers: &HeaderMap) -> Result<Credential, Problem> {
     let secret = bearer(headers)?;
-    let principal = match &state.issuer {
+    let credential = match &state.issuer {
         Some(issuer) if sign_in::is_signed_elsewhere(secret) => {
-            issuer.principal_of(&state.application, secret).await?
+            issuer.judge(secret, state.application.now().instant()).await?.map(Credential::Signed)
         }
-        _ => token::principal_of(&state.application, secret).await?,
+        _ => token::is_sealed(&state.application, secret).await?.then(|| Credential::Own(secret.to_owned())),
     };
-    principal.ok_or_else(|| unauthenticated("invalid_token", "the token is unknown, expired or revoked"))
+    credential.ok_or_else(unknown_token)
+}
+
+impl Credential {
+    /// Whose share of the places its requests are counted to.
+    fn holder(&self) -> Holder {
+        match self {
+            Self::Own(secret) => {
+                let mut holder = Holder::default();
+                holder.copy_from_slice(&Sha256::digest(secret.as_bytes())[..16]);
+                holder
+            }
+            Self::Signed(named) => named.person.uuid().into_bytes(),
+        }
+    }
+
+    /// Who stands behind it now.
+    async fn principal(self, state: &ApiState) -> Result<Principal, Problem> {
+        let principal = match self {
+            Self::Own(secret) => token::principal_of(&state.application, &secret).await?,
+            Self::Signed(named) => named.principal(&state.application).await?,
+        };
+        principal.ok_or_else(unknown_token)
+    }
+}
+
+/// Who is not let in for his token's sake is a stranger, and has a stranger's share.
+fn counted<T>(state: &ApiState, from: IpAddr, outcome: Result<T, Problem>) -> Result<T, Problem> {
+    if outcome.as_ref().is_err_and(|problem| problem.status() == StatusCode::UNAUTHORIZED) {
+        state.stranger_limit.take(&from)?;
+    }
+    outcome
+}
+
+/// The request with all of its body: whoever sends slowly waits here, where he holds no place.
+async fn wholly_come(request: Request, state: &ApiState) -> Result<Request, Problem> {
+    let (parts, body) = request.into_parts();
+    let bytes = whole(Request::from_parts(parts.clone(), body), state).await?;
+    Ok(Request::from_parts(parts, Body::from(bytes)))
+}
+
+fn unknown_token() -> Problem {
+    unauthenticated("invalid_token", "the token is unknown, expired or revoked")
 }
 
 fn bearer(headers: &HeaderMap) -> Result<&str, Problem> {

@@ -28,6 +28,7 @@ mod operations;
 mod part_lines;
 mod parts;
 mod people;
+mod places;
 pub mod problem;
 mod quotes;
 mod reports;

@@ -14,7 +14,6 @@ use governor::clock::{Clock, DefaultClock};
 use governor::middleware::StateInformationMiddleware;
 use governor::state::keyed::DefaultKeyedStateStore;
 use governor::{Quota, RateLimiter};
-use tokio::sync::Semaphore;
 
 use crate::client_address::ClientAddress;
 use crate::problem::{Kind, Problem};
@@ -124,25 +123,5 @@ pub async fn bound_head(request: Request, next: Next) -> Result<Response, Proble
         let detail = format!("send at most {MOST_FIELDS} header fields, {MOST_FIELD_BYTES} bytes in all");
         return Err(Problem::new(Kind::HEADERS_TOO_LARGE, detail));
     }
-    Ok(next.run(request).await)
-}
-
-/// Places for requests under way.
-#[derive(Debug, Clone)]
-pub struct Places(Arc<Semaphore>);
-
-impl Places {
-    pub fn new(places: usize) -> Self {
-        Self(Arc::new(Semaphore::new(places)))
-    }
-}
-
-/// Works on a request if there is a place for it; else says at once that there is none.
-pub async fn shed(State(places): State<Places>, request: Request, next: Next) -> Result<Response, Problem> {
-    let Ok(_place) = places.0.try_acquire() else {
-        let detail = "too many requests are being worked on; wait as Retry-After says";
-        let problem = Problem::new(Kind::OVERLOADED, detail);
-        return Err(problem.with_header(header::RETRY_AFTER, HeaderValue::from_static("1")));
-    };
     Ok(next.run(request).await)
 }

@@ -17,7 +17,7 @@ use crate::client_address::{self, Network};
 use crate::figures::watch;
 use crate::finish::{finish, panicked};
 use crate::guard::guard;
-use crate::limits::{bound_head, limit_strangers, shed};
+use crate::limits::{bound_head, limit_strangers};
 use crate::problem::{Kind, Problem};
 use crate::state::{ApiState, Settings};
 use crate::{
@@ -80,9 +80,7 @@ pub fn router(state: ApiState, settings: &Settings) -> Router {
     let (health, _) = health().split_for_parts();
     let public =
         public.route_layer(middleware::from_fn_with_state(state.stranger_limit.clone(), limit_strangers));
-    let guarded = guarded
-        .route_layer(middleware::from_fn_with_state(state.clone(), guard))
-        .route_layer(middleware::from_fn_with_state(state.places.clone(), shed));
+    let guarded = guarded.route_layer(middleware::from_fn_with_state(state.clone(), guard));
     let trusted: Arc<[Network]> = settings.trusted_proxies.clone().into();
     let layers = ServiceBuilder::new()
         .layer(middleware::from_fn_with_state(trusted, client_address::find))

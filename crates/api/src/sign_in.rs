@@ -7,7 +7,7 @@
 mod keys;
 
 use application::{Application, Principal};
-use chrono::TimeDelta;
+use chrono::{DateTime, TimeDelta, Utc};
 use domain::id::PersonId;
 use domain::role::Scope;
 use jsonwebtoken::{Validation, decode, decode_header};
@@ -49,12 +49,8 @@ impl Issuer {
         Ok(Self { settings, keys })
     }
 
-    /// Who stands behind the token; nobody if it does not hold.
-    pub async fn principal_of(
-        &self,
-        application: &Application,
-        token: &str,
-    ) -> Result<Option<Principal>, Problem> {
+    /// Whom the token names; nobody if it does not hold. Asks no database.
+    pub async fn judge(&self, token: &str, now: DateTime<Utc>) -> Result<Option<Named>, Problem> {
         let claims = match self.claims(token).await {
             Ok(claims) => claims,
             Err(Fault::NoKeys(NoKeys)) => {
@@ -66,23 +62,16 @@ impl Issuer {
                 return Ok(None);
             }
         };
-        if let Some(reason) = untimely(&claims, application.now().instant()) {
+        if let Some(reason) = untimely(&claims, now) {
             tracing::debug!(reason, "a signed token was refused");
             return Ok(None);
         }
         let named = claims.get(&self.settings.person_claim).and_then(Value::as_str).unwrap_or_default();
-        let Some(id) = named.parse::<Uuid>().ok().and_then(|id| PersonId::try_from(id).ok()) else {
+        let Some(person) = named.parse::<Uuid>().ok().and_then(|id| PersonId::try_from(id).ok()) else {
             tracing::debug!("a signed token names no person");
             return Ok(None);
         };
-        let person = store::person::find(application.database(), id).await?.filter(|person| person.active);
-        Ok(person.map(|person| Principal {
-            person: person.id,
-            token: None,
-            name: person.name.to_string(),
-            role: person.role,
-            scopes: scopes(&claims),
-        }))
+        Ok(Some(Named { person, scopes: scopes(&claims) }))
     }
 
     /// The claims of a token that its issuer signed for this service.
@@ -114,6 +103,27 @@ impl Issuer {
     }
 }
 
+/// Whom a token that holds names, and what it allows.
+#[derive(Debug, Clone)]
+pub struct Named {
+    pub person: PersonId,
+    scopes: Vec<Scope>,
+}
+
+impl Named {
+    /// The person, if he is active here.
+    pub async fn principal(self, application: &Application) -> Result<Option<Principal>, Problem> {
+        let found = store::person::find(application.database(), self.person).await?;
+        Ok(found.filter(|person| person.active).map(|person| Principal {
+            person: person.id,
+            token: None,
+            name: person.name.to_string(),
+            role: person.role,
+            scopes: self.scopes,
+        }))
+    }
+}
+
 enum Fault {
     Refused(&'static str),
     NoKeys(NoKeys),
@@ -126,7 +136,7 @@ impl From<NoKeys> for Fault {
 }
 
 /// Whether it has ended, or has not begun.
-fn untimely(claims: &Map<String, Value>, now: chrono::DateTime<chrono::Utc>) -> Option<&'static str> {
+fn untimely(claims: &Map<String, Value>, now: DateTime<Utc>) -> Option<&'static str> {
     let instant = |claim: &Value| chrono::DateTime::from_timestamp(claim.as_f64()? as i64, 0);
     let Some(ends) = claims.get("exp").and_then(instant) else { return Some("it has no end") };
     if now - LEEWAY >= ends {

@@ -12,7 +12,8 @@ use crate::client_address::Network;
 use crate::contract::Contract;
 use crate::cursor::CursorKey;
 use crate::figures::Figures;
-use crate::limits::{Places, RateLimit, StrangerLimit};
+use crate::limits::{RateLimit, StrangerLimit};
+use crate::places::Places;
 use crate::sign_in::Issuer;
 
 /// What the operator sets.
@@ -23,8 +24,10 @@ pub struct Settings {
     /// A request's body may have at most this many bytes.
     pub body_limit: usize,
     pub request_timeout: std::time::Duration,
-    /// Requests worked on at once; one more is answered 503.
+    /// Requests worked on at once; more wait for a place, and are answered 503 if none gets free.
     pub concurrency: usize,
+    /// So long a request waits for a place.
+    pub longest_wait: std::time::Duration,
     /// Requests a minute of one person or program; one more is answered 429.
     pub requests_per_minute: NonZeroU32,
     /// Requests a minute without a good token from one address; one more is answered 429.
@@ -44,7 +47,8 @@ impl Default for Settings {
             cursor_secret: Vec::new(),
             body_limit: 1 << 20,
             request_timeout: std::time::Duration::from_secs(30),
-            concurrency: 512,
+            concurrency: 64,
+            longest_wait: std::time::Duration::from_secs(2),
             requests_per_minute: REQUESTS_PER_MINUTE,
             stranger_requests_per_minute: STRANGER_REQUESTS_PER_MINUTE,
             trusted_proxies: Vec::new(),
@@ -97,7 +101,7 @@ impl ApiState {
             draining: Draining::default(),
             rate_limit: RateLimit::new(settings.requests_per_minute, "person"),
             stranger_limit: RateLimit::new(settings.stranger_requests_per_minute, "address"),
-            places: Places::new(settings.concurrency),
+            places: Places::new(settings.concurrency, settings.longest_wait),
             figures: Figures::install(),
             issuer: None,
         }

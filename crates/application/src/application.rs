@@ -7,7 +7,7 @@ use domain::time::Timestamp;
 use store::idempotency::{self, KeptAnswer, KeyState, KeyedRequest};
 use store::unit_of_work::Authority;
 use store::{Database, UnitOfWork};
-use tokio::sync::Notify;
+use tokio::sync::{Notify, OnceCell};
 use tokio_util::task::TaskTracker;
 
 use crate::caller::Caller;
@@ -36,12 +36,21 @@ pub struct Application {
     versions: Arc<Versions>,
     writes: TaskTracker,
     asked_to_learn: Arc<Notify>,
+    token_key: Arc<OnceCell<Vec<u8>>>,
 }
 
 impl Application {
     pub fn new(database: Database, clock: Arc<dyn Clock>, ids: Arc<dyn IdSource>) -> Self {
         let versions = Arc::new(Versions::new(database.aside()));
-        Self { database, clock, ids, versions, writes: TaskTracker::new(), asked_to_learn: Arc::default() }
+        Self {
+            database,
+            clock,
+            ids,
+            versions,
+            writes: TaskTracker::new(),
+            asked_to_learn: Arc::default(),
+            token_key: Arc::default(),
+        }
     }
 
     /// The same by another clock.
@@ -58,6 +67,12 @@ impl Application {
     /// Versions of models and procedures.
     pub fn versions(&self) -> &Arc<Versions> {
         &self.versions
+    }
+
+    /// What tags tokens' secrets; asked of the database once.
+    pub(crate) async fn token_key(&self) -> Result<&[u8], Refusal> {
+        let key = self.token_key.get_or_try_init(|| self.database.own_secret("tokens")).await?;
+        Ok(key)
     }
 
     pub fn now(&self) -> Timestamp {

@@ -3,7 +3,9 @@
 mod create;
 mod holder;
 mod revoke;
+mod seal;
 
 pub use create::{CreateToken, NewSecret};
 pub use holder::principal_of;
 pub use revoke::RevokeToken;
+pub use seal::{is_sealed, seal};

@@ -1,9 +1,11 @@
-//! Accepts connections, with a time limit for a request's head, and stops in bounded time.
+//! Accepts connections within bounds, with a time limit for a request's head, and stops in bounded time.
 
 use std::net::SocketAddr;
+use std::sync::Arc;
 use std::time::Duration;
 
 use axum::Router;
+use axum::body::Body;
 use axum::extract::ConnectInfo;
 use hyper_util::rt::{TokioExecutor, TokioIo, TokioTimer};
 use hyper_util::server::conn::auto::Builder;
@@ -13,9 +15,11 @@ use tokio::net::{TcpListener, TcpStream};
 use tokio::signal::unix::{SignalKind, signal};
 use tower::ServiceExt;
 
+use crate::connections::{Bounds, Connections, OpenConnection};
 use crate::wiring::Failure;
 
-const HEADER_READ_TIMEOUT: Duration = Duration::from_secs(10);
+/// For a request's head, and what stands before the first: the preface of HTTP/2.
+const TIME_FOR_A_HEAD: Duration = Duration::from_secs(10);
 /// The interface itself refuses far fewer, with a problem; only beyond this hyper refuses without one.
 const MOST_HEADERS: usize = 1000;
 
@@ -23,21 +27,30 @@ const MOST_HEADERS: usize = 1000;
 pub async fn serve(
     address: SocketAddr,
     router: Router,
+    bounds: Bounds,
     patience: Duration,
     on_stop: impl FnOnce(),
 ) -> Result<(), Failure> {
     let listener = TcpListener::bind(address).await.map_err(|source| Failure::Listen { address, source })?;
     let address = listener.local_addr().map_err(|source| Failure::Listen { address, source })?;
     tracing::info!(%address, "listening");
+    let connections = Connections::new(bounds);
     let graceful = GracefulShutdown::new();
     let mut stop = Box::pin(stop_signal()?);
     loop {
         tokio::select! {
             accepted = listener.accept() => match accepted {
-                Ok((stream, peer)) => attend(stream, peer, &router, HEADER_READ_TIMEOUT, &graceful),
+                Ok((stream, peer)) => {
+                    if let Some(open) = connections.take(peer.ip()) {
+                        attend(stream, peer, open, &router, TIME_FOR_A_HEAD, &graceful);
+                    } else {
+                        tracing::debug!(%peer, "a connection was refused: no more may be open");
+                    }
+                }
                 Err(error) => {
-                    // Out of file descriptors, as a rule: wait for some to be closed.
+                    // Out of file descriptors, as a rule: a silent connection gives its own.
                     tracing::warn!(%error, "a connection could not be accepted");
+                    connections.end_most_silent();
                     tokio::time::sleep(Duration::from_millis(50)).await;
                 }
             },
@@ -56,31 +69,36 @@ pub async fn serve(
 fn attend(
     stream: TcpStream,
     peer: SocketAddr,
+    open: OpenConnection,
     router: &Router,
-    header_read_timeout: Duration,
+    time_for_a_head: Duration,
     graceful: &GracefulShutdown,
 ) {
     if let Err(error) = stream.set_nodelay(true) {
         tracing::debug!(%error, "TCP_NODELAY could not be set");
     }
-    let service =
-        router.clone().map_request(move |mut request: axum::http::Request<hyper::body::Incoming>| {
-            request.extensions_mut().insert(ConnectInfo(peer));
-            request.map(axum::body::Body::new)
-        });
+    let open = Arc::new(open);
+    let (router, asked) = (router.clone(), Arc::clone(&open));
+    let service = tower::service_fn(move |request: axum::http::Request<hyper::body::Incoming>| {
+        let (router, under_way) = (router.clone(), asked.begin_request());
+        let mut request = request.map(Body::new);
+        request.extensions_mut().insert(ConnectInfo(peer));
+        async move { router.oneshot(request).await.map(|answer| answer.map(|body| under_way.until_gone(body))) }
+    });
     let mut builder = Builder::new(TokioExecutor::new());
-    builder
-        .http1()
-        .timer(TokioTimer::new())
-        .header_read_timeout(header_read_timeout)
-        .max_headers(MOST_HEADERS);
+    builder.http1().timer(TokioTimer::new()).header_read_timeout(time_for_a_head).max_headers(MOST_HEADERS);
     builder.http2().timer(TokioTimer::new()).keep_alive_interval(Duration::from_secs(30));
     let connection =
         builder.serve_connection(TokioIo::new(stream), TowerToHyperService::new(service)).into_owned();
     let connection = graceful.watch(connection);
     tokio::spawn(async move {
-        if let Err(error) = connection.await {
-            tracing::debug!(%error, "a connection ended badly");
+        tokio::select! {
+            ended = connection => if let Err(error) = ended {
+                tracing::debug!(%error, "a connection ended badly");
+            },
+            () = open.has_to_end(time_for_a_head) => {
+                tracing::debug!(%peer, "a silent connection was closed");
+            }
         }
     });
 }
@@ -103,17 +121,27 @@ mod tests {
 
     use super::*;
 
-    #[tokio::test]
-    async fn a_head_that_never_ends_loses_its_connection() {
+    /// What a client gets who sends this and then nothing.
+    async fn answer_to(sent: &[u8]) -> Vec<u8> {
         let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
         let mut client = TcpStream::connect(listener.local_addr().unwrap()).await.unwrap();
         let (stream, peer) = listener.accept().await.unwrap();
-        let graceful = GracefulShutdown::new();
-        attend(stream, peer, &Router::new(), Duration::from_millis(50), &graceful);
-        client.write_all(b"GET / HTTP/1.1\r\nx-slow: ").await.unwrap();
+        let bounds = Bounds { in_all: 1, by_address: 1, proxies: Vec::new() };
+        let open = Connections::new(bounds).take(peer.ip()).unwrap();
+        attend(stream, peer, open, &Router::new(), Duration::from_millis(50), &GracefulShutdown::new());
+        client.write_all(sent).await.unwrap();
         let mut answer = Vec::new();
         let closed = tokio::time::timeout(Duration::from_secs(20), client.read_to_end(&mut answer)).await;
         drop(closed.expect("the connection is closed, by its end or by a reset"));
-        assert!(!answer.starts_with(b"HTTP/1.1 2"), "{}", String::from_utf8_lossy(&answer));
+        answer
+    }
+
+    #[tokio::test]
+    async fn a_connection_that_says_nothing_or_half_of_something_is_closed() {
+        let preface = b"PRI * HTTP/2.0\r\n\r\nSM\r\n\r\n";
+        for sent in [&b""[..], b"G", b"GET / HTTP/1.1\r\nx-slow: ", &preface[..10], preface] {
+            let answer = answer_to(sent).await;
+            assert!(!answer.starts_with(b"HTTP/1.1 2"), "{}", String::from_utf8_lossy(&answer));
+        }
     }
 }

@@ -5,6 +5,7 @@
 
 mod command;
 mod configuration;
+mod connections;
 #[cfg(test)]
 mod coverage;
 mod demo;

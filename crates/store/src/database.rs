@@ -208,9 +208,10 @@ async fn look_after_rest(connection: &mut PgConnection, rest: Duration) -> Resul
 /// What one connection, asked for beside the pool, is refused with.
 async fn connection_refusal(options: &PgConnectOptions) -> Option<StoreError> {
     match tokio::time::timeout(Duration::from_secs(1), PgConnection::connect_with(options)).await {
-        Ok(Ok(connection)) => {
+        Ok(Ok(mut connection)) => {
+            let refusal = epoch::expect_writable(&mut connection).await.err();
             drop(connection.close().await);
-            None
+            refusal.map(StoreError::from)
         }
         Ok(Err(error)) => Some(error.into()),
         Err(_) => {

@@ -37,10 +37,11 @@ struct Identity {
 }
 
 /// Holds the server behind a new connection against the one that was noted last, and begins a new life if they differ so
-/// that a cursor could be wrong. Does nothing before the schema knows of lives, nor on a replica.
+/// that a cursor could be wrong. Does nothing before the schema knows of lives.
 pub(crate) async fn keep(connection: &mut PgConnection, told: &LastTold) -> Result<(), sqlx::Error> {
+    expect_writable(connection).await?;
     let knows = sqlx::query_scalar!(
-        r#"SELECT NOT pg_is_in_recovery() AND EXISTS (SELECT FROM pg_attribute
+        r#"SELECT EXISTS (SELECT FROM pg_attribute
                WHERE attrelid = to_regclass('database_epoch') AND attname = 'begins_after_n') AS "knows!""#
     );
     if !knows.fetch_one(&mut *connection).await? {
@@ -107,6 +108,17 @@ pub(crate) async fn keep(connection: &mut PgConnection, told: &LastTold) -> Resu
     .execute(&mut *transaction)
     .await?;
     transaction.commit().await?;
+    Ok(())
+}
+
+/// Refuses a connection to a database that only reads: it would be used still when the database has become a copy that is
+/// written to, without another look at its life.
+pub(crate) async fn expect_writable(connection: &mut PgConnection) -> Result<(), sqlx::Error> {
+    if sqlx::query_scalar!(r#"SELECT pg_is_in_recovery() AS "is_in_recovery!""#).fetch_one(connection).await?
+    {
+        let why = "it is being put back from a backup, or is a replica; it is used when it takes writes";
+        return Err(sqlx::Error::Io(std::io::Error::new(std::io::ErrorKind::ReadOnlyFilesystem, why)));
+    }
     Ok(())
 }
 

@@ -36,15 +36,7 @@ pub async fn read(request: Request, state: &ApiState) -> Result<SchemaFaults, Pr
     let method = request.method().clone();
     require_media_type(request.headers(), &method)?;
     let path = request.extensions().get::<Operation>().map(|operation| operation.path.clone());
-    let bytes = Bytes::from_request(request, state).await.map_err(|rejection| {
-        match axum::response::IntoResponse::into_response(rejection).status() {
-            StatusCode::PAYLOAD_TOO_LARGE => Problem::new(
-                Kind::TOO_LARGE,
-                "send fewer things at once; a body may have at most one mebibyte",
-            ),
-            _ => Problem::new(Kind::MALFORMED, "the body broke off before its end"),
-        }
-    })?;
+    let bytes = whole(request, state).await?;
     let text = std::str::from_utf8(&bytes).map_err(|error| malformed(&error))?;
     let value: Value = serde_json::from_str(text).map_err(|error| malformed(&error))?;
     let operation = path.as_deref().and_then(|path| state.contract.operation(&method, path));
@@ -57,6 +49,19 @@ pub async fn read(request: Request, state: &ApiState) -> Result<SchemaFaults, Pr
         faults.extend(nuls);
     }
     Ok(SchemaFaults { value, faults })
+}
+
+/// All of a body, if it is no larger than it may be.
+pub async fn whole(request: Request, state: &ApiState) -> Result<Bytes, Problem> {
+    Bytes::from_request(request, state).await.map_err(|rejection| {
+        match axum::response::IntoResponse::into_response(rejection).status() {
+            StatusCode::PAYLOAD_TOO_LARGE => Problem::new(
+                Kind::TOO_LARGE,
+                "send fewer things at once; a body may have at most one mebibyte",
+            ),
+            _ => Problem::new(Kind::MALFORMED, "the body broke off before its end"),
+        }
+    })
 }
 
 fn malformed(error: &dyn std::fmt::Display) -> Problem {

@@ -1,4 +1,5 @@
-use application::token::{CreateToken, NewSecret};
+use application::token::{self, CreateToken, NewSecret};
+use application::{Application, Refusal};
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::Response;
@@ -55,7 +56,7 @@ pub async fn create_token(
     IdempotencyKey(key): IdempotencyKey,
     Json(body): Json<TokenCreate>,
 ) -> Result<Response, Problem> {
-    let secret = new_secret();
+    let secret = new_secret(&state.application).await?;
     let request = (person, &body);
     let use_case = CreateToken {
         person,
@@ -71,9 +72,10 @@ pub async fn create_token(
     .await
 }
 
-/// 244 random bits; a version 4 UUID draws 122 from the operating system.
+/// 244 random bits and their tag; a version 4 UUID draws 122 from the operating system.
 #[expect(clippy::disallowed_methods, reason = "a secret must not be foreseeable")]
-pub fn new_secret() -> NewSecret {
+pub async fn new_secret(application: &Application) -> Result<NewSecret, Refusal> {
     let (first, second) = (uuid::Uuid::new_v4(), uuid::Uuid::new_v4());
-    NewSecret(URL_SAFE_NO_PAD.encode([first.into_bytes(), second.into_bytes()].concat()))
+    let drawn = URL_SAFE_NO_PAD.encode([first.into_bytes(), second.into_bytes()].concat());
+    token::seal(application, &drawn).await
 }

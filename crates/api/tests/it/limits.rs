@@ -1,6 +1,8 @@
 use std::num::NonZeroU32;
 
 use api::Settings;
+use axum::body::Body;
+use axum::http::Request;
 use domain::role::Role;
 use serde_json::json;
 use sqlx::PgPool;
@@ -86,6 +88,45 @@ async fn guessing_tokens_is_slowed_down_by_address_and_never_bars_a_good_token(p
     }
     let good = service.administrator().peer("10.0.0.1:4711").header("x-forwarded-for", "203.0.113.7");
     good.get("/v1/me").await.assert(200);
+}
+
+#[sqlx::test(migrations = "../../migrations")]
+async fn a_guess_never_reaches_the_database(pool: PgPool) {
+    let service = Service::over(pool.clone()).await;
+    service.administrator().get("/v1/me").await.assert(200);
+    pool.close().await;
+    let good = service.tokens[&Role::Administrator].clone();
+    let mut guess = good.clone();
+    guess.replace_range(..1, if good.starts_with('A') { "B" } else { "A" });
+    for guess in [guess.as_str(), "guess", "", "0123456789abcdef", "ä", "🔧🔧🔧🔧", &good[..good.len() - 1]]
+    {
+        let refused = service.administrator().secret(guess).get("/v1/me").await;
+        assert_eq!(refused.status, 401, "{guess}");
+    }
+    service.administrator().get("/v1/me").await.assert(503);
+}
+
+#[sqlx::test(migrations = "../../migrations")]
+async fn a_body_that_still_comes_holds_no_place(pool: PgPool) {
+    let settings = Settings { concurrency: 1, ..Settings::default() };
+    let service = Service::with(pool, &settings).await;
+    service.as_role(Role::Manager).get("/v1/me").await.assert(200);
+    let never = || futures_util::stream::pending::<Result<Vec<u8>, std::io::Error>>();
+    let slow = |_| {
+        let request = Request::post("/v1/customers")
+            .header("authorization", format!("Bearer {}", service.tokens[&Role::Manager]))
+            .header("content-type", "application/json");
+        service.send(request.body(Body::from_stream(never())).unwrap())
+    };
+    let mut slow: Vec<_> = (0..4).map(slow).map(Box::pin).collect();
+    for request in &mut slow {
+        assert!(futures_util::poll!(request).is_pending());
+    }
+    service.administrator().get("/v1/me").await.assert(200);
+    // Four for each place is all that one token has under way.
+    service.as_role(Role::Manager).get("/v1/me").await.assert_problem(503, "overloaded");
+    drop(slow);
+    service.as_role(Role::Manager).get("/v1/me").await.assert(200);
 }
 
 #[sqlx::test(migrations = "../../migrations")]

@@ -111,7 +111,7 @@ pub async fn enlist(application: &Application, role: Role, scopes: &[Scope]) -> 
     let caller = Caller { principal, request_id: "test".into() };
     let person = NewPerson { id, name: name.clone(), role, skills: Vec::new() };
     application.perform(&caller, CreatePerson(person)).await.unwrap();
-    let secret = api::new_secret();
+    let secret = api::new_secret(application).await.unwrap();
     let token =
         CreateToken { person: id, name, scopes: scopes.to_vec(), expires_at: None, secret: secret.clone() };
     application.perform(&caller, token).await.unwrap();

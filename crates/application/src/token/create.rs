@@ -9,7 +9,8 @@ use store::{Change, UnitOfWork, person};
 use crate::use_case::written;
 use crate::{Caller, Refusal, UseCase};
 
-/// 256 random bits as text. Drawn by the front, so that the use case stays a function of its input.
+/// Random bits as text, and their tag ([`super::seal()`]). Drawn by the front, so that the use case stays a function of its
+/// input.
 #[derive(Clone)]
 pub struct NewSecret(pub String);
 

@@ -4,6 +4,7 @@ use api::sign_in::Issuer;
 use api::{ApiState, IssuerSettings, Settings};
 
 use crate::configuration::{DatabaseArguments, ServeArguments};
+use crate::connections::{self, Bounds};
 use crate::listener;
 use crate::traces::Traces;
 use crate::wiring::{Failure, application, migrated_database};
@@ -26,7 +27,8 @@ pub async fn run(database_arguments: &DatabaseArguments, arguments: &ServeArgume
     let patience = Duration::from_secs(arguments.stop_timeout);
     let learner = tokio::spawn(application.clone().keep_learning());
     let tidier = tokio::spawn(application.clone().keep_tidy());
-    let served = listener::serve(arguments.listen, router, patience, || draining.begin()).await;
+    let bounds = bounds(arguments, database_arguments.database_connections);
+    let served = listener::serve(arguments.listen, router, bounds, patience, || draining.begin()).await;
     // Its open page is undone; whoever starts next goes on there.
     learner.abort();
     tidier.abort();
@@ -37,6 +39,23 @@ pub async fn run(database_arguments: &DatabaseArguments, arguments: &ServeArgume
     database.close().await;
     traces.end(patience).await;
     Ok(())
+}
+
+/// As many connections as were asked for, as far as the process's descriptors reach.
+fn bounds(arguments: &ServeArguments, database_connections: u32) -> Bounds {
+    let allowed = connections::allowed_by_descriptors(database_connections).unwrap_or(usize::MAX);
+    if allowed < arguments.connections {
+        tracing::warn!(
+            allowed,
+            asked_for = arguments.connections,
+            "open files bound the connections; see `ulimit -n`"
+        );
+    }
+    Bounds {
+        in_all: arguments.connections.min(allowed),
+        by_address: arguments.connections_per_address,
+        proxies: arguments.trusted_proxies.clone(),
+    }
 }
 
 fn issuer(arguments: &ServeArguments) -> Result<Option<Issuer>, Failure> {

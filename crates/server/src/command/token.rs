@@ -27,7 +27,7 @@ pub async fn run(database_arguments: &DatabaseArguments, arguments: &TokenArgume
     };
     let person = NewPerson { id, name: arguments.name.clone(), role: arguments.role, skills: Vec::new() };
     application.perform(&caller, CreatePerson(person)).await?;
-    let secret = api::new_secret();
+    let secret = api::new_secret(&application).await?;
     let token = CreateToken {
         person: id,
         name: arguments.name.clone(),

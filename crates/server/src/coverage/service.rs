@@ -249,7 +249,7 @@ async fn token(application: &Application, scope: Scope) -> String {
     let (role, scopes) = (Role::Administrator, Scope::ALL.to_vec());
     let principal = Principal { person, token: None, name: name.to_string(), role, scopes };
     let caller = Caller { principal, request_id: "coverage".to_owned() };
-    let secret = api::new_secret();
+    let secret = api::new_secret(application).await.unwrap();
     let use_case =
         CreateToken { person, name, scopes: vec![scope], expires_at: None, secret: secret.clone() };
     application.perform(&caller, use_case).await.unwrap();

@@ -96,7 +96,7 @@ async fn hire(application: &Application) -> Result<Vec<SignIn>, Failure> {
         let caller = Caller { principal, request_id: "demo".to_owned() };
         let person = NewPerson { id, name: full_name.clone(), role, skills: Vec::new() };
         application.perform(&caller, CreatePerson(person)).await?;
-        let secret = api::new_secret();
+        let secret = api::new_secret(application).await?;
         let scopes = if role == Role::Administrator { Scope::ALL } else { &[Scope::Read, Scope::Write] };
         let token = CreateToken {
             person: id,

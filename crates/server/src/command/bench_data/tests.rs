@@ -85,7 +85,7 @@ impl Client {
         let caller = Caller { principal, request_id: "test".to_owned() };
         let hired = NewPerson { id: person, name: name.clone(), role, skills: Vec::new() };
         application.perform(&caller, CreatePerson(hired)).await.unwrap();
-        let secret = api::new_secret();
+        let secret = api::new_secret(application).await.unwrap();
         let token = CreateToken { person, name, scopes, expires_at: None, secret: secret.clone() };
         application.perform(&caller, token).await.unwrap();
         let settings = ApiSettings { requests_per_minute: NonZeroU32::MAX, ..ApiSettings::default() };
