@@ -1,5 +1,6 @@
 //! The feed across crashes of the database: everything that was acknowledged is told, and told once.
 
+use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::process::Command;
@@ -13,13 +14,23 @@ use crate::server::{Server, new_id};
 pub struct Cluster {
     name: String,
     pub url: String,
+    /// Folders beside it that go with it.
+    beside: RefCell<Vec<PathBuf>>,
 }
 
 impl Cluster {
     pub fn start() -> Self {
         let name = format!("crash-{}", &new_id()[24..]);
         let url = Self::call("start", &name);
-        Self { name, url }
+        Self { name, url, beside: RefCell::default() }
+    }
+
+    /// Started on data that `make` puts into the folder that it is given.
+    pub fn of_copy(make: impl FnOnce(&str)) -> Self {
+        let name = format!("copy-{}", &new_id()[24..]);
+        make(local(&name).join("data").to_str().unwrap());
+        let url = Self::call("start", &name);
+        Self { name, url, beside: RefCell::default() }
     }
 
     pub fn crash_and_start_again(&self) {
@@ -27,8 +38,25 @@ impl Cluster {
         Self::call("start", &self.name);
     }
 
+    pub fn restart(&self) {
+        Self::call("stop", &self.name);
+        Self::call("start", &self.name);
+    }
+
+    /// Where its files lie.
+    pub fn data(&self) -> String {
+        local(&self.name).join("data").to_str().unwrap().to_owned()
+    }
+
+    /// A folder that is deleted with it.
+    pub fn beside(&self, what: &str) -> String {
+        let folder = local(&format!("{}-{what}", self.name));
+        self.beside.borrow_mut().push(folder.clone());
+        folder.to_str().unwrap().to_owned()
+    }
+
     fn call(verb: &str, name: &str) -> String {
-        let script = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../scripts/cluster");
+        let script = root().join("scripts/cluster");
         let done = Command::new(script).args([verb, name]).output().unwrap();
         assert!(done.status.success(), "{verb}: {}", String::from_utf8_lossy(&done.stderr));
         String::from_utf8_lossy(&done.stdout).trim().to_owned()
@@ -38,7 +66,19 @@ impl Cluster {
 impl Drop for Cluster {
     fn drop(&mut self) {
         Self::call("remove", &self.name);
+        for folder in self.beside.borrow().iter() {
+            let _ = std::fs::remove_dir_all(folder);
+        }
     }
+}
+
+fn root() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR")).parent().unwrap().to_owned()
+}
+
+/// Where scripts/cluster keeps what is of this checkout alone.
+fn local(name: &str) -> PathBuf {
+    root().join(".local").join(name)
 }
 
 /// Follows the feed as a phone does.

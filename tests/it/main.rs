@@ -6,10 +6,12 @@
 )]
 #![allow(clippy::needless_pass_by_value, reason = "bodies are written where they are sent")]
 
+mod backup;
 mod batches;
 mod connections;
 mod crash;
 mod diagnosis;
+mod knock;
 mod server;
 mod story;
 mod tour;

@@ -43,6 +43,49 @@ impl Server {
         Self::start(&shared_cluster(), None, settings).await
     }
 
+    /// [`Self::with_demo`] with these environment variables.
+    pub async fn with_demo_and(settings: &[(&str, &str)]) -> Self {
+        Self::start(&shared_cluster(), Some("2026-04-22"), settings).await
+    }
+
+    /// [`Self::with_demo`] in this cluster.
+    pub async fn with_demo_on(cluster: &str) -> Self {
+        Self::start(cluster, Some("2026-04-22"), &[]).await
+    }
+
+    /// Another service on the copy of this one's database that a cluster has.
+    pub fn on_copy(&self, cluster: &str) -> Self {
+        let name = self.database_url.split('?').next().unwrap().rsplit('/').next().unwrap();
+        self.on_database(&beside(cluster, name))
+    }
+
+    /// Another service on that database.
+    pub fn on_database(&self, database_url: &str) -> Self {
+        let (child, address) = serve(database_url, &self.settings);
+        let (sign_ins, settings) = (std::env::temp_dir().join(new_id()), self.settings.clone());
+        Self {
+            child,
+            database_url: database_url.to_owned(),
+            address,
+            sign_ins,
+            client: Client::new(),
+            settings,
+        }
+    }
+
+    /// The URL of a new database of the same cluster, with nothing in it.
+    pub async fn empty_database_beside(&self) -> String {
+        let name = format!("acceptance_{}", Uuid::new_v4().simple());
+        let mut connection = PgConnection::connect(&self.database_url).await.unwrap();
+        let create = sqlx::AssertSqlSafe(format!("CREATE DATABASE {name}"));
+        sqlx::raw_sql(create).execute(&mut connection).await.unwrap();
+        beside(&self.database_url, &name)
+    }
+
+    pub fn database_url(&self) -> &str {
+        &self.database_url
+    }
+
     /// [`Self::empty`] in this cluster.
     pub async fn empty_on(cluster: &str, settings: &[(&str, &str)]) -> Self {
         Self::start(cluster, None, settings).await
@@ -74,6 +117,14 @@ impl Server {
         self.child.kill().unwrap();
         self.child.wait().unwrap();
         (self.child, self.address) = serve(&self.database_url, &self.settings);
+    }
+
+    /// Holds the database against its rules, as an operator does.
+    pub fn check(&self) {
+        let checked =
+            Command::new(binary()).arg("check").env("DATABASE_URL", &self.database_url).output().unwrap();
+        let said = [checked.stdout, checked.stderr].concat();
+        assert!(checked.status.success(), "{}", String::from_utf8_lossy(&said));
     }
 
     /// The token of the first demo person of a role.

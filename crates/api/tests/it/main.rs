@@ -14,6 +14,7 @@ mod logs;
 mod places;
 mod readiness;
 mod reports;
+mod rollback;
 mod secrets;
 mod service;
 mod sign_in;
