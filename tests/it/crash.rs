@@ -7,6 +7,7 @@ use std::process::Command;
 use std::time::Duration;
 
 use serde_json::{Value, json};
+use sqlx::{Connection, PgConnection};
 
 use crate::server::{Server, new_id};
 
@@ -106,12 +107,27 @@ impl Reader {
     }
 }
 
+async fn ask(server: &Server, statement: &'static str) {
+    let mut connection = PgConnection::connect(server.database_url()).await.unwrap();
+    sqlx::raw_sql(statement).execute(&mut connection).await.unwrap();
+}
+
+/// The number that the next transaction will have.
+async fn next_number(server: &Server) -> i64 {
+    let mut connection = PgConnection::connect(server.database_url()).await.unwrap();
+    let statement = "SELECT (pg_snapshot_xmax(pg_current_snapshot())::text)::bigint";
+    sqlx::query_scalar(statement).fetch_one(&mut connection).await.unwrap()
+}
+
 #[tokio::test]
 async fn crashes_amid_refused_writes_lose_and_double_nothing_in_the_feed() {
     const CRASHES: usize = 4;
     const EACH: usize = 12;
     let cluster = Cluster::start();
     let server = Server::empty_on(&cluster.url, &[]).await;
+    // What no commit waits for does not reach the disk by itself: the numbers of refused writes are given out again.
+    ask(&server, "ALTER SYSTEM SET wal_writer_delay = '10s'").await;
+    ask(&server, "SELECT pg_reload_conf()").await;
     let token = server.make_token("administrator");
     let first = Reader::page(&server, &token, None).await.expect("the feed's beginning");
     let mut reader = Reader { cursor: first["next"].as_str().unwrap().to_owned(), told: BTreeMap::new() };
@@ -143,7 +159,13 @@ async fn crashes_amid_refused_writes_lose_and_double_nothing_in_the_feed() {
             reader.read(&server, &token).await;
         }
         if crash < CRASHES {
+            let before = next_number(&server).await;
             cluster.crash_and_start_again();
+            let after = next_number(&server).await;
+            assert!(
+                after < before,
+                "{before} is next before the crash and {after} after it: this tries nothing"
+            );
         }
     }
     for _ in 0..400 {

@@ -198,7 +198,13 @@ impl From<Refusal> for Problem {
             Refusal::KeyUsedForAnother => Self::new(Kind::KEY_REUSED, words),
             Refusal::Store(error @ StoreError::Unavailable(_)) => {
                 tracing::error!(reasons = error.reasons(), "the database is unavailable");
-                Self::new(Kind::OVERLOADED, "the database cannot be reached; try again shortly")
+                let detail = if error.is_out_of_room() {
+                    "the database's disk is full: nothing was written, and what is kept can be read; tell the operator, and \
+                     try again when there is room"
+                } else {
+                    "the database cannot be reached; try again shortly"
+                };
+                Self::new(Kind::OVERLOADED, detail)
                     .with_header(header::RETRY_AFTER, HeaderValue::from_static("5"))
             }
             Refusal::Store(error) => {

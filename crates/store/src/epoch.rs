@@ -147,15 +147,6 @@ async fn begin(connection: &mut PgConnection) -> Result<(), sqlx::Error> {
 }
 
 impl Database {
-    /// Begins a new life by hand: for a copy that was put back in a way that the service cannot tell from a restart.
-    pub async fn begin_new_life(&self) -> Result<(), StoreError> {
-        let mut connection = self.pool().acquire().await?;
-        let mut transaction = connection.begin().await?;
-        begin(&mut transaction).await?;
-        transaction.commit().await?;
-        Ok(())
-    }
-
     /// Notes which life the database is in: what every new connection of the pool does once the schema is there.
     pub async fn keep_life(&self) -> Result<(), StoreError> {
         let mut connection = self.pool().acquire().await?;

@@ -42,6 +42,14 @@ impl StoreError {
     }
 }
 
+impl StoreError {
+    /// Whether the database answers, but its disk is full (Postgres' code `disk_full`).
+    pub fn is_out_of_room(&self) -> bool {
+        let Self::Unavailable(sqlx::Error::Database(refusal)) = self else { return false };
+        refusal.code().as_deref() == Some("53100")
+    }
+}
+
 /// Whether Postgres refuses because of its own state and not because of the statement: classes 08 (connection),
 /// 53 (out of room or of connections) and 57P (shutting down or starting up) of its error codes.
 fn is_passing(refusal: &dyn sqlx::error::DatabaseError) -> bool {

@@ -129,6 +129,35 @@ async fn a_body_that_still_comes_holds_no_place(pool: PgPool) {
     service.as_role(Role::Manager).get("/v1/me").await.assert(200);
 }
 
+/// The disk is full for one table after the other; `scripts/knock` cannot fill a disk, so Postgres' refusal stands for it.
+#[sqlx::test(migrations = "../../migrations")]
+async fn a_full_disk_refuses_writes_with_a_reason_and_leaves_nothing_half_written(pool: PgPool) {
+    let service = Service::over(pool.clone()).await;
+    let full = "CREATE FUNCTION no_room() RETURNS trigger LANGUAGE plpgsql AS $$
+        BEGIN RAISE EXCEPTION 'could not extend file: No space left on device' USING ERRCODE = '53100'; END $$";
+    sqlx::raw_sql(full).execute(&pool).await.unwrap();
+    for table in ["customer", "event", "idempotency"] {
+        let id = service.id();
+        let take_in = || {
+            let keyed = service.administrator().header("idempotency-key", table);
+            keyed.post("/v1/customers", json!({"id": id, "name": "Bay"}))
+        };
+        let fill = format!(
+            "CREATE TRIGGER full_disk BEFORE INSERT OR UPDATE ON {table} FOR EACH ROW EXECUTE FUNCTION no_room()"
+        );
+        sqlx::raw_sql(sqlx::AssertSqlSafe(fill)).execute(&pool).await.unwrap();
+        let refused = take_in().await;
+        refused.assert_problem(503, "overloaded");
+        assert!(refused.body["detail"].as_str().unwrap().contains("disk is full"), "{}", refused.body);
+        let path = format!("/v1/customers/{id}");
+        service.administrator().get(&path).await.assert(404);
+        let room = format!("DROP TRIGGER full_disk ON {table}");
+        sqlx::raw_sql(sqlx::AssertSqlSafe(room)).execute(&pool).await.unwrap();
+        take_in().await.assert(201);
+        service.administrator().get(&path).await.assert(200);
+    }
+}
+
 #[sqlx::test(migrations = "../../migrations")]
 async fn copies_of_the_service_with_one_secret_open_each_others_cursors(pool: PgPool) {
     let with = |secret: &str| Settings { cursor_secret: secret.into(), ..Settings::default() };

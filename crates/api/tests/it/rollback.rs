@@ -13,7 +13,8 @@ async fn every_statement_of_the_version_before_prepares_on_this_schema(pool: PgP
     for line in RELEASED.lines() {
         let statement: String = serde_json::from_str(line).unwrap();
         tried += 1;
-        if let Err(error) = (&mut *connection).prepare(AssertSqlSafe(statement.clone()).into_sql_str()).await {
+        if let Err(error) = (&mut *connection).prepare(AssertSqlSafe(statement.clone()).into_sql_str()).await
+        {
             broken.push(format!("{error}: {statement}"));
         }
     }
