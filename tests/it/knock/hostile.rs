@@ -126,7 +126,8 @@ async fn hostile_requests_fail_nothing_and_get_documented_answers() {
             }
         }
         if choices.among(2) == 0 && !operation.parameters.is_empty() {
-            path += &format!("?{}={}", choices.of(&operation.parameters), choices.of(&WORDS));
+            let (name, value) = (choices.of(&operation.parameters), choices.of(&WORDS));
+            path = format!("{path}?{name}={value}");
         }
         let mut request = server.client.request(operation.method.clone(), server.url(&path));
         match choices.among(10) {

@@ -12,11 +12,12 @@ async fn ask(server: &Server, tokens: &[String], clients: usize, time: Duration)
     let (done, refused) = (Arc::new(AtomicUsize::new(0)), Arc::new(AtomicUsize::new(0)));
     let is_over = Arc::new(AtomicBool::new(false));
     let mut tasks = Vec::new();
+    let client = reqwest::Client::new();
     for n in 0..clients {
         let (done, refused, is_over) = (Arc::clone(&done), Arc::clone(&refused), Arc::clone(&is_over));
+        let client = client.clone();
         let (url, token) = (server.url("/v1/work-orders?limit=50"), tokens[n % tokens.len()].clone());
         tasks.push(tokio::spawn(async move {
-            let client = reqwest::Client::new();
             while !is_over.load(Ordering::Relaxed) {
                 match client.get(&url).bearer_auth(&token).send().await.map(|answer| answer.status().as_u16())
                 {

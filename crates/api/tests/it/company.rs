@@ -78,9 +78,14 @@ impl Company {
         let clock = Arc::new(TestClock(AtomicI64::new(0)));
         let service = Service::on(pool.clone(), &Settings::default(), clock.clone()).await;
         let company = Self { service: Arc::new(service), clock, pool };
-        seed(&company.pool).await;
+        seed(&company).await;
         company.at("2026-03-02T08:00:00Z");
         company
+    }
+
+    /// What stands in the header for one of the tokens.
+    async fn secret(&self, token: &str) -> String {
+        application::token::seal(&self.service.application, token).await.unwrap().0
     }
 
     /// Sets the clock.
@@ -97,7 +102,7 @@ impl Company {
         headers: &[(&'static str, &str)],
         body: Option<Value>,
     ) -> Answered {
-        let mut asking = self.service.administrator().secret(token);
+        let mut asking = self.service.administrator().secret(&self.secret(token).await);
         for (name, value) in headers {
             asking = asking.header(name, *value);
         }
@@ -154,7 +159,8 @@ impl Company {
     }
 }
 
-async fn seed(pool: &PgPool) {
+async fn seed(company: &Company) {
+    let pool = &company.pool;
     for list in domain::vocabulary::lists() {
         let keys: Vec<String> = list.terms.iter().map(|term| term.key.to_owned()).collect();
         match list.name {
@@ -191,11 +197,11 @@ async fn seed(pool: &PgPool) {
     .execute(pool)
     .await
     .unwrap();
-    seed_people(pool).await;
+    seed_people(company).await;
     seed_places(pool, model.key.as_str(), model.version.cast_signed()).await;
 }
 
-async fn seed_people(pool: &PgPool) {
+async fn seed_people(company: &Company) {
     for (index, (token, role)) in
         [(TECHNICIAN, "technician"), (OTHER_TECHNICIAN, "technician"), (DISPATCHER, "dispatcher")]
             .into_iter()
@@ -206,13 +212,14 @@ async fn seed_people(pool: &PgPool) {
                  INSERT INTO person (id, name, role, body_sha256, created_at) VALUES ($1, $2, $3, '', now())
              )
              INSERT INTO token (id, person_id, name, sha256, scopes, created_at)
-             VALUES ($4, $1, 'test', sha256($2::text::bytea), '{read,write}', now())",
+             VALUES ($4, $1, 'test', sha256($5::text::bytea), '{read,write}', now())",
             uuid(&person(token)),
             token,
             role,
             uuid(&id(0xc0 + u32::try_from(index).unwrap())),
+            company.secret(token).await,
         )
-        .execute(pool)
+        .execute(&company.pool)
         .await
         .unwrap();
     }

@@ -1,6 +1,6 @@
 //! The version before works on the newer schema, so that an operator can go back to it without touching the database.
 
-use sqlx::{AssertSqlSafe, Executor, PgPool, SqlSafeStr};
+use sqlx::{Executor, PgPool, SqlSafeStr};
 
 /// Every statement of the last released version (`scripts/update released` writes them), each a JSON string.
 const RELEASED: &str = include_str!("../../../../tests/released/statements.jsonl");
@@ -13,7 +13,8 @@ async fn every_statement_of_the_version_before_prepares_on_this_schema(pool: PgP
     for line in RELEASED.lines() {
         let statement: String = serde_json::from_str(line).unwrap();
         tried += 1;
-        if let Err(error) = (&mut *connection).prepare(AssertSqlSafe(statement.clone()).into_sql_str()).await
+        if let Err(error) =
+            (&mut *connection).prepare(sqlx::AssertSqlSafe(statement.clone()).into_sql_str()).await
         {
             broken.push(format!("{error}: {statement}"));
         }
