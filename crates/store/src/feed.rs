@@ -111,12 +111,14 @@ pub async fn after(
            FROM event
            WHERE (x, n) > (($1::bigint)::text::xid8, $2) AND (x, n) <= (($3::bigint)::text::xid8, $6)
                AND n > (SELECT begins_after_n FROM database_epoch)
-               AND ($4::uuid IS NULL OR split_part(kind, '.', 1) IN ('model', 'procedure', 'fault', 'part')
-                   OR EXISTS (SELECT FROM assignment WHERE person_id = $4 AND (
+               AND CASE WHEN person_id IS NOT NULL THEN person_id = $4 ELSE
+                   $4::uuid IS NULL OR split_part(kind, '.', 1) IN ('model', 'procedure', 'fault', 'part')
+                   OR subject IN (SELECT subject FROM sight WHERE sight.person_id = $4)
+                   OR EXISTS (SELECT FROM assignment WHERE assignment.person_id = $4 AND (
                        assignment.work_order_id = event.work_order_id
                        OR assignment.appliance_id = event.appliance_id
                        OR (event.work_order_id IS NULL AND event.appliance_id IS NULL
-                           AND assignment.site_id = event.site_id))))
+                           AND assignment.site_id = event.site_id))) END
            ORDER BY event.x, n LIMIT $5"#,
         after.x,
         after.n,

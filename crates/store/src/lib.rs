@@ -43,6 +43,7 @@ pub mod quote;
 pub mod recurring;
 pub mod scope;
 pub mod search;
+pub mod sight;
 pub mod site;
 pub mod site_water;
 pub mod stop;

@@ -19,6 +19,11 @@ impl ReadScope {
         Self { only_of: Some(person) }
     }
 
+    /// Whose orders bound what is seen; none if everything is.
+    pub fn only_of(&self) -> Option<PersonId> {
+        self.only_of
+    }
+
     /// The parameter of the statements' `$n::uuid IS NULL OR …`.
     pub(crate) fn person(&self) -> Option<Uuid> {
         self.only_of.map(PersonId::uuid)

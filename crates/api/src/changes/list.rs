@@ -1,6 +1,6 @@
 use axum::extract::State;
 use axum::response::Response;
-use domain::id::{ApplianceId, SiteId, WorkOrderId};
+use domain::id::{ApplianceId, PersonId, SiteId, WorkOrderId};
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
 use store::feed::{self, Event, Feed, Place};
@@ -45,7 +45,7 @@ pub struct ChangeItem {
     appliance_id: Option<ApplianceId>,
     #[schema(value_type = Option<schema::Id>, required)]
     work_order_id: Option<WorkOrderId>,
-    /// The thing is no more: forget it.
+    /// The thing is no more, or the caller may see it no more (`….out_of_sight`): forget it, and what belongs to it.
     gone: bool,
 }
 
@@ -57,9 +57,17 @@ pub struct ChangePage {
     #[schema(max_length = 1000)]
     next: String,
     has_more: bool,
-    /// The cursor is of another life of the database (a restored backup, a crash that lost what was told), or of a
-    /// time whose changes are kept no more: read everything anew, then go on with `next`.
+    /// The cursor is of another life of the database (a restored backup, a crash that lost what was told), of a time
+    /// whose changes are kept no more, or of who saw more or less than the caller does now (another role): read everything
+    /// anew, then go on with `next`.
     start_over: bool,
+}
+
+/// A place, and whose orders bounded what was told up to it.
+#[derive(Serialize, Deserialize)]
+struct Cursor {
+    place: Place,
+    only_of: Option<PersonId>,
 }
 
 const LIMIT_USUAL: i64 = 200;
@@ -76,11 +84,14 @@ pub async fn list_changes(
     Query(query): Query<ChangesQuery>,
 ) -> Result<Response, Problem> {
     const FEED: &str = "changes";
-    let since: Option<Place> =
+    let cursor: Option<Cursor> =
         query.since.as_deref().map(|cursor| state.cursor_key.open(&FEED, "since", cursor)).transpose()?;
-    let database = state.application.database();
+    let (database, scope) = (state.application.database(), caller.read_scope());
+    let only_of = scope.only_of();
+    let sees_the_same = cursor.as_ref().is_none_or(|cursor| cursor.only_of == only_of);
+    let since = cursor.map(|cursor| cursor.place);
     let standing = feed::stand(database, since).await?;
-    let seal = |place: &Place| state.cursor_key.seal(&FEED, place);
+    let seal = |place: &Place| state.cursor_key.seal(&FEED, &Cursor { place: *place, only_of });
     let begin_at_end = |start_over| {
         answer::json(&ChangePage {
             items: Vec::new(),
@@ -90,14 +101,14 @@ pub async fn list_changes(
         })
     };
     let Some(since) = since else { return begin_at_end(false) };
-    if !standing.holds {
+    if !(standing.holds && sees_the_same) {
         return begin_at_end(true);
     }
     let limit = query.limit.unwrap_or(LIMIT_USUAL).clamp(1, LIMIT_MAXIMUM);
     let found = if since.is_beyond(&standing.end) {
         Feed { events: Vec::new(), place: since, has_more: false }
     } else {
-        feed::after(database, &caller.read_scope(), since, standing.end, limit).await?
+        feed::after(database, &scope, since, standing.end, limit).await?
     };
     answer::json(&ChangePage {
         items: found.events.into_iter().map(ChangeItem::from).collect(),
@@ -111,7 +122,7 @@ impl From<Event> for ChangeItem {
     fn from(event: Event) -> Self {
         let verb = event.kind.rsplit('.').next().unwrap_or_default();
         Self {
-            gone: matches!(verb, "erased" | "retracted" | "revoked" | "removed"),
+            gone: matches!(verb, "erased" | "retracted" | "revoked" | "removed" | "out_of_sight"),
             kind: event.kind,
             subject_id: event.subject,
             at: event.at,

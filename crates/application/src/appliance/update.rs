@@ -5,7 +5,7 @@ use domain::role::Role;
 use domain::text::{Key, Name};
 use domain::work::{ApplianceState, Missing};
 use store::appliance::{self, Appliance};
-use store::{Change, ReadScope, UnitOfWork, appliance_state, catalogue, site, stop};
+use store::{Change, ReadScope, UnitOfWork, appliance_state, catalogue, sight, site, stop};
 
 use super::limits;
 use crate::refusal::Fault;
@@ -46,6 +46,7 @@ impl UseCase for UpdateAppliance {
         }
         let (left, stood) = (appliance.site, appliance.state);
         self.keep_stopped(unit, stood).await?;
+        let sight = sight::of_machine(unit, id).await?;
         let changed = self.apply(&mut appliance);
         check(unit, &appliance).await?;
         if !appliance::update(unit, &appliance, expected_version).await? {
@@ -60,6 +61,7 @@ impl UseCase for UpdateAppliance {
         }
         let change = Change::of("appliance.changed", id).on_appliance(Some(id)).fields(changed);
         if appliance.site != left {
+            sight.tell_losses(unit).await?;
             unit.record(Change::of("appliance.moved_away", id).at_site(left));
         }
         unit.record(change.at_site(appliance.site));

@@ -3,7 +3,7 @@ use domain::id::VisitId;
 use domain::time::Timestamp;
 use domain::work::{self, ApplianceState, VisitAction, VisitError, VisitResult};
 use store::visit::{self, Visit};
-use store::{UnitOfWork, appliance_state, interlock_defeat};
+use store::{UnitOfWork, appliance_state, interlock_defeat, sight};
 
 use crate::use_case::written;
 use crate::work_order::{Held, hold, not_in_future, set_appliance_state, stop_machine};
@@ -73,11 +73,13 @@ impl UseCase for MoveVisit {
         if let Some(state) = self.appliance_state {
             set_appliance_state(unit, caller, &held, state, at).await?;
         }
+        let sight = sight::of_order(unit, work_order).await?;
         if !visit::update(unit, &visit, self.expected_version).await? {
             return Err(Refusal::Stale { what: "visit", current: visit.version });
         }
         if let Some(at) = visit.times.called_off_at {
             visit::end_presence(unit, self.id, at).await?;
+            sight.tell_losses(unit).await?;
         }
         let why = self.why.unwrap_or_else(|| self.action.to_string());
         unit.record(held.change("visit.moved", self.id).because(why));

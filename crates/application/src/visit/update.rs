@@ -1,8 +1,8 @@
 use domain::id::{PersonId, VisitId};
 use domain::text::Words;
 use domain::time::Timestamp;
-use store::UnitOfWork;
 use store::visit::{self, Visit};
+use store::{UnitOfWork, sight};
 
 use super::create::{check_people, check_places};
 use crate::use_case::written;
@@ -34,6 +34,7 @@ impl UseCase for UpdateVisit {
         if !visit.times.state().is_open() {
             return Err(Refusal::Conflict { detail: "the visit is over; book another".to_owned() });
         }
+        let sight = sight::of_order(unit, work_order).await?;
         let mut changed = Vec::new();
         if let Some(planned_at) = self.planned_at {
             if visit.times.arrived_at.is_some() {
@@ -54,6 +55,9 @@ impl UseCase for UpdateVisit {
         }
         if !visit::update(unit, &visit, self.expected_version).await? {
             return Err(Refusal::Stale { what: "visit", current: visit.version });
+        }
+        if changed.contains(&"people") {
+            sight.tell_losses(unit).await?;
         }
         unit.record(held.change("visit.changed", self.id).fields(changed));
         written(visit::get(unit, self.id).await?, "visit")

@@ -6,7 +6,7 @@ use domain::time::Timestamp;
 use domain::work::{ApplianceState, Missing, Urgency};
 use store::appliance_state::Set;
 use store::work_order::{self, Money, WorkOrder};
-use store::{ReadScope, UnitOfWork, appliance_state, call};
+use store::{ReadScope, UnitOfWork, appliance_state, call, sight};
 
 use super::hold::{Held, hold, require};
 use crate::stop::{Stopping, stop_use};
@@ -41,6 +41,7 @@ impl UseCase for UpdateWorkOrder {
             return Err(Refusal::Stale { what: "work order", current: held.order.version });
         }
         held.require_open()?;
+        let sight = sight::of_order(unit, self.id).await?;
         let mut changed = Vec::new();
         if let Some(appliance) = self.appliance
             && held.order.appliance != Some(appliance)
@@ -62,6 +63,9 @@ impl UseCase for UpdateWorkOrder {
         }
         if !work_order::update(unit, &held.order, self.expected_version).await? {
             return Err(Refusal::Stale { what: "work order", current: held.order.version });
+        }
+        if changed.contains(&"appliance_id") {
+            sight.tell_losses(unit).await?;
         }
         unit.record(held.change("work_order.changed", self.id).fields(changed));
         written(work_order::get(unit, self.id).await?, "work order")
