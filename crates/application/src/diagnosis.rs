@@ -44,9 +44,7 @@ pub async fn of_order(
     }
     let diagnosed = versions.tables().compute(move || told.diagnose(&known)).await?;
     // The answer stands whether or not it could be kept.
-    if let Err(error) = store::diagnosis::cache(database, &diagnosed.diagnosis, application.now()).await {
-        tracing::warn!(%error, "a diagnosis could not be cached");
-    }
+    store::diagnosis::cache(database, &diagnosed.diagnosis, application.now()).await;
     Ok(Some(diagnosed))
 }
 

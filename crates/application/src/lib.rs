@@ -16,6 +16,7 @@ pub mod interlock_defeat;
 pub mod knowledge;
 pub mod known_good;
 pub mod learning;
+pub mod mend;
 pub mod part;
 pub mod part_line;
 pub mod person;

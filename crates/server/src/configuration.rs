@@ -93,11 +93,19 @@ pub enum Command {
     /// Load the invented demo company into an empty database.
     Demo(DemoArguments),
     /// Hold the database against the rules between its rows, and mend its summaries.
-    Check,
+    Check(CheckArguments),
     /// Fill an empty, migrated database with a large simulated company, to measure against.
     BenchData(BenchDataArguments),
     /// Print the OpenAPI document.
     Openapi,
+}
+
+#[derive(Debug, Clone, Copy, Args)]
+pub struct CheckArguments {
+    /// Mend what follows from other rows too: what an ended order still waits for, an approval or a sign-off by somebody of
+    /// another customer. Each is in feed and audit.
+    #[arg(long)]
+    pub mend: bool,
 }
 
 #[derive(Debug, Args)]

@@ -32,7 +32,7 @@ async fn main() -> ExitCode {
         Command::Migrate => command::migrate::run(&arguments.database).await,
         Command::Token(token) => command::token::run(&arguments.database, &token).await,
         Command::Demo(demo) => command::demo::run(&arguments.database, &demo).await,
-        Command::Check => command::check::run(&arguments.database).await,
+        Command::Check(check) => command::check::run(&arguments.database, check).await,
         Command::BenchData(bench_data) => command::bench_data::run(&arguments.database, &bench_data).await,
         Command::Openapi => output::say(api::document::pretty().trim_end()),
     };

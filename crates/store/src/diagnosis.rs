@@ -9,7 +9,7 @@ use domain::time::Timestamp;
 use domain::vocabulary::Symptom;
 use serde::{Deserialize, Serialize};
 
-use crate::error::stored_json;
+use crate::error::{noted_in_passing, stored_json};
 use crate::{Database, StoreError};
 
 /// A diagnosis with what it was made of.
@@ -59,21 +59,20 @@ pub async fn cached(
     .await?;
     let Some(row) = row else { return Ok(None) };
     if now.instant() - row.used_at > TimeDelta::days(1) {
-        sqlx::query!(
+        let used = sqlx::query!(
             "UPDATE diagnosis_cache SET used_at = $2 WHERE input_sha256 = decode($1, 'hex')",
             input_sha256,
             now.instant()
-        )
-        .execute(database.pool())
-        .await?;
+        );
+        noted_in_passing("the use of a diagnosis", used.execute(database.pool()).await.map(drop));
     }
     Ok(stored_json(row.payload, "diagnosis_cache", "payload", input_sha256).ok())
 }
 
 /// Caches a diagnosis, and throws some away that nobody asks for. No unit of work: nobody sees it, and it may be
 /// lost.
-pub async fn cache(database: &Database, diagnosis: &Diagnosis, now: Timestamp) -> Result<(), StoreError> {
-    sqlx::query!(
+pub async fn cache(database: &Database, diagnosis: &Diagnosis, now: Timestamp) {
+    let cached = sqlx::query!(
         "WITH old AS (DELETE FROM diagnosis_cache WHERE input_sha256 IN (
              SELECT input_sha256 FROM diagnosis_cache WHERE used_at < $4 ORDER BY used_at LIMIT 20
              FOR UPDATE SKIP LOCKED))
@@ -83,8 +82,6 @@ pub async fn cache(database: &Database, diagnosis: &Diagnosis, now: Timestamp) -
         serde_json::to_value(diagnosis).unwrap_or_default(),
         now.instant(),
         now.instant() - KEPT
-    )
-    .execute(database.pool())
-    .await?;
-    Ok(())
+    );
+    noted_in_passing("a diagnosis", cached.execute(database.pool()).await.map(drop));
 }

@@ -40,13 +40,18 @@ impl StoreError {
         }
         text
     }
-}
 
-impl StoreError {
     /// Whether the database answers, but its disk is full (Postgres' code `disk_full`).
     pub fn is_out_of_room(&self) -> bool {
         let Self::Unavailable(sqlx::Error::Database(refusal)) = self else { return false };
         refusal.code().as_deref() == Some("53100")
+    }
+}
+
+/// What a read notes in passing may fail, as on a full disk: it is read all the same, and the next reader notes it.
+pub fn noted_in_passing<E: Into<StoreError>>(what: &'static str, noted: Result<(), E>) {
+    if let Err(error) = noted {
+        tracing::warn!(reasons = error.into().reasons(), "{what} is not noted");
     }
 }
 

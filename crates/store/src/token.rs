@@ -7,7 +7,7 @@ use domain::text::Name;
 use domain::time::Timestamp;
 use uuid::Uuid;
 
-use crate::error::{Readable, stored, stored_option};
+use crate::error::{Readable, noted_in_passing, stored, stored_option};
 use crate::{Database, StoreError, UnitOfWork};
 
 #[derive(Debug, Clone)]
@@ -135,15 +135,13 @@ pub async fn holder(
 }
 
 /// Notes the day of use, at most once a day for a token.
-pub async fn note_use(database: &Database, id: TokenId, day: NaiveDate) -> Result<(), StoreError> {
-    sqlx::query!(
+pub async fn note_use(database: &Database, id: TokenId, day: NaiveDate) {
+    let used = sqlx::query!(
         "UPDATE token SET last_used_day = $2 WHERE id = $1 AND last_used_day IS DISTINCT FROM $2",
         id.uuid(),
         day
-    )
-    .execute(database.pool())
-    .await?;
-    Ok(())
+    );
+    noted_in_passing("a token's use", used.execute(database.pool()).await.map(drop));
 }
 
 /// The tokens of a person, newest first.

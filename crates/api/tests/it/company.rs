@@ -88,6 +88,17 @@ impl Company {
         application::token::seal(&self.service.application, token).await.unwrap().0
     }
 
+    pub fn application(&self) -> &application::Application {
+        &self.service.application
+    }
+
+    /// The rules between rows that `ovenwright check` finds broken, each with its way out.
+    pub async fn broken(&self) -> Vec<(&'static str, &'static str)> {
+        let checked = store::check::all(self.application().database(), &mut |_| {}).await.unwrap();
+        let broken = checked.into_iter().filter(|checked| checked.broken > 0);
+        broken.map(|checked| (checked.rule, checked.way_out)).collect()
+    }
+
     /// Sets the clock.
     pub fn at(&self, time: &str) {
         let time: Timestamp = time.parse().unwrap();

@@ -11,6 +11,7 @@ mod healing;
 mod known_good;
 mod limits;
 mod logs;
+mod mend;
 mod places;
 mod readiness;
 mod reports;

@@ -20,6 +20,7 @@ async fn every_statement_of_the_version_before_prepares_on_this_schema(pool: PgP
         }
     }
     assert!(tried > 300, "the statements are there: {tried}");
+    eprintln!("beyond\tstatements of the version before on this schema\t{tried}\tall prepare");
     assert!(broken.is_empty(), "add, and take away in a later release alone:\n{}", broken.join("\n"));
     let gone = (&mut *connection).prepare("SELECT of_a_column_that_is_gone FROM token".into_sql_str()).await;
     assert!(gone.is_err(), "a statement that does not fit the schema is found");

@@ -8,8 +8,8 @@ use domain::work::ApplianceState;
 use store::fitted_part::{self, NewFittedPart};
 use store::machine_correction::{self, MachineCorrection, NewMachineCorrection};
 use store::{
-    Change, Creation, ReadScope, UnitOfWork, appliance_state, call, finding, part_line, stop, test_run,
-    work_order,
+    Change, Creation, ReadScope, UnitOfWork, appliance_state, call, finding, part_line, sight, stop,
+    test_run, work_order,
 };
 
 use super::hold::{Held, hold};
@@ -40,11 +40,12 @@ impl UseCase for CorrectMachine {
             return Ok(Created { item, is_new: false });
         }
         held.require_open()?;
+        let sight = sight::of_order(unit, new.work_order).await?;
         let from = self.check(unit, &held).await?;
         let runs = machine_correction::move_runs(unit, new.work_order, from, new.to).await?;
         let findings = machine_correction::move_findings(unit, new.work_order, (from, new.to), &runs).await?;
-        for (old, moved) in findings {
-            for (id, by) in [(old, -1), (moved, 1)] {
+        for (old, moved) in &findings {
+            for (id, by) in [(*old, -1), (*moved, 1)] {
                 let counted = written(finding::get(unit, id).await?, "finding")?;
                 finding::count(unit, held.order.site, &counted, by).await?;
             }
@@ -56,10 +57,14 @@ impl UseCase for CorrectMachine {
         if !work_order::update(unit, &held.order, held.order.version).await? {
             return Err(Refusal::Stale { what: "work order", current: held.order.version });
         }
+        sight.tell_losses(unit).await?;
         machine_correction::insert(unit, new, from, caller.principal.person, &hash).await?;
         test_run::bump_evidence(unit, &[new.work_order]).await?;
         for run in runs.values() {
             unit.record(held.change("test_run.moved", *run));
+        }
+        for (_, finding) in &findings {
+            unit.record(held.change("finding.moved", *finding));
         }
         let why: &Words = &new.why;
         unit.record(held.change("work_order.machine_corrected", new.work_order).because(why.as_str()));

@@ -1,13 +1,17 @@
 use indicatif::ProgressBar;
 
-use crate::configuration::DatabaseArguments;
+use crate::configuration::{CheckArguments, DatabaseArguments};
 use crate::output::say;
-use crate::wiring::{Failure, migrated_database};
+use crate::wiring::{Failure, application, migrated_database};
 
 /// Holds the whole database against the rules between its rows, says what breaks one, and mends the
 /// summary of confirmed faults, which follows from the findings.
-pub async fn run(arguments: &DatabaseArguments) -> Result<(), Failure> {
+pub async fn run(arguments: &DatabaseArguments, check: CheckArguments) -> Result<(), Failure> {
     let database = migrated_database(arguments).await?;
+    if check.mend {
+        let mended = application::mend::mend(&application(database.clone())).await?;
+        say(format_args!("{mended} rows that contradicted others were mended"))?;
+    }
     let bar = ProgressBar::new_spinner();
     bar.enable_steady_tick(std::time::Duration::from_millis(120));
     bar.set_message("every row can be read");
@@ -30,6 +34,7 @@ pub async fn run(arguments: &DatabaseArguments) -> Result<(), Failure> {
             "BROKEN: {}: {} rows do not hold it, such as {example}",
             checked.rule, checked.broken
         ))?;
+        say(format_args!("  {}", checked.way_out))?;
     }
     for row in &unreadable {
         say(format_args!("UNREADABLE, and left out of every answer: {row}"))?;
@@ -40,7 +45,7 @@ pub async fn run(arguments: &DatabaseArguments) -> Result<(), Failure> {
         return Ok(());
     }
     Err(Failure::Other(
-        "rows contradict each other; nothing mends them by itself: restore a backup, or look who wrote round the service"
+        "rows contradict each other or cannot be read; under each rule stands what makes it hold again"
             .to_owned(),
     ))
 }

@@ -101,6 +101,7 @@ async fn the_order_moves_with_all_that_was_read_and_found(pool: PgPool) {
         assert_eq!(said["detail"]["why"], "The plate says so.");
         assert_eq!(said["detail"]["to_appliance_id"], company::second_appliance());
     }
+    assert_eq!(company.broken().await, [], "what was superseded on the wrong machine contradicts nothing");
 }
 
 #[sqlx::test(migrations = "../../migrations")]
