@@ -1,7 +1,8 @@
 //! The feed across crashes of the database: everything that was acknowledged is told, and told once.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::BTreeMap;
+use std::os::unix::fs::MetadataExt;
 use std::path::PathBuf;
 use std::process::Command;
 use std::time::Duration;
@@ -9,6 +10,7 @@ use std::time::Duration;
 use serde_json::{Value, json};
 use sqlx::{Connection, PgConnection};
 
+use crate::knock::tell_beyond;
 use crate::server::{Server, new_id};
 
 /// A Postgres of this test's own that waits for the disk, as a company's does; removed when the test ends.
@@ -17,13 +19,14 @@ pub struct Cluster {
     pub url: String,
     /// Folders beside it that go with it.
     beside: RefCell<Vec<PathBuf>>,
+    has_small_disk: Cell<bool>,
 }
 
 impl Cluster {
     pub fn start() -> Self {
         let name = format!("crash-{}", &new_id()[24..]);
         let url = Self::call("start", &name);
-        Self { name, url, beside: RefCell::default() }
+        Self { name, url, beside: RefCell::default(), has_small_disk: Cell::default() }
     }
 
     /// Started on data that `make` puts into the folder that it is given.
@@ -31,7 +34,32 @@ impl Cluster {
         let name = format!("copy-{}", &new_id()[24..]);
         make(local(&name).join("data").to_str().unwrap());
         let url = Self::call("start", &name);
-        Self { name, url, beside: RefCell::default() }
+        Self { name, url, beside: RefCell::default(), has_small_disk: Cell::default() }
+    }
+
+    /// Moves it to a disk of so many megabytes, where who runs the test may mount one; returns the disk's folder.
+    pub fn move_to_small_disk(&self, megabytes: usize) -> Option<PathBuf> {
+        let home = local(&self.name);
+        Self::call("stop", &self.name);
+        let owner = std::fs::metadata(&home).unwrap();
+        let whole = self.beside("whole");
+        let options = format!("size={megabytes}m,mode=700,uid={},gid={}", owner.uid(), owner.gid());
+        let run = |program: &str, arguments: &[&str]| {
+            Command::new(program).args(arguments).output().is_ok_and(|done| done.status.success())
+        };
+        let home_path = home.to_str().unwrap();
+        assert!(run("cp", &["-a", home_path, &whole]), "its files are kept beside");
+        self.has_small_disk.set(run("mount", &["-t", "tmpfs", "-o", &options, "tmpfs", home_path]));
+        if self.has_small_disk.get() {
+            assert!(run("cp", &["-a", &format!("{whole}/."), home_path]), "{megabytes} MB hold its files");
+        }
+        Self::call("start", &self.name);
+        self.has_small_disk.get().then_some(home)
+    }
+
+    /// Starts it if it does not run, as whatever looks after a company's database does.
+    pub fn look_after(&self) {
+        Self::call("start", &self.name);
     }
 
     pub fn crash_and_start_again(&self) {
@@ -66,6 +94,10 @@ impl Cluster {
 
 impl Drop for Cluster {
     fn drop(&mut self) {
+        if self.has_small_disk.get() {
+            Self::call("stop", &self.name);
+            let _ = Command::new("umount").arg(local(&self.name)).status();
+        }
         Self::call("remove", &self.name);
         for folder in self.beside.borrow().iter() {
             let _ = std::fs::remove_dir_all(folder);
@@ -179,6 +211,8 @@ async fn crashes_amid_refused_writes_lose_and_double_nothing_in_the_feed() {
     assert!(lost.is_empty(), "{} of {} acknowledged items were never told", lost.len(), acknowledged.len());
     let doubled: Vec<_> = reader.told.iter().filter(|(_, times)| **times > 1).collect();
     assert!(doubled.is_empty(), "told more than once: {doubled:?}");
+    let came = format!("{} items, none missed, none twice, though numbers came again", acknowledged.len());
+    tell_beyond("crashes of the database amid refused writes", CRASHES, &came);
 }
 
 #[tokio::test]

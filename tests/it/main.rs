@@ -11,6 +11,7 @@ mod batches;
 mod connections;
 mod crash;
 mod diagnosis;
+mod image;
 mod knock;
 mod server;
 mod story;

@@ -20,7 +20,7 @@ pub struct Server {
 }
 
 /// The binary beside the test's own: built by the same run.
-fn binary() -> PathBuf {
+pub fn binary() -> PathBuf {
     let own = std::env::current_exe().unwrap();
     let binary = own.parent().unwrap().parent().unwrap().join("ovenwright");
     assert!(binary.exists(), "{} is not built; run the tests of the whole workspace", binary.display());
@@ -38,7 +38,7 @@ impl Server {
         Self::start(&shared_cluster(), Some(day), &[]).await
     }
 
-    /// On a new database with nobody in it, with these environment variables.
+    /// On a new database with nobody in it, with these environment variables; `DESCRIPTORS` is how many files it may have open.
     pub async fn empty(settings: &[(&str, &str)]) -> Self {
         Self::start(&shared_cluster(), None, settings).await
     }
@@ -119,6 +119,16 @@ impl Server {
         (self.child, self.address) = serve(&self.database_url, &self.settings);
     }
 
+    /// The processor's ticks that it has taken, where the system tells.
+    pub fn ticks(&self) -> Option<u64> {
+        let stat = std::fs::read_to_string(format!("/proc/{}/stat", self.child.id())).ok()?;
+        // After the name, which may hold spaces, the twelfth and thirteenth are its own and the system's for it.
+        let after_name = stat.rsplit_once(')')?.1;
+        let ticks: Vec<u64> =
+            after_name.split_whitespace().skip(11).take(2).map_while(|word| word.parse().ok()).collect();
+        Some(ticks.iter().sum())
+    }
+
     /// Holds the database against its rules, as an operator does.
     pub fn check(&self) {
         let checked =
@@ -190,7 +200,9 @@ impl Drop for Server {
 }
 
 fn serve(database_url: &str, settings: &[(String, String)]) -> (Child, String) {
-    let mut child = Command::new(binary())
+    let mut child = Command::new("sh")
+        .args(["-c", "ulimit -n ${DESCRIPTORS:-$(ulimit -n)}; exec \"$0\" \"$@\""])
+        .arg(binary())
         .args(["serve", "--listen", "127.0.0.1:0"])
         .env("DATABASE_URL", database_url)
         .envs(settings.iter().cloned())
