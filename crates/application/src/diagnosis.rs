@@ -1,16 +1,18 @@
-//! Diagnoses: computed from all evidence of an epoch when they are asked for, like verdicts, and never from
-//! verdicts.
+//! Diagnoses: computed from all evidence of an epoch when they are asked for, like verdicts. What is likely never follows
+//! from verdicts; what is to be read again after a repair does: what failed before it.
 
 pub(crate) mod case;
 mod tables;
 mod what_if;
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use domain::diagnosis::{Case, Diagnosis, diagnose, gather, gets_full_checklist, input_sha256};
 use domain::evidence::TestRun;
 use domain::id::WorkOrderId;
 use domain::procedure::Procedure;
+use domain::text::Key;
 use store::diagnosis::{Diagnosed, NotWeighed};
 use store::order_standing::{self, OrderStanding};
 use store::test_run::{self, OrderEvidence};
@@ -35,7 +37,8 @@ pub async fn of_order(
     let Some(evidence) = test_run::order_evidence(database, scope, order).await? else { return Ok(None) };
     let standing = order_standing::of_order(database, order).await?;
     let versions = application.versions();
-    let file = File::of(versions, order, evidence, standing, numbers).await?;
+    let failing = crate::verdicts::failing_before(application, order, &evidence).await?;
+    let file = File::of(versions, order, evidence, failing, (standing, numbers)).await?;
     let told = file.told(epoch.unwrap_or(file.current_epoch))?;
     let known = file.known;
     let input = input_sha256(&known.tables, &told.case);
@@ -56,7 +59,9 @@ pub(crate) async fn of_every_epoch_within(
     evidence: OrderEvidence,
 ) -> Result<Vec<Diagnosed>, Refusal> {
     let standing = order_standing::of_order_within(unit, order).await?;
-    let file = File::of(versions, order, evidence, standing, Numbers::Newest).await?;
+    let verdicts = crate::verdicts::of_every_epoch_within(unit, versions, order, evidence.clone()).await?;
+    let failing = verdicts.iter().map(crate::verdicts::failing).collect();
+    let file = File::of(versions, order, evidence, failing, (standing, Numbers::Newest)).await?;
     let told: Result<Vec<Told>, Refusal> = (0..=file.current_epoch).map(|epoch| file.told(epoch)).collect();
     let (told, known) = (told?, file.known);
     let work = move || told.into_iter().map(|told| told.diagnose(&known)).collect();
@@ -105,6 +110,8 @@ struct File {
     runs: Vec<TestRun>,
     procedures: Vec<Procedure>,
     standing: OrderStanding,
+    /// Procedures in which something fails, by epoch.
+    failing: Vec<BTreeSet<Key>>,
     current_epoch: u32,
     evidence_version: i64,
 }
@@ -114,15 +121,25 @@ impl File {
         versions: &Versions,
         order: WorkOrderId,
         evidence: OrderEvidence,
-        standing: OrderStanding,
-        numbers: Numbers,
+        failing: Vec<BTreeSet<Key>>,
+        (standing, numbers): (OrderStanding, Numbers),
     ) -> Result<Self, Refusal> {
         let (appliance, context) = evidence.appliance.ok_or_else(crate::verdicts::unknown_machine)?;
         let known = versions.known_faults(&context.model_key, context.model_version, numbers).await?;
         let runs: Vec<TestRun> = evidence.runs.into_iter().map(|stored| stored.run).collect();
         let procedures = named_procedures(versions, &runs).await?;
         let (current_epoch, evidence_version) = (evidence.epoch, evidence.evidence_version);
-        Ok(Self { order, appliance, known, runs, procedures, standing, current_epoch, evidence_version })
+        Ok(Self {
+            order,
+            appliance,
+            known,
+            runs,
+            procedures,
+            standing,
+            failing,
+            current_epoch,
+            evidence_version,
+        })
     }
 
     fn told(&self, epoch: u32) -> Result<Told, Refusal> {
@@ -135,6 +152,8 @@ impl File {
         let standing = case::standing(catalogue, &self.standing, epoch, &mut not_weighed);
         let mut gathered = gather(&intake, &self.runs, &self.procedures, &standing);
         gathered.case.altitude_m = self.standing.altitude_m;
+        let before = self.failing.iter().take(epoch as usize);
+        gathered.case.failed_before = before.flatten().cloned().collect();
         gathered.case.dangers =
             case::dangers(&self.known.tables, &self.standing, &self.runs, &self.procedures);
         not_weighed.extend(unreadable(gathered.unreadable));
@@ -149,9 +168,7 @@ impl File {
     }
 }
 
-fn unreadable(
-    readings: Vec<(domain::text::Key, domain::text::Key, String)>,
-) -> impl Iterator<Item = NotWeighed> {
+fn unreadable(readings: Vec<(Key, Key, String)>) -> impl Iterator<Item = NotWeighed> {
     readings
         .into_iter()
         .map(|(procedure, step, reason)| NotWeighed { what: format!("{procedure}/{step}"), reason })

@@ -10,9 +10,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::TimeDelta;
 use domain::equipment::Measurement;
 use domain::evidence::TestRun;
-use domain::grading::Assessment;
+use domain::grading::{Assessment, Conformity, Verdict};
 use domain::id::{ApplianceId, WorkOrderId};
+use domain::text::Key;
 use domain::time::Timestamp;
+use domain::vocabulary::Condition;
 use store::test_run::{self, ApplianceContext, OrderEvidence, StoredRun};
 use store::{ReadScope, UnitOfWork};
 
@@ -100,6 +102,38 @@ async fn of_run_without_order(
     let past = Past::of(application, appliance, before, None).await?;
     let evidence = OrderEvidence { evidence_version: 0, appliance: None, runs, epoch: 0 };
     of_evidence(application.versions(), evidence, appliance, &context, past, None).await.map(Some)
+}
+
+/// Procedures in which something fails, epoch by epoch before the one in which the machine is now.
+pub(crate) async fn failing_before(
+    application: &Application,
+    order: WorkOrderId,
+    evidence: &OrderEvidence,
+) -> Result<Vec<BTreeSet<Key>>, Refusal> {
+    if evidence.epoch == 0 {
+        return Ok(Vec::new());
+    }
+    let (appliance, context) = evidence.appliance.clone().ok_or_else(unknown_machine)?;
+    let before = first_taken(&evidence.runs).unwrap_or(application.now());
+    let past = Past::of(application, appliance, before, Some(order)).await?;
+    let grading = Grading::of(application.versions(), evidence.clone(), appliance, &context, past).await?;
+    (0..evidence.epoch).map(|epoch| Ok(failing(&grading.verdicts(epoch)?))).collect()
+}
+
+/// Procedures in which the latest reading of some measurement fails.
+pub(crate) fn failing(verdicts: &Verdicts) -> BTreeSet<Key> {
+    // In the order in which the evidence was taken: what stands last of a measurement counts.
+    let verdicts = &verdicts.assessment.verdicts;
+    let stands = |index: usize| !verdicts[index + 1..].iter().any(|later| later.of == verdicts[index].of);
+    let failed = verdicts.iter().enumerate().filter(|(index, verdict)| fails(verdict) && stands(*index));
+    failed.map(|(_, verdict)| verdict.of.procedure.clone()).collect()
+}
+
+/// The machine does not do its job, and it is not shown that its part is healthy and the supply to blame.
+fn fails(verdict: &Verdict) -> bool {
+    let is_healthy =
+        matches!(verdict.at_reference.conformity, Conformity::Pass | Conformity::ConditionalPass);
+    verdict.condition == Condition::Failed || (verdict.as_found.conformity == Conformity::Fail && !is_healthy)
 }
 
 pub(crate) fn unknown_machine() -> Refusal {

@@ -13,7 +13,7 @@ pub use act::{MoveSaying, MoveWorkOrder};
 pub use correct_machine::CorrectMachine;
 pub use create::CreateWorkOrder;
 pub(crate) use create::{faults_of as order_faults, insert_new};
-pub(crate) use hold::{Held, hold, is_not_ahead, not_in_future, require};
+pub(crate) use hold::{Held, hold, hold_at, is_not_ahead, no_more_on_it, not_in_future, require};
 pub use moves::{ListMoves, Moves, OutcomeNow, PossibleMove};
 pub(crate) use proof::recheck as recheck_proof;
 pub use update::UpdateWorkOrder;

@@ -25,7 +25,7 @@ pub use outcome::may_end;
 pub use part_line::{
     ApprovalGround, Spending, Unapproved, ground as approval_ground, next as part_line_after,
 };
-pub use situation::{Proof, Situation};
+pub use situation::{FULL_CYCLE, LineStanding, Proof, Situation, proves};
 pub use visit::{VisitError, VisitState, VisitTimes, act as visit_after};
 pub use waiting::may_pause_clock;
 

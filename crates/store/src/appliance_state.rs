@@ -122,13 +122,13 @@ pub async fn last_changed(unit: &mut UnitOfWork, id: ApplianceId) -> Result<Opti
 }
 
 /// How many interlocks are defeated on it now.
-pub async fn open_defeats(unit: &mut UnitOfWork, id: ApplianceId) -> Result<usize, StoreError> {
-    let open = sqlx::query_scalar!(
-        r#"SELECT count(*) AS "open!" FROM interlock_defeat JOIN work_order ON work_order.id = work_order_id
-           WHERE work_order.appliance_id = $1 AND removed_at IS NULL"#,
+pub async fn open_defeats(unit: &mut UnitOfWork, id: ApplianceId) -> Result<Vec<i64>, StoreError> {
+    let orders = sqlx::query_scalar!(
+        "SELECT DISTINCT work_order.number FROM interlock_defeat JOIN work_order ON work_order.id = work_order_id
+         WHERE work_order.appliance_id = $1 AND removed_at IS NULL ORDER BY 1",
         id.uuid()
     )
-    .fetch_one(unit.connection())
+    .fetch_all(unit.connection())
     .await?;
-    Ok(usize::try_from(open).unwrap_or_default())
+    Ok(orders)
 }

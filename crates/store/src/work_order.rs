@@ -59,6 +59,8 @@ pub struct WorkOrder {
     /// When a reading contradicted what had been proven by then.
     pub proof_doubted_at: Option<Timestamp>,
     pub follows: Option<WorkOrderId>,
+    /// Whether another order follows it.
+    pub is_followed: bool,
     pub spending_limit: Option<Money>,
     pub signed_off_by: Option<ContactId>,
     pub symptoms: Vec<Key>,
@@ -81,6 +83,7 @@ struct Row {
     closed_at: Option<DateTime<Utc>>,
     proof_doubted_at: Option<DateTime<Utc>>,
     follows_id: Option<Uuid>,
+    is_followed: bool,
     spending_limit: Option<Decimal>,
     spending_currency: Option<String>,
     signed_off_by: Option<Uuid>,
@@ -118,6 +121,7 @@ impl TryFrom<Row> for WorkOrder {
             closed_at: stored_option(row.closed_at, TABLE, "closed_at", id)?,
             proof_doubted_at: stored_option(row.proof_doubted_at, TABLE, "proof_doubted_at", id)?,
             follows: stored_option(row.follows_id, TABLE, "follows_id", id)?,
+            is_followed: row.is_followed,
             spending_limit,
             signed_off_by: stored_option(row.signed_off_by, TABLE, "signed_off_by", id)?,
             symptoms: stored_list(row.symptoms, "symptom", "code", id)?,
@@ -138,6 +142,7 @@ macro_rules! orders {
                    ARRAY(SELECT code FROM symptom WHERE symptom.work_order_id = work_order.id
                        ORDER BY place, code)
                        AS "symptoms!",
+                   EXISTS (SELECT FROM work_order AS later WHERE later.follows_id = work_order.id) AS "is_followed!",
                    received_at, version, created_at
                FROM work_order WHERE "# + $condition
             $(, $parameter)*

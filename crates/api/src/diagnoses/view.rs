@@ -217,6 +217,9 @@ pub struct NextTest {
     /// Tests that are done whatever they may tell, and are not done yet.
     #[schema(max_items = 1000)]
     mandatory: Vec<TestToDo>,
+    /// Those of them without which the order is not proven: what failed before the repair, and the full cycle.
+    #[schema(value_type = Vec<schema::Key>, max_items = 1000)]
+    for_proof: Vec<Key>,
     /// Dangers that stand: while there is one, nothing under power comes next.
     #[schema(max_items = 6)]
     hazards: Vec<StandingDanger>,
@@ -552,6 +555,7 @@ impl NextTest {
             sentence: of.sentence_of_advice(),
             tests: of.next.tests.iter().map(TestAdvice::from).collect(),
             mandatory: of.next.mandatory.iter().map(TestToDo::from).collect(),
+            for_proof: of.next.for_proof.clone(),
             hazards: of.next.hazards.iter().map(|hazard| StandingDanger::new(of, hazard)).collect(),
             mend: of.next.mend.iter().map(|mend| FaultToMend::new(of, mend)).collect(),
             loss_minutes: of.next.loss_minutes,

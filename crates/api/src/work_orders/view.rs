@@ -60,9 +60,12 @@ pub struct WorkOrder {
     restored_at: Option<Timestamp>,
     #[schema(value_type = Option<schema::Instant>, required)]
     closed_at: Option<Timestamp>,
-    /// When a reading contradicted what had been proven: open an order that follows this one.
+    /// When a reading contradicted what had been proven.
     #[schema(value_type = Option<schema::Instant>, required)]
     proof_doubted_at: Option<Timestamp>,
+    /// The order that is proposed to follow one whose proof is doubted, until one does: create_work_order takes it with an id.
+    #[schema(required, nullable)]
+    proposed: Option<FollowingOrder>,
     /// The ended order that it follows.
     #[schema(value_type = Option<schema::Id>, required)]
     follows_id: Option<WorkOrderId>,
@@ -76,6 +79,36 @@ pub struct WorkOrder {
     received_at: Timestamp,
     #[schema(value_type = schema::Instant)]
     created_at: Timestamp,
+}
+
+/// An order that goes on where an ended one is doubted, as create_work_order takes it.
+#[derive(Serialize, ToSchema)]
+pub struct FollowingOrder {
+    #[schema(value_type = schema::Id)]
+    site_id: SiteId,
+    #[schema(value_type = Option<schema::Id>, required)]
+    appliance_id: Option<ApplianceId>,
+    #[schema(value_type = schema::OrderKindWord)]
+    kind: OrderKind,
+    #[schema(value_type = schema::UrgencyWord)]
+    urgency: Urgency,
+    #[schema(value_type = Vec<schema::Key>, max_items = 30)]
+    symptoms: Vec<Key>,
+    #[schema(value_type = schema::Id)]
+    follows_id: WorkOrderId,
+}
+
+impl FollowingOrder {
+    fn of(order: &store::work_order::WorkOrder) -> Option<Self> {
+        (order.proof_doubted_at.is_some() && !order.is_followed).then(|| Self {
+            site_id: order.site,
+            appliance_id: order.appliance,
+            kind: OrderKind::Corrective,
+            urgency: order.urgency,
+            symptoms: order.symptoms.clone(),
+            follows_id: order.id,
+        })
+    }
 }
 
 impl From<store::work_order::WorkOrder> for WorkOrder {
@@ -94,6 +127,7 @@ impl From<store::work_order::WorkOrder> for WorkOrder {
             restored_at: order.restored_at,
             closed_at: order.closed_at,
             proof_doubted_at: order.proof_doubted_at,
+            proposed: FollowingOrder::of(&order),
             follows_id: order.follows,
             spending_limit: order.spending_limit.map(Money::from),
             signed_off_by: order.signed_off_by,

@@ -4,7 +4,7 @@ use store::action_taken::{self, ActionTaken, NewActionTaken};
 use store::{UnitOfWork, fitted_part, interlock_defeat, part_line, test_run};
 
 use crate::use_case::{body_sha256, is_new, written};
-use crate::work_order::{Held, hold, not_in_future, require};
+use crate::work_order::{Held, hold_at, not_in_future, require};
 use crate::{Caller, Created, Fault, Refusal, UseCase};
 
 /// Keeps what somebody did to a position. If it changes the machine, a new epoch of evidence begins.
@@ -16,7 +16,7 @@ impl UseCase for CreateActionTaken {
 
     async fn carry_out(self, unit: &mut UnitOfWork, caller: &Caller) -> Result<Self::Outcome, Refusal> {
         let new = self.0;
-        let held = hold(unit, caller, new.work_order).await?;
+        let held = hold_at(unit, caller, new.work_order, ("/taken_at", new.taken_at)).await?;
         let mut faults = Vec::new();
         not_in_future("/taken_at", Some(new.taken_at), unit.now(), &mut faults);
         let checked = check_action(&new.action, new.taken_at, new.expires_at);

@@ -5,7 +5,7 @@ use store::finding::{self, Finding, NewFinding};
 use store::{UnitOfWork, fault_catalogue, test_run};
 
 use crate::use_case::{body_sha256, is_new, written};
-use crate::work_order::{Held, hold, not_in_future};
+use crate::work_order::{Held, hold_at, not_in_future};
 use crate::{Caller, Created, Fault, Refusal, UseCase};
 
 /// Keeps what somebody confirmed of a position, or the correction of an earlier finding.
@@ -17,7 +17,7 @@ impl UseCase for CreateFinding {
 
     async fn carry_out(self, unit: &mut UnitOfWork, caller: &Caller) -> Result<Self::Outcome, Refusal> {
         let new = self.0;
-        let held = hold(unit, caller, new.work_order).await?;
+        let held = hold_at(unit, caller, new.work_order, ("/found_at", new.found_at)).await?;
         let appliance = held.order.appliance.ok_or_else(|| Refusal::Conflict {
             detail: "nobody has confirmed yet which appliance the order is about; set its appliance_id first"
                 .to_owned(),

@@ -77,9 +77,11 @@ impl ReleaseAppliance {
         stops: &[Stop],
     ) -> Result<Vec<String>, Refusal> {
         let defeats = appliance_state::open_defeats(unit, self.id).await?;
-        if defeats > 0 {
+        if !defeats.is_empty() {
+            let orders: Vec<String> = defeats.iter().map(ToString::to_string).collect();
             return Ok(vec![format!(
-                "the removal of {defeats} interlock defeat(s): nobody releases it before"
+                "the removal of the interlock defeats of order {}: nobody releases it before",
+                orders.join(", ")
             )]);
         }
         if caller.principal.role != Role::Technician {

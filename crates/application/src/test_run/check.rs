@@ -17,7 +17,7 @@ use store::test_run::{self, ApplianceContext, Corrected, OrderContext};
 
 use crate::stop::with_own_limits;
 use crate::versions::Versions;
-use crate::work_order::is_not_ahead;
+use crate::work_order::{is_not_ahead, no_more_on_it};
 use crate::{Caller, Fault, Refusal};
 
 /// What the runs of a batch point at.
@@ -268,29 +268,6 @@ impl DeviceClock {
             )),
         }
     }
-}
-
-/// What somebody read on a visit is taken from him for ever, what he read after it is not: why an order that is not his any
-/// more does not take a run.
-fn no_more_on_it(order: &OrderContext, taken_at: Timestamp) -> Option<String> {
-    if order.is_visible {
-        return None;
-    }
-    let was_on_it = |(from, to): &(Timestamp, Option<Timestamp>)| {
-        is_not_ahead(*from, taken_at) && to.is_none_or(|to| is_not_ahead(taken_at, to))
-    };
-    if order.presence.iter().any(was_on_it) {
-        return None;
-    }
-    let until = order.presence.iter().filter_map(|(_, to)| *to).max();
-    Some(match until {
-        Some(until) if until < taken_at => {
-            format!(
-                "you were on its visit until {until}, and this was taken at {taken_at}: ask the office to put you on it again"
-            )
-        }
-        _ => format!("you were not on its visit at {taken_at}: ask the office to put you on it"),
-    })
 }
 
 /// Of which dangers a run tells.

@@ -7,6 +7,7 @@ use domain::grading::LearnedReferences;
 use domain::id::TestRunId;
 use domain::time::Timestamp;
 use domain::vocabulary::Condition;
+use domain::work::FULL_CYCLE;
 
 use super::bench::Bench;
 use super::job::Job;
@@ -52,5 +53,3 @@ pub(super) fn find(
     }
     Ok(found)
 }
-
-const FULL_CYCLE: &str = "full_cycle";

@@ -2,11 +2,11 @@
 
 use std::collections::BTreeSet;
 
-use domain::grading::{Conformity, Verdict};
+use domain::grading::Verdict;
 use domain::id::WorkOrderId;
 use domain::text::Key;
 use domain::vocabulary::Condition;
-use domain::work::{self, Missing, OrderState, Outcome, Proof};
+use domain::work::{self, FULL_CYCLE, Missing, OrderState, Outcome, Proof};
 use store::work_order::{self, WorkOrder};
 use store::{Change, ReadScope, UnitOfWork, test_run};
 
@@ -14,9 +14,7 @@ use crate::Refusal;
 use crate::verdicts::{self, Verdicts};
 use crate::versions::Versions;
 
-/// The procedure that proves the whole machine, and the steps of which each must be in order: it ran to its end, cleaned, and
-/// kept its water.
-const FULL_CYCLE: &str = "full_cycle";
+/// The steps of a full cycle of which each must be in order: it ran to its end, cleaned, and kept its water.
 const ITS_STEPS: [&str; 3] = ["outcome", "cleanliness", "leaks"];
 
 /// Takes a proof back that the order's readings no longer bear, or says that it is doubted where the order has ended: another
@@ -72,8 +70,8 @@ pub(super) async fn of_order(
     let Some(evidence) = evidence else { return Ok(Proof::default()) };
     let mut epochs = verdicts::of_every_epoch_within(unit, versions, order.id, evidence).await?;
     let Some(now) = epochs.pop() else { return Ok(Proof::default()) };
-    let failed_before = epochs.iter().flat_map(failing).collect();
-    let failing_after = failing(&now);
+    let failed_before = epochs.iter().flat_map(verdicts::failing).collect();
+    let failing_after = verdicts::failing(&now);
     let taken_after = now.assessment.verdicts.iter().map(|verdict| verdict.of.procedure.clone()).collect();
     Ok(Proof {
         full_cycle_passed: full_cycle_passed(&now, &failing_after),
@@ -82,22 +80,6 @@ pub(super) async fn of_order(
         failing_after,
         ..Proof::default()
     })
-}
-
-/// Procedures in which the latest reading of some measurement fails.
-fn failing(verdicts: &Verdicts) -> BTreeSet<Key> {
-    // In the order in which the evidence was taken: what stands last of a measurement counts.
-    let verdicts = &verdicts.assessment.verdicts;
-    let stands = |index: usize| !verdicts[index + 1..].iter().any(|later| later.of == verdicts[index].of);
-    let failed = verdicts.iter().enumerate().filter(|(index, verdict)| fails(verdict) && stands(*index));
-    failed.map(|(_, verdict)| verdict.of.procedure.clone()).collect()
-}
-
-/// The machine does not do its job, and it is not shown that its part is healthy and the supply to blame.
-fn fails(verdict: &Verdict) -> bool {
-    let is_healthy =
-        matches!(verdict.at_reference.conformity, Conformity::Pass | Conformity::ConditionalPass);
-    verdict.condition == Condition::Failed || (verdict.as_found.conformity == Conformity::Fail && !is_healthy)
 }
 
 /// Whether the last full cycle ran to its end, cleaned and kept its water, and nothing else of it fails. One that cleans

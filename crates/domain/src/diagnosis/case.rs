@@ -35,6 +35,9 @@ pub struct Case {
     /// Water was let into or out of the machine, or electrics were open beside it.
     #[serde(default)]
     pub wet_work: bool,
+    /// Procedures in which something failed before the last action: read again whatever they may tell, as the proof asks.
+    #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
+    pub failed_before: BTreeSet<Key>,
     /// How many actions came before.
     #[serde(default)]
     pub epoch: u32,

@@ -29,6 +29,7 @@ use super::weighing::Weighing;
 use crate::procedure::{Caution, Precondition, Procedure, Step};
 use crate::text::{Key, Name};
 use crate::vocabulary::Action;
+use crate::work::proves;
 pub use again::{DoAndReadAgain, Outcome};
 use outcomes::Outlook;
 pub(super) use step::cautions_at;
@@ -45,6 +46,9 @@ pub struct NextTest {
     pub tests: Vec<TestAdvice>,
     /// Tests that are done whatever they may tell, and are not done yet.
     pub mandatory: Vec<TestToDo>,
+    /// Those of them without which the order is not proven.
+    #[serde(default)]
+    pub for_proof: Vec<Key>,
     /// What is decided: it costs less to mend it than to leave it. Surest first.
     #[serde(default)]
     pub mend: Vec<Mend>,
@@ -207,6 +211,7 @@ pub(super) fn advise(weighing: &Weighing, posterior: &Posterior, case: &Case) ->
     let tests = ranked(tables, case, &hazards, &outlook);
     let mend = decided(tables, case, &outlook);
     let again = again::advise(tables, case, &outlook, &mend, &hazards);
+    let due = due(tables, case);
     let advice = match (again, tests.iter().find(|test| test.is_worth_it())) {
         (Some(again), _) => Advice::DoAndReadAgain(Box::new(again)),
         (None, Some(best)) => Advice::Test(first_of(tables, best)),
@@ -217,7 +222,13 @@ pub(super) fn advise(weighing: &Weighing, posterior: &Posterior, case: &Case) ->
         advice,
         hazards,
         tests,
-        mandatory: due(tables, case).into_iter().map(Into::into).collect(),
+        for_proof: due
+            .iter()
+            .map(|of| &of.key)
+            .filter(|of| proves(of, &case.failed_before))
+            .cloned()
+            .collect(),
+        mandatory: due.into_iter().map(Into::into).collect(),
         mend,
         loss_minutes: loss.decision,
         doubt_minutes: loss.doubt,

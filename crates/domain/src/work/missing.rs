@@ -1,5 +1,6 @@
-use super::{OrderAction, OrderState, Outcome, PartLineState};
+use super::{LineStanding, OrderAction, OrderState, Outcome};
 use crate::text::Key;
+use crate::time::Timestamp;
 
 /// What has to be there before a move is allowed, in words that say what would be right.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -23,8 +24,11 @@ pub enum Missing {
     UnderRepair { state: OrderState, action: OrderAction },
     #[error("an action that changed the machine: record what was done to which position")]
     ChangeOfMachine,
-    #[error("the action taken for {count} fitted part line(s): record it with its part_line_id")]
-    ActionForFittedPart { count: usize },
+    #[error(
+        "the action taken for what was fitted: {}; record it with its part_line_id",
+        parts.join("; ")
+    )]
+    ActionForFittedPart { parts: Vec<String> },
     #[error(
         "after-readings of {}: take the tests that failed before again, or record a waiver of after_readings",
         listed(procedures)
@@ -49,14 +53,13 @@ pub enum Missing {
     LastingRepair { positions: Vec<Key> },
     #[error("the time at which the machine worked again (restored_at)")]
     RestoredAt,
-    #[error("the removal of {count} interlock defeat(s)")]
-    InterlockRemoval { count: usize },
     #[error(
-        "an end for {} part line(s) that are {}: fit, return or withdraw them",
-        states.len(),
-        states.iter().map(|state| state.word()).collect::<Vec<_>>().join(", ")
+        "the removal of the interlock defeat that ends at {}",
+        ends.iter().map(ToString::to_string).collect::<Vec<_>>().join(" and of that at ")
     )]
-    PartLineEnds { states: Vec<PartLineState> },
+    InterlockRemoval { ends: Vec<Timestamp> },
+    #[error("an end for these parts: {}; fit, return or withdraw them", parts(lines))]
+    PartLineEnds { lines: Vec<LineStanding> },
     #[error("an end for the visit that is open: leave, miss or call it off")]
     VisitEnd,
     #[error(
@@ -66,14 +69,14 @@ pub enum Missing {
     Release,
     #[error("a state that {outcome} can leave behind: unsafe_do_not_use is none")]
     StateOfUse { outcome: Outcome },
-    #[error(
-        "{} part line(s) set aside; a return visit is booked when all are, and these are {}",
-        states.len(),
-        states.iter().map(|state| state.word()).collect::<Vec<_>>().join(", ")
-    )]
-    PartsSetAside { states: Vec<PartLineState> },
+    #[error("all parts set aside before a return visit is booked; these are not: {}", parts(lines))]
+    PartsSetAside { lines: Vec<LineStanding> },
     #[error("an end for the visit that is open; add people to it instead of booking a second one")]
     OneVisitAtATime,
+}
+
+fn parts(lines: &[LineStanding]) -> String {
+    lines.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ")
 }
 
 fn listed(keys: &[Key]) -> String {

@@ -99,8 +99,10 @@ pub fn check(situation: &Situation, order_move: OrderMove) -> Vec<Missing> {
             if !situation.machine_changed {
                 missing.push(Missing::ChangeOfMachine);
             }
-            if situation.fitted_without_action > 0 {
-                missing.push(Missing::ActionForFittedPart { count: situation.fitted_without_action });
+            let lacking = situation.part_lines.iter().filter(|line| line.lacks_action);
+            let parts: Vec<String> = lacking.map(|line| line.part.clone()).collect();
+            if !parts.is_empty() {
+                missing.push(Missing::ActionForFittedPart { parts });
             }
         }
         OrderMove::ResumeRepair => {}
@@ -185,12 +187,12 @@ fn close(
 
 /// What no order may end with.
 fn end(situation: &Situation, missing: &mut Vec<Missing>) {
-    if situation.open_interlock_defeats > 0 {
-        missing.push(Missing::InterlockRemoval { count: situation.open_interlock_defeats });
+    if !situation.open_interlock_defeats.is_empty() {
+        missing.push(Missing::InterlockRemoval { ends: situation.open_interlock_defeats.clone() });
     }
-    let states = situation.open_part_lines();
-    if !states.is_empty() {
-        missing.push(Missing::PartLineEnds { states });
+    let lines = situation.open_part_lines();
+    if !lines.is_empty() {
+        missing.push(Missing::PartLineEnds { lines });
     }
     if situation.open_visit().is_some() {
         missing.push(Missing::VisitEnd);

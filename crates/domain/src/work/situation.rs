@@ -1,8 +1,26 @@
 use std::collections::BTreeSet;
+use std::fmt;
 
 use super::visit::{VisitState, VisitTimes};
 use super::{ApplianceState, OrderKind, OrderState, PartLineState, Waived};
 use crate::text::Key;
+use crate::time::Timestamp;
+
+/// A part line as people speak of it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LineStanding {
+    /// The part's title and number.
+    pub part: String,
+    pub state: PartLineState,
+    /// Fitted, and no action taken names it: no epoch began with it.
+    pub lacks_action: bool,
+}
+
+impl fmt::Display for LineStanding {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}, {}", self.part, self.state)
+    }
+}
 
 /// Everything about an order that its moves depend on, as it stands at one moment.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -16,12 +34,11 @@ pub struct Situation {
     pub has_restoration_time: bool,
     /// Whether any action taken changed the machine.
     pub machine_changed: bool,
-    /// Fitted part lines that no action taken names: no epoch began with them.
-    pub fitted_without_action: usize,
     /// Positions whose last action is a stopgap.
     pub stopgaps: Vec<Key>,
-    pub part_lines: Vec<PartLineState>,
-    pub open_interlock_defeats: usize,
+    pub part_lines: Vec<LineStanding>,
+    /// When those interlock defeats end that nobody has removed.
+    pub open_interlock_defeats: Vec<Timestamp>,
     pub proof: Proof,
     pub waived: BTreeSet<Waived>,
 }
@@ -44,6 +61,15 @@ pub struct Proof {
     pub not_tried: BTreeSet<Key>,
 }
 
+/// The procedure that proves the whole machine.
+pub const FULL_CYCLE: &str = "full_cycle";
+
+/// Whether a procedure is read again after a repair before the order is proven: one in which something failed before, and the
+/// full cycle. What advises and what holds the proof ask here.
+pub fn proves(procedure: &Key, failed_before: &BTreeSet<Key>) -> bool {
+    procedure.as_str() == FULL_CYCLE || failed_before.contains(procedure)
+}
+
 impl Situation {
     /// The visit that is neither over, missed nor called off. There is at most one.
     pub fn open_visit(&self) -> Option<&VisitTimes> {
@@ -60,13 +86,13 @@ impl Situation {
     }
 
     /// Part lines that still have to come to an end.
-    pub fn open_part_lines(&self) -> Vec<PartLineState> {
-        self.part_lines.iter().copied().filter(|line| line.is_open()).collect()
+    pub fn open_part_lines(&self) -> Vec<LineStanding> {
+        self.part_lines.iter().filter(|line| line.state.is_open()).cloned().collect()
     }
 
     /// Part lines that keep a return visit from being booked.
-    pub fn lines_not_set_aside(&self) -> Vec<PartLineState> {
-        let waits = |line: &PartLineState| line.is_open() && *line != PartLineState::SetAside;
-        self.part_lines.iter().copied().filter(waits).collect()
+    pub fn lines_not_set_aside(&self) -> Vec<LineStanding> {
+        let waits = |line: &&LineStanding| line.state.is_open() && line.state != PartLineState::SetAside;
+        self.part_lines.iter().filter(waits).cloned().collect()
     }
 }

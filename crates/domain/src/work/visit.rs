@@ -136,9 +136,9 @@ impl Situation {
         if self.open_visit().is_some() {
             missing.push(Missing::OneVisitAtATime);
         }
-        let states = self.lines_not_set_aside();
-        if self.attended() && !states.is_empty() {
-            missing.push(Missing::PartsSetAside { states });
+        let lines = self.lines_not_set_aside();
+        if self.attended() && !lines.is_empty() {
+            missing.push(Missing::PartsSetAside { lines });
         }
         missing
     }

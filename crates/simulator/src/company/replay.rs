@@ -6,10 +6,11 @@ use domain::equipment::{Model, demo_combi, demo_warewasher};
 use domain::evidence::TestRun;
 use domain::id::{ApplianceId, CallId, PartLineId, TestRunId, VisitId, WorkOrderId};
 use domain::text::Key;
+use domain::time::Timestamp;
 use domain::vocabulary::Action;
 use domain::work::{
-    ApplianceState, OrderKind, OrderMove, OrderState, Outcome, PartLineAction, PartLineState, Proof,
-    Situation, VisitAction, VisitResult, VisitTimes, Waived, check, part_line_after, visit_after,
+    ApplianceState, LineStanding, OrderKind, OrderMove, OrderState, Outcome, PartLineAction, PartLineState,
+    Proof, Situation, VisitAction, VisitResult, VisitTimes, Waived, check, part_line_after, visit_after,
 };
 
 use crate::history::{Code, Dated, Entry, VisitMove};
@@ -30,7 +31,8 @@ struct Order {
     runs: Vec<TestRun>,
     epoch: u32,
     waived: BTreeSet<Waived>,
-    defeats: usize,
+    /// When each that is open ends.
+    defeats: Vec<Timestamp>,
 }
 
 impl Order {
@@ -43,13 +45,16 @@ impl Order {
             visits: self.visits.iter().map(|(_, times)| *times).collect(),
             has_restoration_time: restored,
             machine_changed: self.epoch > 0,
-            fitted_without_action: self.fitted_without_action.len(),
             stopgaps: Vec::new(),
-            part_lines: self.lines.values().copied().collect(),
-            open_interlock_defeats: self.defeats,
+            part_lines: self.lines.iter().map(|(id, state)| self.line(*id, *state)).collect(),
+            open_interlock_defeats: self.defeats.clone(),
             proof: self.proof(model),
             waived: self.waived.clone(),
         }
+    }
+
+    fn line(&self, id: PartLineId, state: PartLineState) -> LineStanding {
+        LineStanding { part: id.to_string(), state, lacks_action: self.fitted_without_action.contains(&id) }
     }
 
     fn proof(&self, model: &'static Model) -> Proof {
@@ -117,7 +122,7 @@ impl Replay {
                     runs: Vec::new(),
                     epoch: 0,
                     waived: BTreeSet::new(),
-                    defeats: 0,
+                    defeats: Vec::new(),
                 };
                 self.orders.insert(order.id, new);
             }
@@ -246,8 +251,10 @@ impl Replay {
             Entry::Waiver(waiver) => {
                 self.order(waiver.work_order).waived.insert(parsed(waiver.what));
             }
-            Entry::InterlockDefeat(defeat) => self.order(defeat.work_order).defeats += 1,
-            Entry::InterlockRestored(restored) => self.order(restored.work_order).defeats -= 1,
+            Entry::InterlockDefeat(defeat) => self.order(defeat.work_order).defeats.push(defeat.expires_at),
+            Entry::InterlockRestored(restored) => {
+                assert!(self.order(restored.work_order).defeats.pop().is_some());
+            }
             _ => {}
         }
     }

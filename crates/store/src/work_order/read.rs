@@ -53,6 +53,7 @@ pub async fn list(
                ARRAY(SELECT code FROM symptom WHERE symptom.work_order_id = work_order.id
                    ORDER BY place, code)
                    AS "symptoms!",
+               EXISTS (SELECT FROM work_order AS later WHERE later.follows_id = work_order.id) AS "is_followed!",
                received_at, version, created_at
            FROM work_order
            WHERE ($1::uuid IS NULL OR EXISTS (SELECT FROM assignment

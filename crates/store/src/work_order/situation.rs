@@ -2,7 +2,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use domain::text::Key;
 use domain::vocabulary::Action;
-use domain::work::{Proof, Situation, VisitTimes, changes_the_machine};
+use domain::work::{LineStanding, PartLineState, Proof, Situation, VisitTimes, changes_the_machine};
 
 use super::WorkOrder;
 use crate::error::stored;
@@ -22,18 +22,22 @@ pub async fn situation(unit: &mut UnitOfWork, order: &WorkOrder) -> Result<Situa
     )
     .fetch_all(unit.connection())
     .await?;
-    let lines = sqlx::query!("SELECT id, state FROM part_line WHERE work_order_id = $1", order.id.uuid())
-        .fetch_all(unit.connection())
-        .await?;
+    let lines = sqlx::query!(
+        "SELECT part_line.id, state, part.title, part.number FROM part_line JOIN part ON part.id = part_line.part_id
+         WHERE work_order_id = $1 ORDER BY part_line.id",
+        order.id.uuid()
+    )
+    .fetch_all(unit.connection())
+    .await?;
     let waivers =
         sqlx::query!("SELECT id, what, given_at FROM waiver WHERE work_order_id = $1", order.id.uuid())
             .fetch_all(unit.connection())
             .await?;
-    let open_defeats = sqlx::query_scalar!(
-        r#"SELECT count(*) AS "open!" FROM interlock_defeat WHERE work_order_id = $1 AND removed_at IS NULL"#,
+    let open_defeats = sqlx::query!(
+        "SELECT id, expires_at FROM interlock_defeat WHERE work_order_id = $1 AND removed_at IS NULL ORDER BY expires_at",
         order.id.uuid()
     )
-    .fetch_one(unit.connection())
+    .fetch_all(unit.connection())
     .await?;
 
     let named: BTreeSet<_> = actions.iter().filter_map(|action| action.part_line_id).collect();
@@ -49,12 +53,13 @@ pub async fn situation(unit: &mut UnitOfWork, order: &WorkOrder) -> Result<Situa
     }
     let stopgaps = last.into_iter().filter(|(_, is_stopgap)| *is_stopgap);
     let mut part_lines = Vec::with_capacity(lines.len());
-    let mut fitted_without_action = 0;
     for line in lines {
-        if line.state == "fitted" && !named.contains(&line.id) {
-            fitted_without_action += 1;
-        }
-        part_lines.push(stored(line.state, "part_line", "state", line.id)?);
+        let state = stored(line.state, "part_line", "state", line.id)?;
+        part_lines.push(LineStanding {
+            part: format!("{} ({})", line.title, line.number),
+            state,
+            lacks_action: state == PartLineState::Fitted && !named.contains(&line.id),
+        });
     }
     // A waiver stands for the machine as it has been since the last action.
     let waived =
@@ -68,12 +73,14 @@ pub async fn situation(unit: &mut UnitOfWork, order: &WorkOrder) -> Result<Situa
         visits: visits.iter().map(|visit| visit.times).collect::<Vec<VisitTimes>>(),
         has_restoration_time: order.restored_at.is_some(),
         machine_changed: last_change.is_some(),
-        fitted_without_action,
         stopgaps: stopgaps
             .map(|(position, _)| stored::<Key, _>(position, "action_taken", "position", order.id.uuid()))
             .collect::<Result<_, _>>()?,
         part_lines,
-        open_interlock_defeats: usize::try_from(open_defeats).unwrap_or_default(),
+        open_interlock_defeats: open_defeats
+            .into_iter()
+            .map(|defeat| stored(defeat.expires_at, "interlock_defeat", "expires_at", defeat.id))
+            .collect::<Result<_, _>>()?,
         proof: Proof::default(),
         waived: waived.collect::<Result<_, _>>()?,
     })

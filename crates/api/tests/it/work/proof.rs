@@ -70,7 +70,16 @@ async fn an_order_is_proven_by_what_was_read_after_the_last_action(pool: PgPool)
     let unproven = company.act(&order(), "prove", TECHNICIAN, json!({})).await.expect(409);
     assert!(unproven.missing().starts_with("after-readings of fill_time"), "{}", unproven.missing());
     assert!(unproven.missing().contains("a passed full cycle"), "{}", unproven.missing());
+    // The advice asks for the same.
+    let for_proof = async || {
+        let advice = company.get(&format!("{}/diagnosis", order()), TECHNICIAN).await.expect(200).body;
+        let mut due: Vec<String> = serde_json::from_value(advice["next"]["for_proof"].clone()).unwrap();
+        due.sort();
+        due
+    };
+    assert_eq!(for_proof().await, ["fill_time", "full_cycle"]);
     send(&company, fill_time(0x32, "after_repair", "2026-03-02T10:41:00Z", 25.0)).await;
+    assert_eq!(for_proof().await, ["full_cycle"]);
     send(&company, full_cycle(0x33, "2026-03-02T11:00:00Z", "completed")).await;
     let waiver =
         json!({"id": id(0x51), "what": "after_readings", "code": "kitchen_needs_it", "reason": "Lunch."});
@@ -162,7 +171,11 @@ async fn an_interlock_defeat_has_a_second_person_and_an_end_and_keeps_its_order_
     company.act(&visit(3), "leave", TECHNICIAN, leave).await.expect(200);
     let close = json!({"outcome": "no_fault_found"});
     let open = company.act(&order(), "close", TECHNICIAN, close.clone()).await.expect(409);
-    assert!(open.missing().contains("the removal of 1 interlock defeat(s)"), "{}", open.missing());
+    assert!(
+        open.missing().contains("the removal of the interlock defeat that ends at 2026-03-02T10:10"),
+        "{}",
+        open.missing()
+    );
     let remove = format!("/v1/interlock-defeats/{}/actions/remove", id(0x61));
     let before = json!({"at": "2026-03-02T10:00:00Z"});
     assert_eq!(company.post(&remove, TECHNICIAN, before).await.expect(422).pointers(), ["/at"]);
@@ -321,6 +334,12 @@ async fn a_later_failing_reading_takes_the_proof_back_and_after_the_end_doubts_i
     assert_eq!(doubted["proof_doubted_at"], "2026-03-02T13:00:00.000000Z");
     let told = sqlx::query_scalar!("SELECT count(*) FROM event WHERE kind = 'work_order.proof_doubted'");
     assert_eq!(told.fetch_one(&company.pool).await.unwrap(), Some(1));
+    // What is proposed is taken as it is, and proposed no more.
+    let mut proposed = doubted["proposed"].clone();
+    proposed["id"] = json!(id(0x40));
+    assert_eq!((&proposed["follows_id"], &proposed["symptoms"]), (&json!(id(2)), &json!(["does_not_clean"])));
+    company.post("/v1/work-orders", DISPATCHER, proposed).await.expect(201);
+    assert_eq!(state().await["proposed"], json!(null));
 }
 
 /// Four phones send a failing cycle while the order is proven and closed: whoever comes first, nothing ends as repaired without

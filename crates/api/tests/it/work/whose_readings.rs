@@ -86,6 +86,21 @@ async fn what_was_read_on_a_visit_is_taken_for_ever(pool: PgPool) {
     assert_eq!(said(&after), ("rejected", "/problems/invalid", "/work_order_id"));
     let why = after["problem"]["detail"].as_str().unwrap();
     assert!(why.contains("until 2026-03-02T11:00:00.000000Z"), "{why}");
+    // What he found and did then is taken as well, and what he says to have found later is not.
+    let finding = |n: u32, found_at: &str| {
+        json!({"id": id(n), "position": "fill_valve", "finding": "degraded", "failure_mode": "slow", "evidence": "timed",
+               "found_at": found_at})
+    };
+    let action = |n: u32, taken_at: &str| json!({"id": id(n), "position": "fill_valve", "action": "cleaned", "taken_at": taken_at});
+    let tell = async |below: &str, body: Value| {
+        company.post(&format!("{}/{below}", order()), TECHNICIAN, body).await
+    };
+    tell("findings", finding(30, "2026-03-02T10:40:00Z")).await.expect(201);
+    tell("actions-taken", action(31, "2026-03-02T10:45:00Z")).await.expect(201);
+    let late = tell("findings", finding(32, "2026-03-02T12:40:00Z")).await.expect(422);
+    assert_eq!(late.pointers(), ["/found_at"]);
+    let late = tell("actions-taken", action(33, "2026-03-02T12:45:00Z")).await.expect(422);
+    assert_eq!(late.pointers(), ["/taken_at"]);
     // He sees what he sent, and nothing else of the order.
     company.get(&format!("/v1/test-runs/{}", id(20)), TECHNICIAN).await.expect(200);
     company.get(&order(), TECHNICIAN).await.expect(404);

@@ -6,6 +6,7 @@ use crate::equipment::{Mandatory, ObservationKey};
 use crate::procedure::{Caution, Precondition, Procedure, Purpose, Reads, Step};
 use crate::text::Key;
 use crate::vocabulary::Position;
+use crate::work::proves;
 
 /// A test to be taken, or what is left of one.
 #[derive(Clone)]
@@ -88,13 +89,14 @@ pub(in crate::diagnosis) fn is_done(case: &Case, procedure: &Key) -> bool {
 
 /// Whether it is done before the job ends, whatever it may tell.
 pub(in crate::diagnosis) fn is_due(tables: &Tables, case: &Case, procedure: &Key) -> bool {
-    tables.catalogue.mandatory.iter().any(|test| {
+    let is_mandatory = tables.catalogue.mandatory.iter().any(|test| {
         test.procedure == *procedure
             && match test.when {
                 Mandatory::Always => true,
                 Mandatory::AfterWetWork => case.wet_work,
             }
-    })
+    });
+    is_mandatory || proves(procedure, &case.failed_before)
 }
 
 /// What must be known before hands go to a position: the cautions of all that is done there dead, and of all

@@ -2,7 +2,7 @@ use std::collections::BTreeSet;
 
 use super::*;
 use crate::time::Timestamp;
-use crate::work::{PartLineState, Proof, VisitTimes};
+use crate::work::{LineStanding, PartLineState, Proof, VisitTimes};
 
 fn at(minute: u32) -> Timestamp {
     format!("2026-03-02T10:{minute:02}:00Z").parse().unwrap()
@@ -10,6 +10,10 @@ fn at(minute: u32) -> Timestamp {
 
 fn keys(keys: &[&str]) -> BTreeSet<Key> {
     keys.iter().map(|key| Key::new(*key).unwrap()).collect()
+}
+
+fn line(state: PartLineState) -> LineStanding {
+    LineStanding { part: "dosing tube (DT-2)".to_owned(), state, lacks_action: false }
 }
 
 /// An order in this state for which everything else is there.
@@ -29,10 +33,9 @@ fn complete(state: OrderState) -> Situation {
         },
         has_restoration_time: true,
         machine_changed: true,
-        fitted_without_action: 0,
         stopgaps: vec![],
-        part_lines: vec![PartLineState::Fitted, PartLineState::Withdrawn],
-        open_interlock_defeats: 0,
+        part_lines: vec![line(PartLineState::Fitted), line(PartLineState::Withdrawn)],
+        open_interlock_defeats: vec![],
         proof: Proof { full_cycle_passed: true, ..Proof::default() },
         waived: BTreeSet::new(),
     }
@@ -171,9 +174,12 @@ fn every_guard_alone() {
         ),
         (
             "a part fitted without an action",
-            Situation { fitted_without_action: 1, ..complete(S::UnderRepair) },
+            Situation {
+                part_lines: vec![LineStanding { lacks_action: true, ..line(PartLineState::Fitted) }],
+                ..complete(S::UnderRepair)
+            },
             OrderMove::ReportRepaired,
-            vec![Missing::ActionForFittedPart { count: 1 }],
+            vec![Missing::ActionForFittedPart { parts: vec!["dosing tube (DT-2)".to_owned()] }],
         ),
         (
             "what failed before was not taken again",
@@ -298,23 +304,23 @@ fn every_guard_alone() {
         (
             "an interlock defeat, a part on its way and a visit, all at once",
             Situation {
-                open_interlock_defeats: 1,
-                part_lines: vec![PartLineState::Promised, PartLineState::Fitted],
+                open_interlock_defeats: vec![at(30)],
+                part_lines: vec![line(PartLineState::Promised), line(PartLineState::Fitted)],
                 visits: vec![visit],
                 ..complete(S::UnderRepair)
             },
             close(Outcome::Referred),
             vec![
-                Missing::InterlockRemoval { count: 1 },
-                Missing::PartLineEnds { states: vec![PartLineState::Promised] },
+                Missing::InterlockRemoval { ends: vec![at(30)] },
+                Missing::PartLineEnds { lines: vec![line(PartLineState::Promised)] },
                 Missing::VisitEnd,
             ],
         ),
         (
             "cancelling asks the same",
-            Situation { part_lines: vec![PartLineState::Identified], ..complete(S::Planned) },
+            Situation { part_lines: vec![line(PartLineState::Identified)], ..complete(S::Planned) },
             OrderMove::Cancel,
-            vec![Missing::PartLineEnds { states: vec![PartLineState::Identified] }],
+            vec![Missing::PartLineEnds { lines: vec![line(PartLineState::Identified)] }],
         ),
         (
             "cancelled is not an outcome of closing",
@@ -331,13 +337,16 @@ fn every_guard_alone() {
 #[test]
 fn a_return_visit_waits_for_every_part() {
     let lines = |states: &[PartLineState]| Situation {
-        part_lines: states.to_vec(),
+        part_lines: states.iter().copied().map(line).collect(),
         ..complete(OrderState::UnderRepair)
     };
     let ready = lines(&[PartLineState::SetAside, PartLineState::Fitted, PartLineState::Withdrawn]);
     assert_eq!(ready.missing_for_visit(), []);
     let waits = lines(&[PartLineState::SetAside, PartLineState::Received]);
-    assert_eq!(waits.missing_for_visit(), [Missing::PartsSetAside { states: vec![PartLineState::Received] }]);
+    assert_eq!(
+        waits.missing_for_visit(),
+        [Missing::PartsSetAside { lines: vec![line(PartLineState::Received)] }]
+    );
     let first = Situation { visits: vec![], ..waits };
     assert_eq!(first.missing_for_visit(), [], "the first visit waits for no part");
     let second = complete(OrderState::Assessed);
@@ -347,7 +356,8 @@ fn a_return_visit_waits_for_every_part() {
 
 #[test]
 fn what_is_missing_is_said_in_words_that_help() {
-    let situation = Situation { part_lines: vec![PartLineState::Ordered], ..complete(OrderState::Received) };
+    let situation =
+        Situation { part_lines: vec![line(PartLineState::Ordered)], ..complete(OrderState::Received) };
     let words: Vec<_> = check(&situation, OrderMove::Close { outcome: Outcome::Repaired, leaves: None })
         .iter()
         .map(ToString::to_string)
@@ -356,7 +366,7 @@ fn what_is_missing_is_said_in_words_that_help() {
         words,
         [
             "a state that repaired may end: proven; the order is received",
-            "an end for 1 part line(s) that are ordered: fit, return or withdraw them",
+            "an end for these parts: dosing tube (DT-2), ordered; fit, return or withdraw them",
         ]
     );
 }
