@@ -113,6 +113,7 @@ impl FollowingOrder {
 
 impl From<store::work_order::WorkOrder> for WorkOrder {
     fn from(order: store::work_order::WorkOrder) -> Self {
+        let proposed = FollowingOrder::of(&order);
         Self {
             id: order.id,
             number: order.number,
@@ -127,7 +128,7 @@ impl From<store::work_order::WorkOrder> for WorkOrder {
             restored_at: order.restored_at,
             closed_at: order.closed_at,
             proof_doubted_at: order.proof_doubted_at,
-            proposed: FollowingOrder::of(&order),
+            proposed,
             follows_id: order.follows,
             spending_limit: order.spending_limit.map(Money::from),
             signed_off_by: order.signed_off_by,
