@@ -59,7 +59,7 @@ async fn act(company: &Company, n: u32, action: &str, at: &str, more: Value) -> 
 
 #[sqlx::test(migrations = "../../migrations")]
 async fn an_order_is_proven_by_what_was_read_after_the_last_action(pool: PgPool) {
-    let company = Company::over(pool).await;
+    let company = Company::over(pool).await.with_faults().await;
     on_site(&company).await;
     company.at("2026-03-02T12:00:00Z");
     send(&company, fill_time(0x31, "before_repair", "2026-03-02T10:10:00Z", 31.97)).await;
