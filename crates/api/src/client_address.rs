@@ -8,13 +8,11 @@ use axum::extract::{ConnectInfo, Request, State};
 use axum::http::{HeaderMap, header};
 use axum::middleware::Next;
 use axum::response::Response;
+use ipnet::IpNet;
 
 /// A network in CIDR notation, such as `10.0.0.0/8` or `fd00::/8`; an address alone is a network of one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Network {
-    address: IpAddr,
-    prefix: u8,
-}
+pub struct Network(IpNet);
 
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{0} is no network; write it as 10.0.0.0/8 or fd00::/8")]
@@ -24,30 +22,15 @@ impl FromStr for Network {
     type Err = NotANetwork;
 
     fn from_str(text: &str) -> Result<Self, NotANetwork> {
-        let fault = || NotANetwork(text.to_owned());
-        let (address, prefix) =
-            text.split_once('/').map_or((text, None), |(address, prefix)| (address, Some(prefix)));
-        let address: IpAddr = address.parse().map_err(|_| fault())?;
-        let longest = if address.is_ipv4() { 32 } else { 128 };
-        let prefix = prefix.map_or(Ok(longest), str::parse).map_err(|_| fault())?;
-        if prefix > longest { Err(fault()) } else { Ok(Self { address, prefix }) }
+        let of_one = |_| text.parse::<IpAddr>().map(IpNet::from);
+        text.parse().or_else(of_one).map(Self).map_err(|_| NotANetwork(text.to_owned()))
     }
 }
 
 impl Network {
     pub fn contains(&self, address: IpAddr) -> bool {
-        match (self.address, address.to_canonical()) {
-            (IpAddr::V4(own), IpAddr::V4(other)) => {
-                same(own.to_bits().into(), other.to_bits().into(), 32, self.prefix)
-            }
-            (IpAddr::V6(own), IpAddr::V6(other)) => same(own.to_bits(), other.to_bits(), 128, self.prefix),
-            _ => false,
-        }
+        self.0.contains(&address.to_canonical())
     }
-}
-
-fn same(one: u128, other: u128, width: u8, prefix: u8) -> bool {
-    (one ^ other).checked_shr(u32::from(width - prefix)).unwrap_or(0) == 0
 }
 
 /// The address that stands for the client in logs and in limits.
