@@ -7,7 +7,7 @@ use std::time::Duration;
 use serde_json::{Value, json};
 use sqlx::PgPool;
 
-use super::{on_site, visit};
+use super::{book, call, on_site, order, visit};
 use crate::company::{self, Company, DISPATCHER, OTHER_TECHNICIAN, TECHNICIAN, id};
 
 /// Of all that the document reads by an id of its own: what he sees, among what there is.
@@ -120,17 +120,27 @@ async fn who_is_sent_no_more_is_told_what_is_gone(pool: PgPool) {
     }
     // Who still sees it for another visit's sake loses nothing with one of them.
     people(both).await.expect(200);
+    let leave = json!({"result": "diagnosed", "appliance_state": "degraded"});
+    company.act(&path, "leave", TECHNICIAN, leave).await.expect(200);
     let second =
         json!({"id": id(4), "planned_at": "2026-03-03T10:00:00Z", "people": [company::person(TECHNICIAN)]});
-    company.post(&format!("{}/visits", super::order()), DISPATCHER, second).await.expect(201);
+    company.post(&format!("{}/visits", order()), DISPATCHER, second).await.expect(201);
     let lost = hold_losses(&company, async || {
-        people(instead.clone()).await.expect(200);
+        company.on_current("PATCH", &visit(4), &visit(4), DISPATCHER, instead.clone()).await.expect(200);
     })
     .await;
     assert!(lost.is_empty(), "{lost:?}");
     assert_eq!(company.broken().await, [], "tombstones need no mark in the audit");
+}
+
+#[sqlx::test(migrations = "../../migrations")]
+async fn a_visit_that_is_called_off_takes_its_order_out_of_sight(pool: PgPool) {
+    let company = Company::over(pool).await;
+    company.post("/v1/calls", DISPATCHER, call()).await.expect(201);
+    company.act(&order(), "assess", DISPATCHER, json!({})).await.expect(200);
+    book(&company, 3).await.expect(201);
     let lost = hold_losses(&company, async || {
-        company.act(&visit(4), "call_off", DISPATCHER, json!({"why": "once is enough"})).await.expect(200);
+        company.act(&visit(3), "call_off", DISPATCHER, json!({"why": "once is enough"})).await.expect(200);
     })
     .await;
     assert!(lost.contains(&("work-orders".to_owned(), id(2))), "{lost:?}");
