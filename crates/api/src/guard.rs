@@ -40,7 +40,8 @@ pub async fn guard(
     };
     let request_id = request.extensions().get::<RequestId>().cloned().unwrap_or_default();
     let from = household(request.extensions());
-    let credential = counted(&state, from, credential(&state, request.headers()).await)?;
+    let session = session(&request).map(str::to_owned);
+    let credential = counted(&state, from, credential(&state, session.as_deref(), request.headers()).await)?;
     let holder = credential.holder();
     let under_way = state.places.enter(holder)?;
     if operation.has_body() {
@@ -70,8 +71,15 @@ enum Credential {
 }
 
 /// The token of a request, if this service or its issuer made it: the database is not asked, so that guesses cost it nothing.
-async fn credential(state: &ApiState, headers: &HeaderMap) -> Result<Credential, Problem> {
-    let secret = bearer(headers)?;
+async fn credential(
+    state: &ApiState,
+    session: Option<&str>,
+    headers: &HeaderMap,
+) -> Result<Credential, Problem> {
+    let secret = match session {
+        Some(secret) => secret,
+        None => bearer(headers)?,
+    };
     let credential = match &state.issuer {
         Some(issuer) if sign_in::is_signed_elsewhere(secret) => {
             issuer.judge(secret, state.application.now().instant()).await?.map(Credential::Signed)
@@ -121,6 +129,14 @@ async fn wholly_come(request: Request, state: &ApiState) -> Result<Request, Prob
 
 fn unknown_token() -> Problem {
     unauthenticated("invalid_token", "the token is unknown, expired or revoked")
+}
+
+/// The session of a page of this service, where no token is sent: what a page of somebody else's asks for is not done.
+fn session(request: &Request) -> Option<&str> {
+    let headers = request.headers();
+    let counts = !headers.contains_key(header::AUTHORIZATION)
+        && door::may_read_by_cookie(request.method(), headers, request.uri());
+    if counts { door::session_secret(headers) } else { None }
 }
 
 fn bearer(headers: &HeaderMap) -> Result<&str, Problem> {

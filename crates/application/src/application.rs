@@ -79,6 +79,11 @@ impl Application {
         self.clock.now()
     }
 
+    /// A new identifier, as a form carries it: sent twice, it is one thing.
+    pub fn next_id(&self) -> uuid::Uuid {
+        self.ids.next(self.now())
+    }
+
     /// Waits until every write that was begun has ended; call it after the last request was taken.
     pub async fn drain(&self) {
         self.writes.close();

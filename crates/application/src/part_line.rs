@@ -7,4 +7,5 @@ mod update;
 
 pub use act::{LineSaying, MovePartLine};
 pub use create::CreatePartLine;
+pub use store::part_line::{NewPartLine, PartLine};
 pub use update::UpdatePartLine;

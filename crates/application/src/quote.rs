@@ -5,3 +5,4 @@ mod create;
 
 pub use approve::RecordApproval;
 pub use create::{CreateQuote, QuoteRequest};
+pub use store::quote::{Approval, NewApproval, Quote};

@@ -59,6 +59,16 @@ impl Refusal {
         Self::Invalid(vec![Fault::at(pointer, detail)])
     }
 
+    /// Whether it says what the caller could do otherwise; the rest is a failure of ours.
+    pub fn is_for_the_caller(&self) -> bool {
+        !matches!(self, Self::Internal(_) | Self::Store(_))
+    }
+
+    /// Whether the same may well go through a little later: the database cannot be reached now, or another request is under way.
+    pub fn is_passing(&self) -> bool {
+        matches!(self, Self::Store(StoreError::Unavailable(_)) | Self::KeyBusy)
+    }
+
     /// Refuses if there is any fault.
     pub fn unless_faultless(faults: Vec<Fault>) -> Result<(), Self> {
         if faults.is_empty() { Ok(()) } else { Err(Self::Invalid(faults)) }
@@ -92,6 +102,7 @@ const DUPLICATES: &[Explanation] = &[
     ("customer_external_id_key", "/external_id", "another customer has this external_id"),
     ("part_number_key", "/number", "another part has this number"),
     ("branch_name_key", "/name", "another branch has this name"),
+    ("sign_in_name", "/name", "somebody else signs in by this name; choose another"),
     ("site_external_id_key", "/external_id", "another site has this external_id"),
     (
         "appliance_serial",

@@ -11,9 +11,9 @@ pub struct Right {
     pub roles: &'static [Role],
 }
 
-/// The row of an operation (= its handler's name, its operationId, its use case's name).
+/// The row of an operation (= its handler's name, its operationId, its use case's name), or of what a page alone asks or does.
 pub fn of(operation: &str) -> Option<&'static Right> {
-    RIGHTS.iter().find(|right| right.operation == operation)
+    RIGHTS.iter().chain(PAGE_RIGHTS).find(|right| right.operation == operation)
 }
 
 const EVERYBODY: &[Role] = &[Technician, Dispatcher, Manager, Administrator, Integration];
@@ -33,6 +33,25 @@ const fn administer(operation: &'static str) -> Right {
     Right { operation, scope: Scope::Administer, roles: ADMINISTRATION }
 }
 
+const PEOPLE: &[Role] = &[Technician, Dispatcher, Manager, Administrator];
+const PEOPLE_OF_OFFICE: &[Role] = &[Dispatcher, Manager, Administrator];
+
+/// What the pages ask and do that the interface has no operation for.
+pub const PAGE_RIGHTS: &[Right] = &[
+    write("begin_session", PEOPLE),
+    read("end_session", EVERYBODY),
+    write("set_sign_in", PEOPLE),
+    administer("open_sign_in"),
+    read("see_own_sign_in", PEOPLE),
+    read("see_today", PEOPLE_OF_OFFICE),
+    read("see_order", PEOPLE),
+    read("see_kitchen", PEOPLE_OF_OFFICE),
+    read("see_machine", PEOPLE_OF_OFFICE),
+    read("find_anything", PEOPLE_OF_OFFICE),
+    read("prepare_call", PEOPLE_OF_OFFICE),
+];
+
+/// What the operations of the interface ask.
 pub const RIGHTS: &[Right] = &[
     read("get_me", EVERYBODY),
     read("get_metrics", &[Administrator, Integration]),
@@ -160,7 +179,7 @@ mod tests {
 
     #[test]
     fn an_operation_has_one_row() {
-        let mut operations: Vec<_> = RIGHTS.iter().map(|right| right.operation).collect();
+        let mut operations: Vec<_> = RIGHTS.iter().chain(PAGE_RIGHTS).map(|right| right.operation).collect();
         operations.sort_unstable();
         let count = operations.len();
         operations.dedup();

@@ -5,3 +5,4 @@ mod end;
 
 pub use begin::BeginWaiting;
 pub use end::EndWaiting;
+pub use store::waiting::{NewWaiting, Waiting};

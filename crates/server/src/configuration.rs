@@ -84,7 +84,7 @@ pub struct DatabaseArguments {
 
 #[derive(Debug, Subcommand)]
 pub enum Command {
-    /// Serve the HTTP interface until told to stop.
+    /// Serve the pages and the HTTP interface until told to stop.
     Serve(ServeArguments),
     /// Bring the database's schema and built-in catalogue up to date.
     Migrate,

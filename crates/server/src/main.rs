@@ -9,6 +9,7 @@ mod connections;
 #[cfg(test)]
 mod coverage;
 mod demo;
+mod doors;
 mod listener;
 mod output;
 mod traces;

@@ -155,3 +155,24 @@ pub async fn list(
         id: person.id.uuid(),
     }))
 }
+
+/// The names of all people, gone ones too: what they did is told by name.
+pub async fn names(database: &Database, ids: &[PersonId]) -> Result<Vec<(PersonId, String)>, StoreError> {
+    let ids: Vec<Uuid> = ids.iter().map(|id| id.uuid()).collect();
+    sqlx::query!("SELECT id, name FROM person WHERE id = ANY($1)", &ids)
+        .fetch_all(database.pool())
+        .await?
+        .into_iter()
+        .map(|row| Ok((stored(row.id, "person", "id", row.id)?, row.name)))
+        .readable()
+}
+
+/// Whoever can be sent, by name.
+pub async fn technicians(database: &Database) -> Result<Vec<(PersonId, String)>, StoreError> {
+    sqlx::query!("SELECT id, name FROM person WHERE active AND role = 'technician' ORDER BY name, id LIMIT 500")
+        .fetch_all(database.pool())
+        .await?
+        .into_iter()
+        .map(|row| Ok((stored(row.id, "person", "id", row.id)?, row.name)))
+        .readable()
+}

@@ -18,6 +18,8 @@ pub struct NewToken {
     pub sha256: [u8; 32],
     pub scopes: Vec<Scope>,
     pub expires_at: Option<Timestamp>,
+    /// Of a session: it ends if it is not used until then.
+    pub rests_until: Option<Timestamp>,
 }
 
 #[derive(Debug, Clone)]
@@ -41,6 +43,8 @@ pub struct TokenHolder {
     pub role: Role,
     pub scopes: Vec<Scope>,
     pub last_used_day: Option<NaiveDate>,
+    /// Of a session.
+    pub rests_until: Option<Timestamp>,
 }
 
 struct Row {
@@ -80,8 +84,8 @@ pub async fn insert(unit: &mut UnitOfWork, new: &NewToken) -> Result<(), StoreEr
     let now = unit.now().instant();
     let scopes: Vec<String> = new.scopes.iter().map(ToString::to_string).collect();
     sqlx::query!(
-        "INSERT INTO token (id, person_id, name, sha256, scopes, created_at, expires_at)
-         VALUES ($1, $2, $3, $4, $5, $6, $7)",
+        "INSERT INTO token (id, person_id, name, sha256, scopes, created_at, expires_at, rests_until)
+         VALUES ($1, $2, $3, $4, $5, $6, $7, $8)",
         new.id.uuid(),
         new.person.uuid(),
         new.name.as_str(),
@@ -89,6 +93,7 @@ pub async fn insert(unit: &mut UnitOfWork, new: &NewToken) -> Result<(), StoreEr
         &scopes,
         now,
         new.expires_at.map(Timestamp::instant),
+        new.rests_until.map(Timestamp::instant),
     )
     .execute(unit.connection())
     .await?;
@@ -112,10 +117,11 @@ pub async fn holder(
     now: Timestamp,
 ) -> Result<Option<TokenHolder>, StoreError> {
     let row = sqlx::query!(
-        "SELECT token.id, token.person_id, person.name, person.role, token.scopes, token.last_used_day
+        "SELECT token.id, token.person_id, person.name, person.role, token.scopes, token.last_used_day, token.rests_until
          FROM token JOIN person ON person.id = token.person_id
          WHERE token.sha256 = $1 AND token.revoked_at IS NULL AND person.active
-             AND (token.expires_at IS NULL OR token.expires_at > $2)",
+             AND (token.expires_at IS NULL OR token.expires_at > $2)
+             AND (token.rests_until IS NULL OR token.rests_until > $2)",
         &sha256[..],
         now.instant(),
     )
@@ -129,9 +135,36 @@ pub async fn holder(
             role: stored(row.role, "person", "role", row.person_id)?,
             scopes: stored_scopes(row.scopes, row.id)?,
             last_used_day: row.last_used_day,
+            rests_until: stored_option(row.rests_until, "token", "rests_until", row.id)?,
         })
     })
     .transpose()
+}
+
+/// Lets a session rest until then; it is in use.
+pub async fn keep_awake(database: &Database, id: TokenId, until: Timestamp) -> Result<(), StoreError> {
+    sqlx::query!(
+        "UPDATE token SET rests_until = $2 WHERE id = $1 AND rests_until < $2",
+        id.uuid(),
+        until.instant()
+    )
+    .execute(database.pool())
+    .await?;
+    Ok(())
+}
+
+/// Ends all sessions of a person.
+pub async fn end_sessions(unit: &mut UnitOfWork, person: PersonId) -> Result<(), StoreError> {
+    let now = unit.now().instant();
+    sqlx::query!(
+        "UPDATE token SET revoked_at = $2
+         WHERE person_id = $1 AND rests_until IS NOT NULL AND revoked_at IS NULL",
+        person.uuid(),
+        now
+    )
+    .execute(unit.connection())
+    .await?;
+    Ok(())
 }
 
 /// Notes the day of use, at most once a day for a token.

@@ -4,7 +4,7 @@
 mod read;
 mod situation;
 
-pub use read::{Filter, find, list, of_appliance, of_call, open_at_site};
+pub use read::{Filter, at_site, find, list, of_appliance, of_call, of_number, open_at_site};
 pub use situation::situation;
 
 use chrono::{DateTime, Utc};

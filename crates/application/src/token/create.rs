@@ -15,6 +15,12 @@ use crate::{Caller, Refusal, UseCase};
 pub struct NewSecret(pub String);
 
 impl NewSecret {
+    /// 244 random bits; a version 4 UUID draws 122 from the operating system.
+    #[expect(clippy::disallowed_methods, reason = "a secret must not be foreseeable")]
+    pub fn draw() -> Self {
+        Self(format!("{}{}", uuid::Uuid::new_v4().simple(), uuid::Uuid::new_v4().simple()))
+    }
+
     pub fn sha256(&self) -> [u8; 32] {
         Sha256::digest(self.0.as_bytes()).into()
     }
@@ -51,6 +57,7 @@ impl UseCase for CreateToken {
             sha256: self.secret.sha256(),
             scopes: self.scopes,
             expires_at: self.expires_at,
+            rests_until: None,
         };
         token::insert(unit, &new).await?;
         unit.record(Change::of("token.created", id));

@@ -1,7 +1,11 @@
+use chrono::TimeDelta;
 use store::token;
 
 use super::NewSecret;
+use crate::sign_in::{REST, later};
 use crate::{Application, Principal, Refusal};
+
+const NOTED_EVERY: TimeDelta = TimeDelta::minutes(5);
 
 /// Who holds this secret, if the token is good now; notes the day of its use.
 pub async fn principal_of(application: &Application, secret: &str) -> Result<Option<Principal>, Refusal> {
@@ -13,6 +17,11 @@ pub async fn principal_of(application: &Application, secret: &str) -> Result<Opt
     let today = now.instant().date_naive();
     if holder.last_used_day != Some(today) {
         token::note_use(application.database(), holder.token, today).await;
+    }
+    // A session in use is kept from its end, noted once in a while.
+    let rested = later(now, REST);
+    if holder.rests_until.is_some_and(|until| until.instant() + NOTED_EVERY < rested.instant()) {
+        token::keep_awake(application.database(), holder.token, rested).await?;
     }
     Ok(Some(Principal {
         person: holder.person,

@@ -5,6 +5,7 @@ use api::{ApiState, IssuerSettings, Settings};
 
 use crate::configuration::{DatabaseArguments, ServeArguments};
 use crate::connections::{self, Bounds};
+use crate::doors;
 use crate::listener;
 use crate::traces::Traces;
 use crate::wiring::{Failure, application, migrated_database};
@@ -23,7 +24,7 @@ pub async fn run(database_arguments: &DatabaseArguments, arguments: &ServeArgume
         state = state.with_issuer(issuer);
     }
     let draining = state.draining.clone();
-    let router = api::router(state, &settings);
+    let router = doors::router(application.clone(), state, &settings);
     let patience = Duration::from_secs(arguments.stop_timeout);
     let learner = tokio::spawn(application.clone().keep_learning());
     let tidier = tokio::spawn(application.clone().keep_tidy());

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use api::{ApiState, Settings};
 use application::person::CreatePerson;
+use application::sign_in::OpenSignIn;
 use application::surroundings::{Clock, SystemClock, SystemIds};
 use application::token::CreateToken;
 use application::{Application, Caller, Principal};
@@ -106,6 +107,10 @@ async fn hire(application: &Application) -> Result<Vec<SignIn>, Failure> {
             secret: secret.clone(),
         };
         application.perform(&caller, token).await?;
+        if role != Role::Integration {
+            let name = name.split(' ').next().unwrap_or(name).to_lowercase();
+            application.perform(&caller, OpenSignIn { person: id, name }).await?;
+        }
         sign_ins.push(SignIn { name, role, secret: secret.0 });
     }
     Ok(sign_ins)

@@ -120,3 +120,29 @@ pub async fn open_at_site(unit: &mut UnitOfWork, site: SiteId) -> Result<Vec<Wor
         SHOWN,
     ))
 }
+
+/// Which order people call by this number; none if the scope does not show it.
+pub async fn of_number(
+    database: &Database,
+    scope: &ReadScope,
+    number: i64,
+) -> Result<Option<WorkOrder>, StoreError> {
+    let mut orders = orders!(
+        database.pool(),
+        "number = $1 AND ($2::uuid IS NULL OR EXISTS (
+             SELECT FROM assignment WHERE assignment.person_id = $2 AND assignment.work_order_id = work_order.id))",
+        number,
+        scope.person(),
+    );
+    Ok(orders.pop())
+}
+
+/// The orders at a kitchen, newest first.
+pub async fn at_site(database: &Database, site: SiteId) -> Result<Vec<WorkOrder>, StoreError> {
+    Ok(orders!(
+        database.pool(),
+        "site_id = $1 ORDER BY received_at DESC, id DESC LIMIT $2",
+        site.uuid(),
+        SHOWN
+    ))
+}

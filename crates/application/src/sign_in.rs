@@ -1,0 +1,22 @@
+//! How people come in by the pages: by a name and a password, into a session that ends when it rests.
+
+mod password;
+mod recognise;
+mod session;
+mod set;
+
+use domain::role::{Role, Scope};
+
+pub use password::PasswordFault;
+pub use recognise::{Guest, by_password, by_token, guests, welcome_guest};
+pub(crate) use session::{REST, later};
+pub use session::{BeginSession, EndSession, begin_session};
+pub use set::{OpenSignIn, OwnSignIn, SetSignIn};
+
+/// What people may do with a session: all that their role may.
+pub fn usual_scopes(role: Role) -> &'static [Scope] {
+    match role {
+        Role::Administrator => Scope::ALL,
+        _ => &[Scope::Read, Scope::Write],
+    }
+}

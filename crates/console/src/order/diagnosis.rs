@@ -1,0 +1,96 @@
+//! What is wrong, in sentences; what to do next; what to bring.
+
+use application::see_order::OrderFile;
+use domain::diagnosis::Diagnosis;
+
+/// Sets that are worth a line.
+const SETS: usize = 4;
+/// Parts that are worth carrying.
+const PARTS: usize = 4;
+
+#[derive(Default)]
+pub(super) struct WrongView {
+    pub sentence: String,
+    pub sets: Vec<String>,
+    pub look_alikes: Vec<String>,
+    pub next: String,
+    pub next_sentence: Option<String>,
+    pub skills_and_care: Vec<String>,
+    pub before: Vec<String>,
+    pub bring: Vec<String>,
+    pub foretold: Vec<(String, bool)>,
+    pub not_weighed: Vec<String>,
+    /// Why nothing can be said.
+    pub none: Option<String>,
+}
+
+impl WrongView {
+    pub fn of(file: &OrderFile) -> Self {
+        match &file.diagnosis {
+            Ok(diagnosed) => {
+                let not_weighed = diagnosed.not_weighed.iter();
+                let not_weighed =
+                    not_weighed.map(|of| format!("{}: {}", of.what.replace('_', " "), of.reason)).collect();
+                Self { not_weighed, ..Self::in_words(&diagnosed.diagnosis, file) }
+            }
+            Err(why) => Self { none: Some(why.clone()), ..Self::default() },
+        }
+    }
+
+    fn in_words(diagnosis: &Diagnosis, file: &OrderFile) -> Self {
+        use domain::diagnosis::Advice;
+        let test = match &diagnosis.next.advice {
+            Advice::Test(test) => Some(test),
+            Advice::DoAndReadAgain(again) => Some(&again.read),
+            Advice::MendAndProve | Advice::Isolate => None,
+        };
+        let cautions = test.into_iter().flat_map(|test| {
+            test.cautions.iter().map(|caution| match &caution.regulation {
+                Some(rule) => format!("{} ({rule})", caution.text.as_str()),
+                None => caution.text.to_string(),
+            })
+        });
+        Self {
+            sentence: diagnosis.sentence(),
+            sets: diagnosis.sets.iter().take(SETS).map(|set| diagnosis.sentence_of_set(set)).collect(),
+            look_alikes: diagnosis.look_alikes.iter().map(|of| diagnosis.sentence_of_look_alikes(of)).collect(),
+            next: diagnosis.sentence_of_advice(),
+            next_sentence: test.map(|test| test.sentence()),
+            skills_and_care: cautions.collect(),
+            before: test.map(|test| test.preconditions_in_words()).unwrap_or_default(),
+            bring: bring(diagnosis, file),
+            foretold: diagnosis.readings.iter().map(|of| (of.sentence(), of.unexplained)).collect(),
+            not_weighed: Vec::new(),
+            none: None,
+        }
+    }
+}
+
+/// Each part with what it adds, and what of the price list is meant.
+fn bring(diagnosis: &Diagnosis, file: &OrderFile) -> Vec<String> {
+    let parts = diagnosis.parts.parts.iter().take(PARTS).filter(|part| part.needed >= 0.05);
+    let mut lines: Vec<String> = parts
+        .map(|part| {
+            let on_list = file.fitting.iter().find(|known| known.position == part.part);
+            let name = on_list.map_or_else(
+                || part.part.as_str().replace('_', " "),
+                |known| format!("{}, {}", known.number, known.title),
+            );
+            let variables = [
+                ("part", name.into()),
+                ("needed", percent(part.needed).into()),
+                ("ends", percent(part.ends_job).into()),
+            ];
+            wording::say_with("bring-part", &variables)
+        })
+        .collect();
+    if !lines.is_empty() {
+        let without = percent(diagnosis.parts.without_parts);
+        lines.insert(0, wording::say_with("bring-nothing", &[("ends", without.into())]));
+    }
+    lines
+}
+
+fn percent(share: f64) -> String {
+    format!("{:.0} %", 100.0 * share)
+}

@@ -1,0 +1,108 @@
+//! What was found and done, and what happened in which order.
+
+use application::see_order::OrderFile;
+use chrono_tz::Tz;
+use domain::time::Timestamp;
+
+use crate::when;
+
+/// Something that happened.
+pub(super) struct Event {
+    pub at: String,
+    pub text: String,
+    moment: Timestamp,
+}
+
+impl Event {
+    fn new(file: &OrderFile, zone: Tz, moment: Timestamp, text: String) -> Self {
+        Self { at: when::clock(zone, moment, file.now), text, moment }
+    }
+}
+
+fn plain(key: &str) -> String {
+    key.replace('_', " ")
+}
+
+/// Findings and actions, as people told them.
+pub(super) fn done(file: &OrderFile, zone: Tz) -> Vec<Event> {
+    let name = |id| file.names.get(&id).cloned().unwrap_or_default();
+    let findings = file.findings.iter().map(|finding| {
+        let because = [&finding.failure_mode, &finding.mechanism, &finding.cause];
+        let because: Vec<String> = because.into_iter().flatten().map(|key| plain(key.as_str())).collect();
+        let note = finding.note.as_ref().map(|note| format!(" “{}”", note.as_str())).unwrap_or_default();
+        let variables = [
+            ("place", plain(finding.position.as_str()).into()),
+            ("finding", wording::term("condition", finding.finding.as_str()).into_owned().into()),
+            ("because", because.join(", ").into()),
+            ("evidence", plain(finding.evidence.as_str()).into()),
+            ("who", name(finding.confirmed_by).into()),
+        ];
+        let text = wording::say_with("done-finding", &variables) + &note;
+        Event::new(file, zone, finding.found_at, text)
+    });
+    let actions = file.actions.iter().map(|action| {
+        let variables = [
+            ("place", plain(action.position.as_str()).into()),
+            ("action", plain(action.action.as_str()).into()),
+            ("who", name(action.taken_by).into()),
+        ];
+        Event::new(file, zone, action.taken_at, wording::say_with("done-action", &variables))
+    });
+    let mut done: Vec<Event> = findings.chain(actions).collect();
+    done.sort_by_key(|event| event.moment);
+    done
+}
+
+/// All that happened, newest first.
+pub(super) fn events(file: &OrderFile, zone: Tz) -> Vec<Event> {
+    let event = |at: Timestamp, text: String| Event::new(file, zone, at, text);
+    let said = wording::say_with;
+    let mut events = vec![event(file.order.received_at, wording::say("event-received"))];
+    for visit in &file.visits {
+        let people: Vec<String> =
+            visit.people.iter().filter_map(|id| file.names.get(id).cloned()).collect();
+        let people = people.join(", ");
+        let steps = [
+            ("event-set-out", visit.times.set_out_at),
+            ("event-arrived", visit.times.arrived_at),
+            ("event-left", visit.times.left_at),
+            ("event-missed", visit.times.missed_at),
+            ("event-called-off", visit.times.called_off_at),
+        ];
+        for (key, at) in steps {
+            let result = visit.times.result.map(|of| wording::term("visit-result", of.word()).into_owned());
+            let variables = [("people", people.clone().into()), ("result", result.unwrap_or_default().into())];
+            events.extend(at.map(|at| event(at, said(key, &variables))));
+        }
+    }
+    for wait in &file.waits {
+        let reason = wording::term("waiting", wait.reason.word()).into_owned();
+        let variables = [("reason", reason.into())];
+        events.push(event(wait.from_at, said("event-wait-began", &variables)));
+        events.extend(wait.to_at.map(|at| event(at, said("event-wait-ended", &variables))));
+    }
+    for quote in &file.quotes {
+        let variables = [
+            ("number", quote.number.to_string().into()),
+            ("total", quote.total.to_string().into()),
+            ("currency", quote.currency.to_string().into()),
+        ];
+        events.push(event(quote.made_at, said("event-quoted", &variables)));
+    }
+    for approval in &file.approvals {
+        let decision = wording::term("decision", approval.decision.word()).into_owned();
+        events.push(event(approval.decided_at, said("event-decided", &[("decision", decision.into())])));
+    }
+    for stop in file.stops.iter().filter(|stop| stop.work_order == Some(file.order.id)) {
+        events.push(event(stop.stopped_at, wording::say("event-stopped")));
+        if let Some(release) = &stop.release {
+            let variables = [("why", release.reason.to_string().into())];
+            events.push(event(release.at, said("event-released", &variables)));
+        }
+    }
+    events.extend(file.order.restored_at.map(|at| event(at, wording::say("event-restored"))));
+    events.extend(file.order.closed_at.map(|at| event(at, wording::say("event-ended"))));
+    events.extend(done(file, zone));
+    events.sort_by_key(|event| std::cmp::Reverse(event.moment));
+    events
+}

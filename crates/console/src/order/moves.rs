@@ -1,0 +1,178 @@
+//! Moves of an order and of what belongs to it: each a use case of the interface's, answered by the order's page.
+
+pub(super) mod lines;
+pub(super) mod machine;
+pub(super) mod money;
+pub(super) mod visits;
+pub(super) mod waits;
+
+use std::collections::BTreeMap;
+
+use application::work_order::{MoveSaying, MoveWorkOrder};
+use application::{Application, Caller, Refusal, UseCase};
+use axum::extract::State;
+use axum::http::Uri;
+use axum::response::{IntoResponse, Response};
+use chrono_tz::Tz;
+use domain::id::WorkOrderId;
+use domain::text::{Key, Name, Words};
+use domain::time::Timestamp;
+use domain::work::{OrderAction, SymptomResult};
+use uuid::Uuid;
+
+use super::{number_in, refused, segment};
+use crate::access::Posted;
+use crate::fields::Fields;
+use crate::page::PageFault;
+use crate::parts::moves::Attempt;
+use crate::see;
+use crate::state::ConsoleState;
+use crate::when;
+
+/// The order that a form speaks of, and what it says.
+pub(super) struct Ask<'a> {
+    pub application: &'a Application,
+    pub order: WorkOrderId,
+    pub zone: Tz,
+    pub uri: &'a Uri,
+    pub fields: &'a Fields,
+}
+
+/// Which order is meant by a number: its own small question, so that whoever may not see it learns nothing.
+async fn order_of(state: &ConsoleState, caller: &Caller, number: i64) -> Result<(WorkOrderId, Tz), Refusal> {
+    let known = state.application.ask(caller, application::see_order::OrderOfNumber(number)).await?;
+    Ok((known.id, when::zone(&known.time_zone)))
+}
+
+/// Carries a move out and shows the order: as it stands after it, or with the refusal beside its button.
+pub(super) async fn carry_out<U: UseCase>(
+    state: &ConsoleState,
+    Posted(caller, fields): Posted,
+    uri: &Uri,
+    key: &str,
+    at: &str,
+    use_case: impl FnOnce(&Ask<'_>) -> Result<U, Refusal>,
+) -> Response {
+    let number = match number_in(uri) {
+        Ok(number) => number,
+        Err(fault) => return fault.into_response(),
+    };
+    let done = match order_of(state, &caller, number).await {
+        Ok((order, zone)) => {
+            let ask = Ask { application: &state.application, order, zone, uri, fields: &fields };
+            match use_case(&ask) {
+                Ok(use_case) => state.application.perform(&caller, use_case).await.map(|_| ()),
+                Err(refusal) => Err(refusal),
+            }
+        }
+        Err(refusal) => return PageFault::from(refusal).into_response(),
+    };
+    match done {
+        Ok(()) => see(&format!("/orders/{number}#{at}")),
+        Err(refusal @ Refusal::NotFound { .. }) => PageFault::from(refusal).into_response(),
+        Err(refusal) if refusal.is_for_the_caller() => {
+            let attempt = Attempt::refused(key, &refusal, fields);
+            refused(state, &caller, number, &attempt).await
+        }
+        Err(refusal) => PageFault::from(refusal).into_response(),
+    }
+}
+
+impl Ask<'_> {
+    /// The id in the path at this place.
+    pub fn id_in_path<T: TryFrom<Uuid>>(&self, at: usize) -> Result<T, Refusal> {
+        let missing = Refusal::NotFound { what: "part of this order" };
+        let id = segment(self.uri, at).parse::<Uuid>().ok().and_then(|id| T::try_from(id).ok());
+        id.ok_or(missing)
+    }
+
+    /// The id in a field.
+    pub fn id<T: TryFrom<Uuid>>(&self, name: &str) -> Result<T, Refusal> {
+        self.optional_id(name)?.ok_or_else(|| invalid(name, "fault-field-needed"))
+    }
+
+    pub fn optional_id<T: TryFrom<Uuid>>(&self, name: &str) -> Result<Option<T>, Refusal> {
+        let Some(text) = self.fields.get(name) else { return Ok(None) };
+        let id = text.parse::<Uuid>().ok().and_then(|id| T::try_from(id).ok());
+        id.map(Some).ok_or_else(|| invalid(name, "fault-field-choice"))
+    }
+
+    pub fn version(&self) -> Result<i64, Refusal> {
+        self.fields.parse("version").and_then(Result::ok).ok_or_else(|| invalid("version", "fault-field-needed"))
+    }
+
+    /// A word of a closed list.
+    pub fn word<T: std::str::FromStr>(&self, name: &str) -> Result<T, Refusal> {
+        self.optional_word(name)?.ok_or_else(|| invalid(name, "fault-field-needed"))
+    }
+
+    pub fn optional_word<T: std::str::FromStr>(&self, name: &str) -> Result<Option<T>, Refusal> {
+        self.fields.parse(name).transpose().map_err(|_| invalid(name, "fault-field-choice"))
+    }
+
+    /// A time in the kitchen's zone.
+    pub fn when(&self, name: &str) -> Result<Timestamp, Refusal> {
+        let text = self.fields.get(name).ok_or_else(|| invalid(name, "fault-field-needed"))?;
+        when::of_field(self.zone, text).ok_or_else(|| invalid(name, "fault-field-time"))
+    }
+
+    pub fn day(&self, name: &str) -> Result<Option<chrono::NaiveDate>, Refusal> {
+        self.fields.parse(name).transpose().map_err(|_| invalid(name, "fault-field-day"))
+    }
+
+    pub fn words(&self, name: &str) -> Result<Option<Words>, Refusal> {
+        let words = self.fields.get(name).map(Words::new).transpose();
+        words.map_err(|error| Refusal::invalid(format!("/{name}"), error.to_string()))
+    }
+
+    pub fn name(&self, name: &str) -> Result<Option<Name>, Refusal> {
+        let text = self.fields.get(name).map(Name::new).transpose();
+        text.map_err(|error| Refusal::invalid(format!("/{name}"), error.to_string()))
+    }
+
+    /// The word at this place of the path.
+    pub fn word_in_path<T: std::str::FromStr>(&self, at: usize) -> Result<T, Refusal> {
+        segment(self.uri, at).parse().map_err(|_| Refusal::NotFound { what: "move" })
+    }
+}
+
+/// Something that is wrong with a field.
+pub(super) fn invalid(name: &str, key: &str) -> Refusal {
+    Refusal::invalid(format!("/{name}"), wording::say(key))
+}
+
+pub(super) async fn move_order(
+    State(state): State<ConsoleState>,
+    uri: Uri,
+    posted: Posted,
+) -> Response {
+    let key = segment(&uri, 4).to_owned();
+    carry_out(&state, posted, &uri, &key, "order-axis", |ask| {
+        let action: OrderAction = ask.word_in_path(4)?;
+        let saying = MoveSaying {
+            restored_at: match action {
+                OrderAction::ReportRepaired => Some(ask.when("restored_at")?),
+                _ => None,
+            },
+            symptoms: symptoms(ask.fields)?,
+            outcome: ask.optional_word("outcome")?,
+            appliance_state: ask.optional_word("appliance_state")?,
+            signed_off_by: ask.optional_id("signed_off_by")?,
+            why: ask.words("why")?.map(|why| why.to_string()),
+        };
+        let versions = ask.application.versions().clone();
+        Ok(MoveWorkOrder { versions, id: ask.order, expected_version: ask.version()?, action, saying })
+    })
+    .await
+}
+
+/// What became of each symptom, from fields named after them.
+fn symptoms(fields: &Fields) -> Result<BTreeMap<Key, SymptomResult>, Refusal> {
+    let tried = fields.pairs().iter().filter_map(|(name, result)| Some((name.strip_prefix("symptom:")?, result)));
+    tried
+        .map(|(symptom, result)| {
+            let unknown = || invalid("symptoms", "fault-field-choice");
+            Ok((Key::new(symptom).map_err(|_| unknown())?, result.parse().map_err(|_| unknown())?))
+        })
+        .collect()
+}

@@ -1,0 +1,148 @@
+//! A page as a whole: its frame, and what is shown where there is none.
+
+use application::{Caller, Refusal};
+use askama::Template;
+use axum::http::{HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+
+use crate::static_files;
+
+/// What stands around every page.
+#[derive(Debug, Clone)]
+pub(crate) struct Shell {
+    pub title: String,
+    /// Whoever is signed in: name, and what he is.
+    pub person: Option<(String, String)>,
+    /// Whether the office's pages are open to him.
+    pub is_office: bool,
+    pub found: String,
+}
+
+impl Shell {
+    pub fn of(title: String, caller: &Caller) -> Self {
+        let role = caller.principal.role;
+        Self {
+            title,
+            person: Some((caller.principal.name.clone(), wording::term("role", role.word()).into_owned())),
+            is_office: caller.require("see_today").is_ok(),
+            found: String::new(),
+        }
+    }
+
+    /// Of somebody who is not signed in.
+    pub fn bare(title: String) -> Self {
+        Self { title, person: None, is_office: false, found: String::new() }
+    }
+
+    pub fn say(&self, key: &str) -> String {
+        wording::say(key)
+    }
+
+    /// Where a file of the page's own lies.
+    pub fn file(&self, name: &str) -> String {
+        static_files::path(name)
+    }
+}
+
+/// A finished page.
+pub(crate) fn show(status: StatusCode, page: &impl Template) -> Response {
+    match page.render() {
+        Ok(html) => {
+            let kind = HeaderValue::from_static("text/html; charset=utf-8");
+            (status, [(header::CONTENT_TYPE, kind)], html).into_response()
+        }
+        Err(error) => {
+            tracing::error!(%error, "a page could not be rendered");
+            (StatusCode::INTERNAL_SERVER_ERROR, wording::say("fault-internal-what")).into_response()
+        }
+    }
+}
+
+/// Why there is no page.
+#[derive(Debug)]
+pub(crate) enum PageFault {
+    Refused(Refusal),
+    NotFound,
+    Forged,
+    NotAForm,
+    TooLong,
+    Panicked,
+}
+
+impl From<Refusal> for PageFault {
+    fn from(refusal: Refusal) -> Self {
+        Self::Refused(refusal)
+    }
+}
+
+#[derive(Template)]
+#[template(path = "fault.html")]
+struct FaultPage {
+    shell: Shell,
+    what: String,
+    details: Vec<String>,
+}
+
+impl PageFault {
+    fn kind(&self) -> (StatusCode, &'static str) {
+        match self {
+            Self::NotFound | Self::Refused(Refusal::NotFound { .. }) => (StatusCode::NOT_FOUND, "not-found"),
+            Self::Forged => (StatusCode::FORBIDDEN, "forged"),
+            Self::NotAForm => (StatusCode::BAD_REQUEST, "not-a-form"),
+            Self::TooLong => (StatusCode::PAYLOAD_TOO_LARGE, "too-long"),
+            Self::Refused(Refusal::WrongRole { .. } | Refusal::InsufficientScope { .. }) => {
+                (StatusCode::FORBIDDEN, "not-yours")
+            }
+            Self::Refused(refusal) if is_away(refusal) => (StatusCode::SERVICE_UNAVAILABLE, "away"),
+            Self::Refused(Refusal::Internal(_) | Refusal::Store(_)) | Self::Panicked => {
+                (StatusCode::INTERNAL_SERVER_ERROR, "internal")
+            }
+            Self::Refused(Refusal::Invalid(_)) => (StatusCode::UNPROCESSABLE_ENTITY, "refused"),
+            Self::Refused(_) => (StatusCode::CONFLICT, "refused"),
+        }
+    }
+}
+
+/// Whether the database cannot be reached now.
+fn is_away(refusal: &Refusal) -> bool {
+    refusal.is_passing()
+}
+
+impl IntoResponse for PageFault {
+    fn into_response(self) -> Response {
+        let (status, key) = self.kind();
+        let details = match &self {
+            Self::Refused(refusal) if status.is_server_error() => {
+                tracing::error!(%refusal, "a page could not be made");
+                Vec::new()
+            }
+            Self::Refused(refusal) if key == "refused" => refusal_in_words(refusal),
+            _ => Vec::new(),
+        };
+        let shell = Shell::bare(wording::say(&format!("fault-{key}")));
+        show(status, &FaultPage { shell, what: wording::say(&format!("fault-{key}-what")), details })
+    }
+}
+
+/// A refusal as sentences, each of which says what would be right.
+pub(crate) fn refusal_in_words(refusal: &Refusal) -> Vec<String> {
+    match refusal {
+        Refusal::Invalid(faults) => faults.iter().map(|fault| fault.detail.clone()).collect(),
+        Refusal::NotNow { missing, .. } if !missing.is_empty() => missing.clone(),
+        Refusal::Stale { .. } => vec![wording::say("refused-stale")],
+        Refusal::WrongRole { .. } | Refusal::InsufficientScope { .. } => {
+            vec![wording::say("fault-not-yours-what")]
+        }
+        other => vec![other.to_string()],
+    }
+}
+
+pub(crate) fn not_found() -> Response {
+    PageFault::NotFound.into_response()
+}
+
+/// What a page that panicked is answered with.
+pub(crate) fn panicked(_: Box<dyn std::any::Any + Send + 'static>) -> Response {
+    tracing::error!("a page panicked");
+    PageFault::Panicked.into_response()
+}

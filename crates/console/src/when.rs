@@ -1,0 +1,99 @@
+//! Times as people read and write them: in the kitchen's zone, and as long ago.
+
+use chrono::{Datelike, LocalResult, NaiveDateTime, TimeDelta, TimeZone};
+use chrono_tz::Tz;
+use domain::time::Timestamp;
+
+/// A kitchen's zone; UTC where its name is none that is known here.
+pub(crate) fn zone(name: &str) -> Tz {
+    name.parse().unwrap_or(Tz::UTC)
+}
+
+/// `14:05` today, else `Thu 3 Dec 14:05`, with the year if it is another.
+pub(crate) fn clock(zone: Tz, at: Timestamp, now: Timestamp) -> String {
+    let (at, now) = (at.instant().with_timezone(&zone), now.instant().with_timezone(&zone));
+    let form = if at.date_naive() == now.date_naive() {
+        "%H:%M"
+    } else if at.year() == now.year() {
+        "%a %-d %b %H:%M"
+    } else {
+        "%-d %b %Y %H:%M"
+    };
+    at.format(form).to_string()
+}
+
+/// `3 Dec`, with the year if it is another.
+pub(crate) fn day(day: chrono::NaiveDate, now: Timestamp) -> String {
+    let form = if day.year() == now.instant().year() { "%a %-d %b" } else { "%-d %b %Y" };
+    day.format(form).to_string()
+}
+
+/// `40 min`, `5 h`, `2 d`: as coarse as it is long.
+pub(crate) fn span(span: TimeDelta) -> String {
+    let minutes = span.num_minutes().abs();
+    match minutes {
+        0..90 => wording::say_with("span-minutes", &[("count", minutes.into())]),
+        90..2880 => wording::say_with("span-hours", &[("count", ((minutes + 30) / 60).into())]),
+        _ => wording::say_with("span-days", &[("count", ((minutes + 720) / 1440).into())]),
+    }
+}
+
+/// Since then.
+pub(crate) fn since(at: Timestamp, now: Timestamp) -> String {
+    span(now.instant() - at.instant())
+}
+
+/// As a field of a form holds it.
+pub(crate) fn field(zone: Tz, at: Timestamp) -> String {
+    at.instant().with_timezone(&zone).format("%Y-%m-%dT%H:%M").to_string()
+}
+
+/// What a field of a form says. An hour that comes twice, when clocks are set back, is the first of the two; one that is left out
+/// when they are set on is none.
+pub(crate) fn of_field(zone: Tz, text: &str) -> Option<Timestamp> {
+    let local = NaiveDateTime::parse_from_str(text, "%Y-%m-%dT%H:%M")
+        .or_else(|_| NaiveDateTime::parse_from_str(text, "%Y-%m-%dT%H:%M:%S"))
+        .ok()?;
+    match zone.from_local_datetime(&local) {
+        LocalResult::Single(at) | LocalResult::Ambiguous(at, _) => Timestamp::new(at.to_utc()).ok(),
+        LocalResult::None => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(text: &str) -> Timestamp {
+        text.parse().unwrap()
+    }
+
+    #[test]
+    fn times_are_told_in_the_kitchens_zone() {
+        let now = at("2026-07-01T12:00:00Z");
+        let lisbon = zone("Europe/Lisbon");
+        assert_eq!(clock(lisbon, at("2026-07-01T07:05:00Z"), now), "08:05");
+        assert_eq!(clock(lisbon, at("2026-12-03T07:05:00Z"), now), "Thu 3 Dec 07:05");
+        assert_eq!(clock(lisbon, at("2025-12-03T07:05:00Z"), now), "3 Dec 2025 07:05");
+        assert_eq!(clock(zone("Nowhere/At-all"), at("2026-07-01T07:05:00Z"), now), "07:05");
+    }
+
+    #[test]
+    fn spans_are_as_coarse_as_they_are_long() {
+        for (minutes, said) in [(0, "0 min"), (89, "89 min"), (-40, "40 min"), (300, "5 h"), (2879, "48 h"), (4320, "3 d")]
+        {
+            assert_eq!(span(TimeDelta::minutes(minutes)), said);
+        }
+    }
+
+    #[test]
+    fn a_field_is_read_as_it_is_written() {
+        let lisbon = zone("Europe/Lisbon");
+        let summer = at("2026-07-01T07:05:00Z");
+        assert_eq!(of_field(lisbon, &field(lisbon, summer)), Some(summer));
+        // Clocks there are set on at 01:00 on 29 March and back at 02:00 on 25 October 2026.
+        assert_eq!(of_field(lisbon, "2026-03-29T01:30"), None);
+        assert_eq!(of_field(lisbon, "2026-10-25T01:30"), Some(at("2026-10-25T00:30:00Z")));
+        assert_eq!(of_field(lisbon, "tomorrow"), None);
+    }
+}

@@ -1,0 +1,7 @@
+//! What both doors need of HTTP: the interface for programs and the pages for people take the same session.
+
+mod cookie;
+mod same_origin;
+
+pub use cookie::{end_session, session_secret, set_session};
+pub use same_origin::{comes_from_own_page, may_read_by_cookie};

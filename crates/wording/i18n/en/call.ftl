@@ -1,0 +1,1 @@
+call-title = Take a call
