@@ -94,8 +94,7 @@ impl Question for SeeOrder {
             Some(contact) => self::contact(application, caller, contact).await?,
             None => None,
         };
-        let (waits, visits) =
-            (waiting::of_order(database, id).await?, visit::of_order(database, id).await?);
+        let (waits, visits) = (waiting::of_order(database, id).await?, visit::of_order(database, id).await?);
         let findings = finding::of_order(database, id).await?;
         let findings = findings.into_iter().filter(stands).collect::<Vec<_>>();
         let actions = action_taken::of_order(database, id).await?;
@@ -185,9 +184,9 @@ fn people_in(
     let sent = visits.iter().flat_map(|visit| visit.people.iter().copied());
     let found = findings.iter().map(|finding| finding.confirmed_by);
     let acted = actions.iter().map(|action| action.taken_by);
-    let stopped = stops.iter().flat_map(|stop| {
-        stop.stopped_by.into_iter().chain(stop.release.as_ref().map(|release| release.by))
-    });
+    let stopped = stops
+        .iter()
+        .flat_map(|stop| stop.stopped_by.into_iter().chain(stop.release.as_ref().map(|release| release.by)));
     let called = call.map(|intake| intake.call.taken_by);
     sent.chain(found).chain(acted).chain(stopped).chain(called).collect()
 }

@@ -9,8 +9,8 @@ use domain::role::{Role, Scope};
 
 pub use password::PasswordFault;
 pub use recognise::{Guest, by_password, by_token, guests, welcome_guest};
-pub(crate) use session::{REST, later};
 pub use session::{BeginSession, EndSession, begin_session};
+pub(crate) use session::{REST, later};
 pub use set::{OpenSignIn, OwnSignIn, SetSignIn};
 
 /// What people may do with a session: all that their role may.

@@ -48,7 +48,9 @@ impl Question for Today {
 
     async fn answer(self, application: &Application, _: &Caller) -> Result<TodayAnswer, Refusal> {
         let (database, now) = (application.database(), application.now());
-        let filter = Filter { branch: self.branch, words: self.words };
+        // No name has U+0000, and Postgres takes none.
+        let words = self.words.map(|words| words.replace('\0', ""));
+        let filter = Filter { branch: self.branch, words, ..Filter::default() };
         let (orders, of_all) = today::open_orders(database, &filter).await?;
         let machines = today::stopped_machines(database, self.branch).await?;
         let branches = today::branches(database).await?;
@@ -69,6 +71,13 @@ impl Question for Today {
         }
         Ok(TodayAnswer { now, stopped, lines, of_all, branches })
     }
+}
+
+/// The open orders at a kitchen or on a machine.
+pub(crate) async fn open_lines(application: &Application, filter: &Filter) -> Result<Vec<Line>, Refusal> {
+    let now = application.now();
+    let (orders, _) = today::open_orders(application.database(), filter).await?;
+    Ok(orders.into_iter().map(|order| Line::of(order, now)).collect())
 }
 
 impl Line {

@@ -63,7 +63,11 @@ impl FromRequest<ConsoleState> for Form {
             return Err(PageFault::NotAForm);
         }
         let body = Bytes::from_request(request, state).await.map_err(|refused| {
-            if refused.status() == StatusCode::PAYLOAD_TOO_LARGE { PageFault::TooLong } else { PageFault::NotAForm }
+            if refused.status() == StatusCode::PAYLOAD_TOO_LARGE {
+                PageFault::TooLong
+            } else {
+                PageFault::NotAForm
+            }
         })?;
         let fields = std::str::from_utf8(&body).ok().and_then(Fields::of_text);
         fields.map(Self).ok_or(PageFault::NotAForm)

@@ -3,13 +3,17 @@
 //! Every page asks one [`application::Question`] and every form carries out one use case: the rules are the interface's own.
 
 mod access;
+mod call;
 mod fields;
 mod first_sign_in;
+mod kitchen;
 mod land;
+mod machine;
 mod order;
 mod page;
 mod parts;
 mod protect;
+mod search;
 mod sign_in;
 mod state;
 mod static_files;
@@ -49,6 +53,10 @@ pub fn router(state: ConsoleState, rest: Router) -> Router {
         .route("/first-sign-in", get(first_sign_in::show).post(first_sign_in::set))
         .route("/sign-out", post(sign_in::out))
         .route("/today", get(today::show))
+        .route("/kitchens/{id}", get(kitchen::show))
+        .route("/machines/{id}", get(machine::show))
+        .route("/calls/new", get(call::show).post(call::take))
+        .route("/search", get(search::show))
         .merge(order::routes())
         .route("/static/{hash}/{name}", get(static_files::show))
         .with_state(state)

@@ -24,6 +24,9 @@ use crate::state::ConsoleState;
 use crate::today::PromiseView;
 use crate::when;
 
+pub(crate) use diagnosis::percent;
+pub(crate) use readings::{figure, unit};
+
 pub(crate) fn routes() -> Router<ConsoleState> {
     Router::new()
         .route("/orders/{number}", get(show))

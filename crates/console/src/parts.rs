@@ -1,4 +1,5 @@
 //! Parts that pages are made of.
 
-pub(crate) mod scale;
+pub(crate) mod life;
 pub(crate) mod moves;
+pub(crate) mod scale;

@@ -188,9 +188,14 @@ mod tests {
         for own in ["/", "/today", "/orders/430?epoch=0"] {
             assert_eq!(own_path(own), own);
         }
-        for other in
-            ["", "https://elsewhere.example", "//elsewhere.example", "/\\elsewhere.example", "/a\r\nset-cookie: b", "/ä"]
-        {
+        for other in [
+            "",
+            "https://elsewhere.example",
+            "//elsewhere.example",
+            "/\\elsewhere.example",
+            "/a\r\nset-cookie: b",
+            "/ä",
+        ] {
             assert_eq!(own_path(other), "/", "{other}");
         }
         assert_eq!(path("/orders/1?a=b"), "/sign-in?then=%2Forders%2F1%3Fa%3Db");

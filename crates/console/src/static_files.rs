@@ -66,7 +66,8 @@ pub(crate) async fn show(uri: axum::http::Uri, _: HeaderMap) -> Response {
     let name = uri.path().rsplit('/').next().unwrap_or_default();
     let Some(file) = all().find(|file| file.name == name) else { return PageFault::NotFound.into_response() };
     let keep = if uri.path() == path(name) { "public, max-age=31536000, immutable" } else { "no-cache" };
-    (StatusCode::OK, [(header::CONTENT_TYPE, file.kind), (header::CACHE_CONTROL, keep)], file.bytes).into_response()
+    (StatusCode::OK, [(header::CONTENT_TYPE, file.kind), (header::CACHE_CONTROL, keep)], file.bytes)
+        .into_response()
 }
 
 #[cfg(test)]

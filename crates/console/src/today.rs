@@ -2,7 +2,7 @@
 
 mod line;
 
-pub(crate) use line::PromiseView;
+pub(crate) use line::{LineView, PromiseView};
 
 use application::today::{SHOWN, Today, TodayAnswer, Turn};
 use askama::Template;
@@ -16,7 +16,6 @@ use crate::fields::Fields;
 use crate::page::{PageFault, Shell, show as show_page};
 use crate::state::ConsoleState;
 use crate::when;
-use line::LineView;
 
 #[derive(Template)]
 #[template(path = "today.html")]
@@ -55,8 +54,10 @@ pub(crate) async fn show(
     uri: Uri,
 ) -> Result<Response, PageFault> {
     let asked = Fields::of_query(&uri);
-    let question =
-        Today { branch: asked.parse("branch").and_then(Result::ok), words: asked.get("words").map(str::to_owned) };
+    let question = Today {
+        branch: asked.parse("branch").and_then(Result::ok),
+        words: asked.get("words").map(str::to_owned),
+    };
     let branch = question.branch;
     let answer = state.application.ask(&caller, question).await?;
     let branches = answer

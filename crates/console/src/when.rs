@@ -80,7 +80,8 @@ mod tests {
 
     #[test]
     fn spans_are_as_coarse_as_they_are_long() {
-        for (minutes, said) in [(0, "0 min"), (89, "89 min"), (-40, "40 min"), (300, "5 h"), (2879, "48 h"), (4320, "3 d")]
+        for (minutes, said) in
+            [(0, "0 min"), (89, "89 min"), (-40, "40 min"), (300, "5 h"), (2879, "48 h"), (4320, "3 d")]
         {
             assert_eq!(span(TimeDelta::minutes(minutes)), said);
         }

@@ -41,7 +41,11 @@ mod tests {
     #[test]
     fn the_secret_is_found_among_other_cookies_and_never_of_two() {
         assert_eq!(secret_in(&["a=b; __Host-ovenwright=xyz; c=d"]).as_deref(), Some("xyz"));
-        assert_eq!(secret_in(&["a=b", "__Host-ovenwright=xyz"]).as_deref(), Some("xyz"), "HTTP/2 splits them");
+        assert_eq!(
+            secret_in(&["a=b", "__Host-ovenwright=xyz"]).as_deref(),
+            Some("xyz"),
+            "HTTP/2 splits them"
+        );
         assert_eq!(secret_in(&["ovenwright=xyz"]), None);
         assert_eq!(secret_in(&["__Host-ovenwright="]), None);
         assert_eq!(secret_in(&["__Host-ovenwright=one; __Host-ovenwright=two"]), None);

@@ -54,7 +54,10 @@ mod tests {
             (&[("sec-fetch-site", "cross-site")], false),
             (&[("sec-fetch-site", "none")], false),
             // Metadata goes before an origin that a program made up.
-            (&[("sec-fetch-site", "cross-site"), ("host", "a.example"), ("origin", "https://a.example")], false),
+            (
+                &[("sec-fetch-site", "cross-site"), ("host", "a.example"), ("origin", "https://a.example")],
+                false,
+            ),
             (&[("host", "a.example"), ("origin", "https://a.example")], true),
             (&[("host", "a.example:8080"), ("origin", "https://a.example")], false),
             (&[("host", "a.example"), ("origin", "https://b.example")], false),
@@ -69,9 +72,12 @@ mod tests {
     #[test]
     fn a_read_may_be_typed_and_a_write_may_not() {
         let uri = "/v1/me".parse().unwrap();
-        for (site, read, write) in
-            [("none", true, false), ("same-origin", true, true), ("same-site", false, false), ("cross-site", false, false)]
-        {
+        for (site, read, write) in [
+            ("none", true, false),
+            ("same-origin", true, true),
+            ("same-site", false, false),
+            ("cross-site", false, false),
+        ] {
             let said = headers(&[("sec-fetch-site", site)]);
             assert_eq!(may_read_by_cookie(&Method::GET, &said, &uri), read, "{site}");
             assert_eq!(may_read_by_cookie(&Method::POST, &said, &uri), write, "{site}");

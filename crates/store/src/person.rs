@@ -169,10 +169,12 @@ pub async fn names(database: &Database, ids: &[PersonId]) -> Result<Vec<(PersonI
 
 /// Whoever can be sent, by name.
 pub async fn technicians(database: &Database) -> Result<Vec<(PersonId, String)>, StoreError> {
-    sqlx::query!("SELECT id, name FROM person WHERE active AND role = 'technician' ORDER BY name, id LIMIT 500")
-        .fetch_all(database.pool())
-        .await?
-        .into_iter()
-        .map(|row| Ok((stored(row.id, "person", "id", row.id)?, row.name)))
-        .readable()
+    sqlx::query!(
+        "SELECT id, name FROM person WHERE active AND role = 'technician' ORDER BY name, id LIMIT 500"
+    )
+    .fetch_all(database.pool())
+    .await?
+    .into_iter()
+    .map(|row| Ok((stored(row.id, "person", "id", row.id)?, row.name)))
+    .readable()
 }

@@ -20,6 +20,8 @@ pub struct Filter {
     pub branch: Option<BranchId>,
     /// Of the kitchen's name or place, of the machine's place in it, of a person sent; the order's number.
     pub words: Option<String>,
+    pub site: Option<SiteId>,
+    pub appliance: Option<ApplianceId>,
 }
 
 /// An order that has not ended, with what decides who must act.
@@ -98,10 +100,7 @@ struct StoredWait {
 }
 
 /// The open orders that are wanted, and how many there are in all.
-pub async fn open_orders(
-    database: &Database,
-    filter: &Filter,
-) -> Result<(Vec<OpenOrder>, i64), StoreError> {
+pub async fn open_orders(database: &Database, filter: &Filter) -> Result<(Vec<OpenOrder>, i64), StoreError> {
     let rows = sqlx::query!(
         r#"WITH wanted AS (
                SELECT o.id, count(*) OVER () AS of_all,
@@ -114,6 +113,7 @@ pub async fn open_orders(
                            SELECT FROM visit JOIN visit_person ON visit_person.visit_id = visit.id
                            JOIN person ON person.id = visit_person.person_id
                            WHERE visit.work_order_id = o.id AND strpos(lower(person.name), lower($2)) > 0))
+                   AND ($4::uuid IS NULL OR o.site_id = $4) AND ($5::uuid IS NULL OR o.appliance_id = $5)
                ORDER BY rank, o.received_at, o.id LIMIT $3)
            SELECT o.id, o.number, o.version, o.kind, o.urgency, o.state, o.received_at,
                ARRAY(SELECT code FROM symptom WHERE symptom.work_order_id = o.id ORDER BY place, code) AS "symptoms!",
@@ -144,6 +144,8 @@ pub async fn open_orders(
         filter.branch.map(BranchId::uuid),
         filter.words,
         SHOWN as i64,
+        filter.site.map(SiteId::uuid),
+        filter.appliance.map(ApplianceId::uuid),
     )
     .fetch_all(database.pool())
     .await?;

@@ -69,7 +69,11 @@ pub fn turn_of(order: &OpenOrder, now: Timestamp) -> (Turn, NextMove) {
     }
     if let Some(visit) = visit {
         let is_late = visit.planned_at.instant() + LATE < now.instant();
-        return if is_late { (Turn::We, NextMove::AskAboutVisit) } else { (Turn::Planned, NextMove::AwaitVisit) };
+        return if is_late {
+            (Turn::We, NextMove::AskAboutVisit)
+        } else {
+            (Turn::Planned, NextMove::AwaitVisit)
+        };
     }
     let next = match order.state {
         OrderState::RepairedUnproven => NextMove::Prove,

@@ -145,7 +145,12 @@ impl Maker<'_> {
         let next = self.file.moves.moves.iter().filter(way).filter(|of| is_allowed(of)).last();
         let next = next.map(|of| of.action);
         let moves = if self.may("act_on_work_order") {
-            self.file.moves.moves.iter().filter_map(|of| self.order_move(of, next == Some(of.action))).collect()
+            self.file
+                .moves
+                .moves
+                .iter()
+                .filter_map(|of| self.order_move(of, next == Some(of.action)))
+                .collect()
         } else {
             Vec::new()
         };
@@ -155,20 +160,24 @@ impl Maker<'_> {
     /// A move, unless the order is past it or not near it.
     fn order_move(&self, of: &PossibleMove, is_next: bool) -> Option<Move> {
         let order = &self.file.order;
-        let is_here = of.missing.iter().all(|missing| !matches!(missing, domain::work::Missing::State { .. }));
+        let is_here =
+            of.missing.iter().all(|missing| !matches!(missing, domain::work::Missing::State { .. }));
         if !is_here {
             return None;
         }
         let action = of.action.word();
         let label = wording::term("order-action", action);
-        let mut form = Move::new(action, self.to(&format!("moves/{action}")), label).with("version", order.version);
+        let mut form =
+            Move::new(action, self.to(&format!("moves/{action}")), label).with("version", order.version);
         form.is_main = is_next;
         form = match of.action {
             OrderAction::Assess | OrderAction::Plan | OrderAction::StartRepair => form,
             OrderAction::ReportRepaired => {
                 form.asking(Input::when("restored_at", "field-restored-at", self.now_field()))
             }
-            OrderAction::ResumeRepair | OrderAction::Cancel => form.asking(Input::line("why", "field-why", true)),
+            OrderAction::ResumeRepair | OrderAction::Cancel => {
+                form.asking(Input::line("why", "field-why", true))
+            }
             OrderAction::Prove => order.symptoms.iter().fold(form, |form, symptom| {
                 let results = words_of("symptom-result", SymptomResult::WORDS);
                 let mut input = Input::choice(&format!("symptom:{symptom}"), "field-symptom", results);
@@ -215,7 +224,12 @@ impl Maker<'_> {
     fn machine_state(&self) -> Input {
         let stands = self.file.appliance.as_ref().map(|appliance| appliance.state);
         let mut states: Vec<&str> = stands.iter().map(|state| state.word()).collect();
-        let all = [ApplianceState::Up, ApplianceState::Degraded, ApplianceState::Down, ApplianceState::UnsafeDoNotUse];
+        let all = [
+            ApplianceState::Up,
+            ApplianceState::Degraded,
+            ApplianceState::Down,
+            ApplianceState::UnsafeDoNotUse,
+        ];
         states.extend(all.iter().filter(|state| stands != Some(**state)).map(|state| state.word()));
         Input::choice("appliance_state", "field-machine-left", words_of("appliance-state", &states))
     }
@@ -273,7 +287,9 @@ impl Maker<'_> {
                     let form = form.asking(Input::choice("result", "field-visit-result", results));
                     if self.file.appliance.is_some() { form.asking(self.machine_state()) } else { form }
                 }
-                VisitAction::Miss | VisitAction::CallOff => form.asking(Input::line("why", "field-why", false)),
+                VisitAction::Miss | VisitAction::CallOff => {
+                    form.asking(Input::line("why", "field-why", false))
+                }
             }
         };
         VisitAction::ALL.iter().filter(|action| visit.times.allows(**action)).map(step).collect()
@@ -288,7 +304,8 @@ impl Maker<'_> {
         let items = vec![Item::plain(wording::say_with("machine-stands", &[("state", state.into())]))];
         let mut moves = Vec::new();
         if appliance.state == ApplianceState::UnsafeDoNotUse && self.may("act_on_appliance") {
-            let states = [ApplianceState::Up, ApplianceState::Degraded, ApplianceState::Down].map(ApplianceState::word);
+            let states = [ApplianceState::Up, ApplianceState::Degraded, ApplianceState::Down]
+                .map(ApplianceState::word);
             let release = Move::new("release", self.to("release"), wording::say("machine-release"))
                 .with("version", appliance.version)
                 .with("appliance", appliance.id)
@@ -308,7 +325,10 @@ impl Maker<'_> {
         if self.may("create_part_line") && !self.file.fitting.is_empty() {
             let parts = self.file.fitting.iter().map(|part| {
                 let place = wording::term("position", part.position.as_str());
-                let label = format!("{}, {} ({place}), {} {}", part.number, part.title, part.unit_price, part.currency);
+                let label = format!(
+                    "{}, {} ({place}), {} {}",
+                    part.number, part.title, part.unit_price, part.currency
+                );
                 (format!("{}:{}", part.id, part.position), label)
             });
             let add = Move::new("add-line", self.to("lines"), wording::say("parts-add"))
@@ -329,7 +349,15 @@ impl Maker<'_> {
         let variables = [
             ("quantity", i64::from(line.quantity).into()),
             ("part", line.part_number.to_string().into()),
-            ("place", line.position.as_ref().map(|at| wording::term("position", at.as_str())).unwrap_or_default().into_owned().into()),
+            (
+                "place",
+                line.position
+                    .as_ref()
+                    .map(|at| wording::term("position", at.as_str()))
+                    .unwrap_or_default()
+                    .into_owned()
+                    .into(),
+            ),
             ("state", wording::term("line-state", line.state.word()).into_owned().into()),
             ("payer", wording::term("payer", line.payer.word()).into_owned().into()),
             ("price", line.unit_price.to_string().into()),
@@ -390,7 +418,8 @@ impl Maker<'_> {
             items.push(Item::plain(wording::say("money-none")));
         }
         let quotable = |line: &&PartLine| {
-            matches!(line.state, PartLineState::Identified | PartLineState::Quoted) && line.payer == Payer::Customer
+            matches!(line.state, PartLineState::Identified | PartLineState::Quoted)
+                && line.payer == Payer::Customer
         };
         let quotable: Vec<&PartLine> = file.part_lines.iter().filter(quotable).collect();
         let mut moves = Vec::new();
@@ -407,10 +436,14 @@ impl Maker<'_> {
     fn spending(&self) -> Option<Item> {
         let limit = self.file.order.spending_limit?;
         let lines = self.file.part_lines.iter().filter(|line| {
-            line.payer == Payer::Customer && line.currency == limit.currency && line.state != PartLineState::Withdrawn
+            line.payer == Payer::Customer
+                && line.currency == limit.currency
+                && line.state != PartLineState::Withdrawn
         });
-        let sums: BTreeMap<_, _> = lines.map(|line| (line.id, line.unit_price.times(line.quantity))).collect();
-        let spent = sums.into_values().flatten().map(|sum| sum.to_string().parse().unwrap_or(0.0)).sum::<f64>();
+        let sums: BTreeMap<_, _> =
+            lines.map(|line| (line.id, line.unit_price.times(line.quantity))).collect();
+        let spent =
+            sums.into_values().flatten().map(|sum| sum.to_string().parse().unwrap_or(0.0)).sum::<f64>();
         let allowed: f64 = limit.amount.to_string().parse().ok()?;
         let variables = [
             ("spent", format!("{spent:.2}").into()),

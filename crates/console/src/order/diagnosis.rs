@@ -53,7 +53,11 @@ impl WrongView {
         Self {
             sentence: diagnosis.sentence(),
             sets: diagnosis.sets.iter().take(SETS).map(|set| diagnosis.sentence_of_set(set)).collect(),
-            look_alikes: diagnosis.look_alikes.iter().map(|of| diagnosis.sentence_of_look_alikes(of)).collect(),
+            look_alikes: diagnosis
+                .look_alikes
+                .iter()
+                .map(|of| diagnosis.sentence_of_look_alikes(of))
+                .collect(),
             next: diagnosis.sentence_of_advice(),
             next_sentence: test.map(|test| test.sentence()),
             skills_and_care: cautions.collect(),
@@ -91,6 +95,6 @@ fn bring(diagnosis: &Diagnosis, file: &OrderFile) -> Vec<String> {
     lines
 }
 
-fn percent(share: f64) -> String {
+pub(crate) fn percent(share: f64) -> String {
     format!("{:.0} %", 100.0 * share)
 }

@@ -59,8 +59,7 @@ pub(super) fn events(file: &OrderFile, zone: Tz) -> Vec<Event> {
     let said = wording::say_with;
     let mut events = vec![event(file.order.received_at, wording::say("event-received"))];
     for visit in &file.visits {
-        let people: Vec<String> =
-            visit.people.iter().filter_map(|id| file.names.get(id).cloned()).collect();
+        let people: Vec<String> = visit.people.iter().filter_map(|id| file.names.get(id).cloned()).collect();
         let people = people.join(", ");
         let steps = [
             ("event-set-out", visit.times.set_out_at),
@@ -71,7 +70,8 @@ pub(super) fn events(file: &OrderFile, zone: Tz) -> Vec<Event> {
         ];
         for (key, at) in steps {
             let result = visit.times.result.map(|of| wording::term("visit-result", of.word()).into_owned());
-            let variables = [("people", people.clone().into()), ("result", result.unwrap_or_default().into())];
+            let variables =
+                [("people", people.clone().into()), ("result", result.unwrap_or_default().into())];
             events.extend(at.map(|at| event(at, said(key, &variables))));
         }
     }

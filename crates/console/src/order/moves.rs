@@ -98,7 +98,10 @@ impl Ask<'_> {
     }
 
     pub fn version(&self) -> Result<i64, Refusal> {
-        self.fields.parse("version").and_then(Result::ok).ok_or_else(|| invalid("version", "fault-field-needed"))
+        self.fields
+            .parse("version")
+            .and_then(Result::ok)
+            .ok_or_else(|| invalid("version", "fault-field-needed"))
     }
 
     /// A word of a closed list.
@@ -141,11 +144,7 @@ pub(super) fn invalid(name: &str, key: &str) -> Refusal {
     Refusal::invalid(format!("/{name}"), wording::say(key))
 }
 
-pub(super) async fn move_order(
-    State(state): State<ConsoleState>,
-    uri: Uri,
-    posted: Posted,
-) -> Response {
+pub(super) async fn move_order(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
     let key = segment(&uri, 4).to_owned();
     carry_out(&state, posted, &uri, &key, "order-axis", |ask| {
         let action: OrderAction = ask.word_in_path(4)?;
@@ -168,7 +167,8 @@ pub(super) async fn move_order(
 
 /// What became of each symptom, from fields named after them.
 fn symptoms(fields: &Fields) -> Result<BTreeMap<Key, SymptomResult>, Refusal> {
-    let tried = fields.pairs().iter().filter_map(|(name, result)| Some((name.strip_prefix("symptom:")?, result)));
+    let tried =
+        fields.pairs().iter().filter_map(|(name, result)| Some((name.strip_prefix("symptom:")?, result)));
     tried
         .map(|(symptom, result)| {
             let unknown = || invalid("symptoms", "fault-field-choice");

@@ -130,12 +130,17 @@ impl Row {
         let scale = value.and_then(|value| {
             let reading = Reading {
                 value,
-                spread: 2.0 * grading.standard_uncertainty.or(verdict.as_found.standard_uncertainty).unwrap_or(0.0),
+                spread: 2.0
+                    * grading.standard_uncertainty.or(verdict.as_found.standard_uncertainty).unwrap_or(0.0),
                 censored: verdict.censored,
-                healthy: verdict.comparison.map_or(Bounds::default(), |comparison| comparison.reference.bounds),
+                healthy: verdict
+                    .comparison
+                    .map_or(Bounds::default(), |comparison| comparison.reference.bounds),
                 limit: verdict.limit.map_or(Bounds::default(), |limit| limit.bounds),
                 last_healthy: last_value,
-                spacing: verdict.quantity.map_or(domain::quantity::Scale::Linear, |quantity| quantity.scale()),
+                spacing: verdict
+                    .quantity
+                    .map_or(domain::quantity::Scale::Linear, |quantity| quantity.scale()),
             };
             Scale::of_reading(&reading, tone, verdict.sentence.clone())
         });
@@ -174,7 +179,9 @@ fn against(verdict: &Verdict, unit: &str, last_value: Option<f64>, last_at: Opti
     if let Some(reference) = verdict.comparison.map(|comparison| comparison.reference) {
         let text = interval("against-healthy", reference.bounds, unit);
         parts.push(match reference.n {
-            Some(n) => wording::say_with("against-n", &[("healthy", text.into()), ("n", i64::from(n).into())]),
+            Some(n) => {
+                wording::say_with("against-n", &[("healthy", text.into()), ("n", i64::from(n).into())])
+            }
             None => text,
         });
     }
@@ -205,7 +212,7 @@ fn interval(key: &str, bounds: Bounds, unit: &str) -> String {
 }
 
 /// Three significant digits, without trailing zeros.
-fn figure(value: f64) -> String {
+pub(crate) fn figure(value: f64) -> String {
     if value == 0.0 || !value.is_finite() {
         return "0".to_owned();
     }
@@ -215,7 +222,7 @@ fn figure(value: f64) -> String {
 }
 
 /// A unit as people write it, with its space.
-fn unit(ucum: &str) -> &'static str {
+pub(crate) fn unit(ucum: &str) -> &'static str {
     match ucum {
         "bar" => " bar",
         "Cel" => " °C",
@@ -249,9 +256,15 @@ mod tests {
 
     #[test]
     fn figures_have_three_digits_that_mean_something() {
-        for (value, text) in
-            [(148.2, "148"), (6.104, "6.1"), (2.974, "2.97"), (0.0, "0"), (-0.05, "-0.05"), (1234.6, "1235"), (20.0, "20")]
-        {
+        for (value, text) in [
+            (148.2, "148"),
+            (6.104, "6.1"),
+            (2.974, "2.97"),
+            (0.0, "0"),
+            (-0.05, "-0.05"),
+            (1234.6, "1235"),
+            (20.0, "20"),
+        ] {
             assert_eq!(figure(value), text);
         }
     }

@@ -126,8 +126,7 @@ impl Stops {
         let lower = place(limit.lower, healthy.lower, 1.0 / 6.0, 1.0 / 3.0);
         let upper = place(limit.upper, healthy.upper, 5.0 / 6.0, 2.0 / 3.0);
         let edges = (healthy.lower.map(|low| (low, 1.0 / 3.0)), healthy.upper.map(|high| (high, 2.0 / 3.0)));
-        let mut stops: Vec<(f64, f64)> =
-            [lower, edges.0, edges.1, upper].into_iter().flatten().collect();
+        let mut stops: Vec<(f64, f64)> = [lower, edges.0, edges.1, upper].into_iter().flatten().collect();
         stops.sort_by(|a, b| a.1.total_cmp(&b.1));
         stops.dedup_by(|a, b| a.0 == b.0);
         if stops.windows(2).any(|pair| pair[0].0 >= pair[1].0) {
@@ -144,11 +143,14 @@ impl Stops {
         };
         stops.insert(0, (below, 0.0));
         stops.push((above, 1.0));
-        let healthy = (!healthy.is_open()).then_some((
-            edges.0.map_or(0.0, |edge| edge.1),
-            edges.1.map_or(1.0, |edge| edge.1),
-        ));
-        Some(Self { stops, healthy, posts: [lower, upper].into_iter().flatten().map(|post| post.1).collect(), spacing })
+        let healthy = (!healthy.is_open())
+            .then_some((edges.0.map_or(0.0, |edge| edge.1), edges.1.map_or(1.0, |edge| edge.1)));
+        Some(Self {
+            stops,
+            healthy,
+            posts: [lower, upper].into_iter().flatten().map(|post| post.1).collect(),
+            spacing,
+        })
     }
 
     /// Between 0 and 1, or beyond an end.
@@ -157,7 +159,9 @@ impl Stops {
             Spacing::Logarithmic => value.max(f64::MIN_POSITIVE).ln(),
             Spacing::Linear => value,
         };
-        let (Some(first), Some(last)) = (self.stops.first(), self.stops.last()) else { return Err(Side::Right) };
+        let (Some(first), Some(last)) = (self.stops.first(), self.stops.last()) else {
+            return Err(Side::Right);
+        };
         if value < first.0 {
             return Err(Side::Left);
         }
@@ -244,19 +248,25 @@ mod tests {
 
     #[test]
     fn a_limit_on_the_edge_stands_on_the_edge_and_one_side_is_enough() {
-        let on_edge = Stops::of_bounds(Bounds::between(10.0, 20.0), Bounds::at_most(20.0), Spacing::Logarithmic).unwrap();
+        let on_edge =
+            Stops::of_bounds(Bounds::between(10.0, 20.0), Bounds::at_most(20.0), Spacing::Logarithmic)
+                .unwrap();
         assert_eq!(on_edge.posts, [2.0 / 3.0]);
-        let alone = Stops::of_bounds(Bounds::default(), Bounds::at_least(12.0), Spacing::Logarithmic).unwrap();
+        let alone =
+            Stops::of_bounds(Bounds::default(), Bounds::at_least(12.0), Spacing::Logarithmic).unwrap();
         assert_eq!((alone.posts.as_slice(), alone.healthy), ([1.0 / 6.0].as_slice(), None));
         assert!((alone.place(12.0).unwrap() - 1.0 / 6.0).abs() < 1e-12);
         assert_eq!(Stops::of_bounds(Bounds::default(), Bounds::default(), Spacing::Linear).is_none(), true);
         // Nonsense on record is not drawn: a healthy interval beyond the limit.
-        assert!(Stops::of_bounds(Bounds::between(30.0, 40.0), Bounds::at_most(20.0), Spacing::Linear).is_none());
+        assert!(
+            Stops::of_bounds(Bounds::between(30.0, 40.0), Bounds::at_most(20.0), Spacing::Linear).is_none()
+        );
     }
 
     #[test]
     fn zero_and_less_are_placed_on_a_linear_scale() {
-        let stops = Stops::of_bounds(Bounds::between(-5.0, 5.0), Bounds::default(), Spacing::Logarithmic).unwrap();
+        let stops =
+            Stops::of_bounds(Bounds::between(-5.0, 5.0), Bounds::default(), Spacing::Logarithmic).unwrap();
         assert!((stops.place(0.0).unwrap() - 0.5).abs() < 1e-12);
         let residue = reading(0.0, Bounds::default(), Bounds::at_most(2.0));
         let drawn = Scale::of_reading(&residue, Tone::Good, "0 mm".to_owned()).unwrap();
@@ -269,7 +279,14 @@ mod tests {
         (read.spread, read.last_healthy) = (6.0, Some(71.0));
         let html = Scale::of_reading(&read, Tone::Bad, "148 s <fails>".to_owned()).unwrap().render().unwrap();
         assert!(!html.contains("style=") && !html.contains("<fails>"), "{html}");
-        for part in ["role=\"img\"", "class=\"scale bad\"", "class=\"healthy\"", "class=\"post\"", "class=\"read\"", "class=\"last\""] {
+        for part in [
+            "role=\"img\"",
+            "class=\"scale bad\"",
+            "class=\"healthy\"",
+            "class=\"post\"",
+            "class=\"read\"",
+            "class=\"last\"",
+        ] {
             assert!(html.contains(part), "{part}: {html}");
         }
         let beyond = reading(4000.0, Bounds::between(60.0, 80.0), Bounds::at_most(95.0));
@@ -279,7 +296,8 @@ mod tests {
 
     #[test]
     fn a_promise_is_spent_from_the_left_and_breaks_at_its_post() {
-        let at = |spent: f64| Scale::of_spent(spent, 240.0, Tone::Plain, String::new()).unwrap().read.unwrap().at;
+        let at =
+            |spent: f64| Scale::of_spent(spent, 240.0, Tone::Plain, String::new()).unwrap().read.unwrap().at;
         assert_eq!(at(0.0), x(0.0));
         assert_eq!(at(240.0), x(5.0 / 6.0));
         assert_eq!(at(960.0), x(1.0));

@@ -26,7 +26,11 @@ pub(in crate::order) async fn quote(State(state): State<ConsoleState>, uri: Uri,
     .await
 }
 
-pub(in crate::order) async fn decide(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
+pub(in crate::order) async fn decide(
+    State(state): State<ConsoleState>,
+    uri: Uri,
+    posted: Posted,
+) -> Response {
     let key = format!("{}-{}", segment(&uri, 5), segment(&uri, 4));
     carry_out(&state, posted, &uri, &key, "money-axis", |ask| {
         Ok(RecordApproval(NewApproval {

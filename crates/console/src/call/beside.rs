@@ -1,0 +1,70 @@
+//! What the service makes of a call while it is taken; nothing of it is stored.
+
+use application::prepare_call::CallInMaking;
+
+use crate::when;
+
+#[derive(Default)]
+pub(super) struct Beside {
+    pub cautions: Vec<String>,
+    pub been_before: Vec<(i64, String)>,
+    pub open_here: Vec<(i64, String)>,
+    pub likely: Option<String>,
+    pub sets: Vec<String>,
+    pub bring: Vec<String>,
+}
+
+impl Beside {
+    pub fn of(answer: &CallInMaking) -> Self {
+        let kitchen = &answer.kitchen;
+        let caution = |(words, rule): &(&'static str, Option<&'static str>)| match rule {
+            Some(rule) => format!("{words} ({rule})"),
+            None => (*words).to_owned(),
+        };
+        let before = answer.been_before.iter().map(|before| {
+            let symptoms: Vec<_> =
+                before.symptoms.iter().map(|symptom| wording::term("symptom", symptom.as_str())).collect();
+            let variables = [
+                ("what", symptoms.join(", ").into()),
+                ("span", when::since(before.received_at, kitchen.now).into()),
+            ];
+            let key = if before.is_open { "call-before-open" } else { "call-before" };
+            (before.number, wording::say_with(key, &variables))
+        });
+        let open = kitchen.open.iter().map(|line| {
+            let machine = line.order.position_label.clone();
+            let machine = machine.unwrap_or_else(|| wording::say("machine-not-known"));
+            let state = wording::term("order-state", line.order.state.word());
+            (line.order.number, format!("{machine}: {state}"))
+        });
+        let mut beside = Self {
+            cautions: answer.cautions.iter().map(caution).collect(),
+            been_before: before.collect(),
+            open_here: open.collect(),
+            ..Self::default()
+        };
+        match &answer.likely {
+            Some(Ok(diagnosed)) => {
+                let diagnosis = &diagnosed.diagnosis;
+                beside.likely = Some(diagnosis.sentence());
+                beside.sets =
+                    diagnosis.sets.iter().take(3).map(|set| diagnosis.sentence_of_set(set)).collect();
+                let parts = diagnosis.parts.parts.iter().take(3).filter(|part| part.needed >= 0.05);
+                beside.bring = parts
+                    .map(|part| {
+                        let name = part.part.as_str().replace('_', " ");
+                        let variables = [
+                            ("part", name.into()),
+                            ("needed", crate::order::percent(part.needed).into()),
+                            ("ends", crate::order::percent(part.ends_job).into()),
+                        ];
+                        wording::say_with("bring-part", &variables)
+                    })
+                    .collect();
+            }
+            Some(Err(why)) => beside.likely = Some(why.clone()),
+            None => {}
+        }
+        beside
+    }
+}

@@ -1,0 +1,132 @@
+//! A kitchen: why does it call again?
+
+use application::see_kitchen::{KitchenFile, SeeKitchen, WorkOrder};
+use askama::Template;
+use axum::extract::State;
+use axum::http::{StatusCode, Uri};
+use axum::response::Response;
+
+use crate::access::SignedIn;
+use crate::order::segment;
+use crate::page::{PageFault, Shell, show as show_page};
+use crate::state::ConsoleState;
+use crate::today::LineView;
+use crate::when;
+
+#[derive(Template)]
+#[template(path = "kitchen.html")]
+struct KitchenPage {
+    shell: Shell,
+    name: String,
+    place: String,
+    call_href: String,
+    sentence: String,
+    contacts: Vec<String>,
+    machines: Vec<MachineRow>,
+    open: Vec<LineView>,
+    past: Vec<PastOrder>,
+}
+
+struct MachineRow {
+    label: String,
+    href: String,
+    model: String,
+    serial: String,
+    state: String,
+    is_stopped: bool,
+    /// Its corrective orders of the last twelve months, a mark a month: how many.
+    months: Vec<usize>,
+    calls: String,
+}
+
+struct PastOrder {
+    number: i64,
+    at: String,
+    machine: String,
+    complaint: String,
+    end: String,
+}
+
+pub(crate) async fn show(
+    State(state): State<ConsoleState>,
+    SignedIn(caller): SignedIn,
+    uri: Uri,
+) -> Result<Response, PageFault> {
+    let site = id_in(&uri)?;
+    let file = state.application.ask(&caller, SeeKitchen(site)).await?;
+    let zone = when::zone(file.site.time_zone.as_str());
+    let label = |order: &WorkOrder| {
+        let known = file.machines.iter().find(|(machine, _)| Some(machine.id) == order.appliance);
+        known.map_or_else(
+            || wording::say("machine-not-known"),
+            |(machine, _)| machine.position_label.to_string(),
+        )
+    };
+    let past = file.orders.iter().filter(|order| order.state.has_ended()).map(|order| PastOrder {
+        number: order.number,
+        at: when::clock(zone, order.received_at, file.now),
+        machine: label(order),
+        complaint: complaint(order),
+        end: order.outcome.map(|end| wording::term("outcome", end.word()).into_owned()).unwrap_or_default(),
+    });
+    let contacts = file.contacts.iter().filter_map(|contact| {
+        let name = contact.name.as_ref()?.to_string();
+        Some(contact.phone.as_ref().map_or_else(|| name.clone(), |phone| format!("{name}, {phone}")))
+    });
+    let page = KitchenPage {
+        shell: Shell::of(file.site.name.to_string(), &caller),
+        name: file.site.name.to_string(),
+        place: file.site.place.to_string(),
+        call_href: format!("/calls/new?site={}", file.site.id),
+        sentence: wording::say_with("kitchen-calls", &[("count", file.calls_in_a_year.into())]),
+        contacts: contacts.collect(),
+        machines: machines(&file),
+        open: file.open.iter().map(|line| LineView::of(line, file.now)).collect(),
+        past: past.collect(),
+    };
+    Ok(show_page(StatusCode::OK, &page))
+}
+
+/// The id at the end of a path, if it is one.
+pub(crate) fn id_in<T: TryFrom<uuid::Uuid>>(uri: &Uri) -> Result<T, PageFault> {
+    let id = segment(uri, 2).parse::<uuid::Uuid>().ok().and_then(|id| T::try_from(id).ok());
+    id.ok_or(PageFault::NotFound)
+}
+
+pub(crate) fn complaint(order: &WorkOrder) -> String {
+    let symptoms: Vec<_> =
+        order.symptoms.iter().map(|symptom| wording::term("symptom", symptom.as_str())).collect();
+    if symptoms.is_empty() {
+        wording::term("order-kind", order.kind.word()).into_owned()
+    } else {
+        symptoms.join(", ")
+    }
+}
+
+fn machines(file: &KitchenFile) -> Vec<MachineRow> {
+    let row = |(machine, model): &(application::see_kitchen::Appliance, String)| {
+        let mut months = vec![0; 12];
+        let is_call = |order: &&WorkOrder| {
+            order.appliance == Some(machine.id) && order.kind == domain::work::OrderKind::Corrective
+        };
+        for order in file.orders.iter().filter(is_call) {
+            let ago = (file.now.instant() - order.received_at.instant()).num_days() / 31;
+            if let Some(month) = usize::try_from(ago).ok().and_then(|ago| months.get_mut(ago)) {
+                *month += 1;
+            }
+        }
+        months.reverse();
+        let calls: usize = months.iter().sum();
+        MachineRow {
+            label: machine.position_label.to_string(),
+            href: format!("/machines/{}", machine.id),
+            model: model.clone(),
+            serial: machine.serial.as_ref().map(ToString::to_string).unwrap_or_default(),
+            state: wording::term("appliance-state", machine.state.word()).into_owned(),
+            is_stopped: file.stopped.iter().any(|stopped| stopped.appliance == machine.id),
+            months,
+            calls: wording::say_with("kitchen-machine-calls", &[("count", calls.into())]),
+        }
+    };
+    file.machines.iter().map(row).collect()
+}

@@ -1,0 +1,168 @@
+//! A machine: does it drift, what is in it, what happened to it?
+
+use application::see_machine::{HistoryEntry, MachineFile, SeeMachine};
+use askama::Template;
+use axum::extract::State;
+use axum::http::{StatusCode, Uri};
+use axum::response::Response;
+use chrono_tz::Tz;
+
+use crate::access::SignedIn;
+use crate::kitchen::id_in;
+use crate::page::{PageFault, Shell, show as show_page};
+use crate::parts::life::Life;
+use crate::state::ConsoleState;
+use crate::today::LineView;
+use crate::when;
+
+#[derive(Template)]
+#[template(path = "machine.html")]
+struct MachinePage {
+    shell: Shell,
+    label: String,
+    model: String,
+    serial: String,
+    installed: String,
+    kitchen: String,
+    kitchen_href: String,
+    call_href: String,
+    state: String,
+    stops: Vec<String>,
+    drifting: Vec<String>,
+    open: Vec<LineView>,
+    lives: Vec<LifeRow>,
+    parts: Vec<PartRow>,
+    past: Vec<PastRow>,
+}
+
+struct LifeRow {
+    what: String,
+    position: String,
+    life: Life,
+    sentence: String,
+    is_drifting: bool,
+}
+
+struct PartRow {
+    position: String,
+    part: String,
+    serial: String,
+    since: String,
+}
+
+struct PastRow {
+    at: String,
+    kind: String,
+    text: String,
+}
+
+pub(crate) async fn show(
+    State(state): State<ConsoleState>,
+    SignedIn(caller): SignedIn,
+    uri: Uri,
+) -> Result<Response, PageFault> {
+    let file = state.application.ask(&caller, SeeMachine(id_in(&uri)?)).await?;
+    let zone = when::zone(file.site.time_zone.as_str());
+    let machine = &file.appliance;
+    let stops = file.stops.iter().filter(|stop| stop.release.is_none());
+    let stops = stops.map(|stop| {
+        let since = when::since(stop.stopped_at, file.now);
+        let since = wording::say_with("today-stopped-since", &[("span", since.into())]);
+        format!("{} · {since}", stop.why.as_str())
+    });
+    let lives = lives(&file);
+    let drifting =
+        lives.iter().filter(|row| row.is_drifting).map(|row| format!("{}: {}", row.what, row.sentence));
+    let page = MachinePage {
+        shell: Shell::of(machine.position_label.to_string(), &caller),
+        label: machine.position_label.to_string(),
+        model: file.model_title.clone(),
+        serial: machine.serial.as_ref().map(ToString::to_string).unwrap_or_default(),
+        installed: machine.installed_on.map(|day| when::day(day, file.now)).unwrap_or_default(),
+        kitchen: file.site.name.to_string(),
+        kitchen_href: format!("/kitchens/{}", file.site.id),
+        call_href: format!("/calls/new?site={}&machine={}", file.site.id, machine.id),
+        state: wording::term("appliance-state", machine.state.word()).into_owned(),
+        stops: stops.collect(),
+        drifting: drifting.collect(),
+        open: file.open.iter().map(|line| LineView::of(line, file.now)).collect(),
+        lives,
+        parts: parts(&file),
+        past: file.history.iter().map(|entry| past(entry, zone, &file)).collect(),
+    };
+    Ok(show_page(StatusCode::OK, &page))
+}
+
+fn plain(key: &str) -> String {
+    key.replace('_', " ")
+}
+
+/// A small chart a reading, all on the same time axis; drifting ones first.
+fn lives(file: &MachineFile) -> Vec<LifeRow> {
+    let Some(drift) = &file.drift else { return Vec::new() };
+    let all = drift.charts.iter().flat_map(|of| &of.chart.points);
+    let Some(from) = all.map(|point| point.reading.taken_at).min() else { return Vec::new() };
+    let row = |of: &application::drift::MeasurementDrift| {
+        let unit = crate::order::unit(of.quantity.canonical_unit());
+        let sentence = match (of.chart.drifting_since, of.chart.points.last()) {
+            (Some(since), _) => {
+                let since = when::day(since.instant().date_naive(), file.now);
+                wording::say_with("life-drifts", &[("since", since.into())])
+            }
+            (None, Some(last)) => {
+                let value = format!("{}{unit}", crate::order::figure(last.reading.value));
+                let variables = [("value", value.into()), ("n", of.chart.points.len().into())];
+                wording::say_with("life-steady", &variables)
+            }
+            (None, None) => String::new(),
+        };
+        let label = format!("{}: {sentence}", plain(of.of.step.as_str()));
+        LifeRow {
+            what: plain(of.of.step.as_str()),
+            position: plain(of.position.key()),
+            life: Life::of(&of.chart, from, file.now, label),
+            sentence,
+            is_drifting: of.chart.drifting_since.is_some(),
+        }
+    };
+    let mut rows: Vec<LifeRow> = drift.charts.iter().map(row).collect();
+    rows.sort_by_key(|row| !row.is_drifting);
+    rows
+}
+
+fn parts(file: &MachineFile) -> Vec<PartRow> {
+    let row = |part: &application::see_machine::FittedPart| PartRow {
+        position: plain(part.position.as_str()),
+        part: format!("{}, {}", part.part_number.as_str(), part.part_title.as_str()),
+        serial: part.serial.as_ref().map(ToString::to_string).unwrap_or_default(),
+        since: when::day(part.fitted_at.instant().date_naive(), file.now),
+    };
+    file.parts.iter().map(row).collect()
+}
+
+fn past(entry: &HistoryEntry, zone: Tz, file: &MachineFile) -> PastRow {
+    let told = |name: &str| entry.detail[name].as_str().map(plain).unwrap_or_default();
+    let all = |name: &str| {
+        let list = entry.detail[name].as_array().map(Vec::as_slice).unwrap_or_default();
+        list.iter().filter_map(|text| text.as_str()).map(plain).collect::<Vec<_>>().join(", ")
+    };
+    let number = entry.detail["number"].as_i64().map(|number| number.to_string()).unwrap_or_default();
+    let place: Vec<String> = entry.positions.iter().map(|position| plain(position.as_str())).collect();
+    let text = match entry.kind.as_str() {
+        "order_received" => {
+            [number, all("symptoms"), entry.detail["words"].as_str().unwrap_or_default().to_owned()]
+        }
+        "order_ended" => [number, told("outcome"), String::new()],
+        "visit" => [all("people"), told("result"), String::new()],
+        "test_run" => [told("procedure"), told("phase"), String::new()],
+        "finding" => [place.join(", "), told("finding"), told("failure_mode")],
+        "action_taken" => [place.join(", "), told("action"), told("part_number")],
+        _ => [place.join(", "), told("part_number"), told("title")],
+    };
+    let text: Vec<String> = text.into_iter().filter(|part| !part.is_empty()).collect();
+    PastRow {
+        at: when::clock(zone, entry.at, file.now),
+        kind: wording::term("past", &entry.kind).into_owned(),
+        text: text.join(" · "),
+    }
+}
