@@ -5,7 +5,7 @@ use domain::time::Timestamp;
 use store::token::{self, NewToken};
 use store::{Change, UnitOfWork};
 
-use crate::token::NewSecret;
+use crate::token::{NewSecret, seal};
 use crate::use_case::written;
 use crate::{Application, Caller, Principal, Refusal, UseCase};
 

@@ -1,7 +1,7 @@
 //! What is missing for a move, in words.
 
 use domain::text::Key;
-use domain::work::{Missing, OrderState};
+use domain::work::{LineStanding, Missing, OrderState};
 
 /// One thing that has to be there first.
 pub(super) fn in_words(missing: &Missing) -> String {
@@ -23,8 +23,8 @@ pub(super) fn in_words(missing: &Missing) -> String {
             say("missing-under-repair", &[("state", state(*now).into()), ("action", action.into())])
         }
         Missing::ChangeOfMachine => wording::say("missing-change-of-machine"),
-        Missing::ActionForFittedPart { count } => {
-            say("missing-action-for-part", &[("count", (*count).into())])
+        Missing::ActionForFittedPart { parts } => {
+            say("missing-action-for-part", &[("what", parts.join("; ").into())])
         }
         Missing::AfterReadings { procedures } => {
             say("missing-after-readings", &[("what", listed(procedures).into())])
@@ -50,25 +50,29 @@ pub(super) fn in_words(missing: &Missing) -> String {
             say("missing-lasting-repair", &[("what", listed(positions).into())])
         }
         Missing::RestoredAt => wording::say("missing-restored-at"),
-        Missing::InterlockRemoval { count } => {
-            say("missing-interlock-removal", &[("count", (*count).into())])
+        Missing::InterlockRemoval { ends } => {
+            say("missing-interlock-removal", &[("count", ends.len().into())])
         }
-        Missing::PartLineEnds { states } => say("missing-part-ends", &[("count", states.len().into())]),
+        Missing::PartLineEnds { lines } => say("missing-part-ends", &[("what", parts(lines).into())]),
         Missing::VisitEnd => wording::say("missing-visit-end"),
         Missing::Release => wording::say("missing-release"),
         Missing::StateOfUse { outcome } => {
             let outcome = wording::term("outcome", outcome.word()).into_owned();
             say("missing-state-of-use", &[("outcome", outcome.into())])
         }
-        Missing::PartsSetAside { states } => {
-            say("missing-parts-set-aside", &[("count", states.len().into())])
-        }
+        Missing::PartsSetAside { lines } => say("missing-parts-set-aside", &[("what", parts(lines).into())]),
         Missing::OneVisitAtATime => wording::say("missing-one-visit"),
     }
 }
 
 pub(super) fn all_in_words(missing: &[Missing]) -> Vec<String> {
     missing.iter().map(in_words).collect()
+}
+
+fn parts(lines: &[LineStanding]) -> String {
+    let in_words =
+        |line: &LineStanding| format!("{}, {}", line.part, wording::term("line-state", line.state.word()));
+    lines.iter().map(in_words).collect::<Vec<_>>().join("; ")
 }
 
 fn listed(keys: &[Key]) -> String {

@@ -105,10 +105,7 @@ missing-arrival = somebody's arrival on site: note it on the visit
 missing-appliance = which machine it is: whoever is on site confirms it
 missing-under-repair = the repair: the order is { $state }; first: { $action }
 missing-change-of-machine = what was done to which position
-missing-action-for-part = { $count ->
-    [one] what was done with the fitted part
-   *[other] what was done with { $count } fitted parts
-}
+missing-action-for-part = what was done with what was fitted: { $what }
 missing-after-readings = readings after the repair of: { $what }; or a waiver
 missing-still-failing = passing readings of: { $what }; they still fail, so back to the repair
 missing-symptom-remains = the end of: { $what }; it is still there, so back to the repair
@@ -122,17 +119,11 @@ missing-interlock-removal = { $count ->
     [one] the removal of an interlock defeat
    *[other] the removal of { $count } interlock defeats
 }
-missing-part-ends = { $count ->
-    [one] an end for the part that is under way: fit it, return it or withdraw it
-   *[other] an end for { $count } parts that are under way: fit, return or withdraw them
-}
+missing-part-ends = an end for these parts: { $what }; fit, return or withdraw them
 missing-visit-end = an end for the open visit: left, nobody came, or called off
 missing-release = the release of the machine, which is unsafe; only a referral or the customer's refusal ends on an unsafe machine
 missing-state-of-use = a machine that may be used: "{ $outcome }" does not end on an unsafe one
-missing-parts-set-aside = { $count ->
-    [one] the part set aside: a return visit is booked when all are
-   *[other] { $count } parts set aside: a return visit is booked when all are
-}
+missing-parts-set-aside = all parts set aside before a return visit is booked; these are not: { $what }
 missing-one-visit = an end for the open visit; one at a time
 missing-for-outcome = to end as "{ $outcome }": { $what }
 
