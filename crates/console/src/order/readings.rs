@@ -19,8 +19,9 @@ pub(super) struct ReadingsView {
 
 /// One reading on one line.
 pub(super) struct Row {
-    /// Given where it is another than the row above.
     pub position: String,
+    /// Whether the row above is of another position.
+    pub is_first: bool,
     pub what: String,
     pub value: String,
     pub word: String,
@@ -74,9 +75,7 @@ impl ReadingsView {
             let last_at = last.map(|last| when::clock(zone, last.taken_at, file.now));
             let mut row = Row::of(verdict, last.and_then(|last| last.value), last_at);
             let position = verdict.position.map(|position| position.key());
-            if above == Some(position) {
-                row.position.clear();
-            }
+            row.is_first = above != Some(position);
             above = Some(position);
             rows.push(row);
         }
@@ -148,6 +147,7 @@ impl Row {
             position: verdict
                 .position
                 .map_or_else(|| wording::say("whole-machine"), |position| plain(position.key())),
+            is_first: true,
             what: plain(verdict.of.step.as_str()),
             value: read,
             word: word(verdict),

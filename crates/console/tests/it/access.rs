@@ -46,8 +46,7 @@ async fn every_page_is_shown_to_its_roles_and_refused_to_the_others_and_to_stran
 async fn the_first_address_leads_browsers_to_a_page_and_programs_to_the_document(pool: PgPool) {
     let house = House::over(pool).await;
     let program = house.send(None, Method::GET, "/", &[("accept", "*/*")], None).await;
-    // The first of two Accept headers is the browser's.
-    assert_eq!(program.header("location"), "/sign-in");
+    assert_eq!(program.header("location"), "/openapi.json");
     assert_eq!(house.get(None, "/").await.assert(303).header("location"), "/sign-in");
     assert_eq!(house.get(Some(Role::Dispatcher), "/").await.assert(303).header("location"), "/today");
     let technician = house.get(Some(Role::Technician), "/").await.assert(303);

@@ -201,7 +201,10 @@ impl House {
         headers: &[(&'static str, &str)],
         fields: Option<&[(&str, &str)]>,
     ) -> Answered {
-        let mut request = Request::builder().method(method).uri(path).header(header::ACCEPT, "text/html");
+        let mut request = Request::builder().method(method).uri(path);
+        if !headers.iter().any(|(name, _)| *name == "accept") {
+            request = request.header(header::ACCEPT, "text/html");
+        }
         if let Some(secret) = role.and_then(|role| self.sessions.get(&role)) {
             request = request.header(header::COOKIE, format!("__Host-ovenwright={secret}"));
         }

@@ -5,3 +5,4 @@ mod access;
 mod house;
 mod order;
 mod today;
+mod words;

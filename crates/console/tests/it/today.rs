@@ -57,9 +57,8 @@ async fn what_people_wrote_is_shown_and_never_carried_out(pool: PgPool) {
     for path in paths {
         let page = house.get(Some(Role::Manager), &path).await.assert(200);
         assert!(page.body.contains("&#60;script&#62;alert"), "{path}: what was written is shown");
-        for live in ["<script>alert", "<img src=x", "49"] {
-            let found = page.body.contains(live) && live != "49";
-            assert!(!found, "{path} has {live}");
+        for live in ["<script>alert", "<img src=x"] {
+            assert!(!page.body.contains(live), "{path} has {live}");
         }
         for inline in ["style=\"", " onerror=\"", "<style", "javascript:"] {
             assert!(!page.body.contains(inline), "{path} has {inline}");

@@ -1,0 +1,63 @@
+//! Every word of a page stands in `wording`, and every message there is used.
+
+use std::collections::BTreeSet;
+use std::path::Path;
+
+fn texts(folder: &Path, all: &mut Vec<String>) {
+    for entry in std::fs::read_dir(folder).unwrap().map(Result::unwrap) {
+        if entry.path().is_dir() {
+            texts(&entry.path(), all);
+        } else {
+            all.push(std::fs::read_to_string(entry.path()).unwrap());
+        }
+    }
+}
+
+/// What stands between this and the next quotation mark.
+fn after<'a>(text: &'a str, mark: &'a str) -> impl Iterator<Item = &'a str> {
+    text.split(mark).skip(1).filter_map(|rest| rest.trim_start().strip_prefix('"')?.split('"').next())
+}
+
+#[test]
+fn every_key_has_its_message_and_every_message_its_place() {
+    let mut all = Vec::new();
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    texts(&root.join("src"), &mut all);
+    texts(&root.join("templates"), &mut all);
+    let known: BTreeSet<&str> = wording::keys().collect();
+    let said: BTreeSet<&str> =
+        all.iter().flat_map(|text| after(text, "say(").chain(after(text, "say_with("))).collect();
+    let unknown: Vec<&&str> = said.difference(&known).collect();
+    assert!(unknown.is_empty(), "without a message: {unknown:?}");
+    let quoted: BTreeSet<&str> = all.iter().flat_map(|text| text.split('"')).collect();
+    // Those whose keys are put together.
+    let made = ["term-", "fault-", "urgency-what-", "quote-approved", "quote-declined"];
+    let unused: Vec<&&str> = known
+        .difference(&quoted)
+        .filter(|key| !made.iter().any(|prefix| key.starts_with(prefix)))
+        .collect();
+    assert!(unused.is_empty(), "without a place: {unused:?}");
+}
+
+#[test]
+fn templates_hold_no_words_of_their_own() {
+    let mut all = Vec::new();
+    texts(&Path::new(env!("CARGO_MANIFEST_DIR")).join("templates"), &mut all);
+    for template in all {
+        let mut rest = template.as_str();
+        let mut plain = String::new();
+        while let Some(start) = rest.find(['<', '{']) {
+            plain.push_str(&rest[..start]);
+            let (end, length) = match &rest[start..] {
+                tag if tag.starts_with("{{") => (tag.find("}}"), 2),
+                tag if tag.starts_with("{%") => (tag.find("%}"), 2),
+                tag => (tag.find('>'), 1),
+            };
+            rest = &rest[start + end.unwrap() + length..];
+        }
+        plain.push_str(rest);
+        let words: Vec<&str> =
+            plain.split_whitespace().filter(|word| word.chars().filter(|c| c.is_alphabetic()).count() > 1).collect();
+        assert!(words.is_empty() || words == ["Ovenwright"] || words == ["Ovenwright", "Ovenwright"], "{words:?}");
+    }
+}
