@@ -32,10 +32,8 @@ fn every_key_has_its_message_and_every_message_its_place() {
     let quoted: BTreeSet<&str> = all.iter().flat_map(|text| text.split('"')).collect();
     // Those whose keys are put together.
     let made = ["term-", "fault-", "urgency-what-", "quote-approved", "quote-declined"];
-    let unused: Vec<&&str> = known
-        .difference(&quoted)
-        .filter(|key| !made.iter().any(|prefix| key.starts_with(prefix)))
-        .collect();
+    let unused: Vec<&&str> =
+        known.difference(&quoted).filter(|key| !made.iter().any(|prefix| key.starts_with(prefix))).collect();
     assert!(unused.is_empty(), "without a place: {unused:?}");
 }
 
@@ -56,8 +54,13 @@ fn templates_hold_no_words_of_their_own() {
             rest = &rest[start + end.unwrap() + length..];
         }
         plain.push_str(rest);
-        let words: Vec<&str> =
-            plain.split_whitespace().filter(|word| word.chars().filter(|c| c.is_alphabetic()).count() > 1).collect();
-        assert!(words.is_empty() || words == ["Ovenwright"] || words == ["Ovenwright", "Ovenwright"], "{words:?}");
+        let words: Vec<&str> = plain
+            .split_whitespace()
+            .filter(|word| word.chars().filter(|c| c.is_alphabetic()).count() > 1)
+            .collect();
+        assert!(
+            words.is_empty() || words == ["Ovenwright"] || words == ["Ovenwright", "Ovenwright"],
+            "{words:?}"
+        );
     }
 }
