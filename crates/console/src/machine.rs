@@ -103,16 +103,17 @@ fn lives(file: &MachineFile) -> Vec<LifeRow> {
     let all = drift.charts.iter().flat_map(|of| &of.chart.points);
     let Some(from) = all.map(|point| point.reading.taken_at).min() else { return Vec::new() };
     let row = |of: &application::drift::MeasurementDrift| {
-        let unit = crate::order::unit(of.quantity.canonical_unit());
+        let unit = crate::order::Unit::of(of.quantity.canonical_unit());
         let sentence = match (of.chart.drifting_since, of.chart.points.last()) {
             (Some(since), _) => {
                 let since = when::day(since.instant().date_naive(), file.now);
                 wording::say_with("life-drifts", &[("since", since.into())])
             }
             (None, Some(last)) => {
-                let value = format!("{}{unit}", crate::order::figure(last.reading.value));
+                let value = unit.write(last.reading.value);
                 let variables = [("value", value.into()), ("n", of.chart.points.len().into())];
-                wording::say_with("life-steady", &variables)
+                let is_judged = of.chart.points.iter().any(|point| point.score.is_some());
+                wording::say_with(if is_judged { "life-steady" } else { "life-few" }, &variables)
             }
             (None, None) => String::new(),
         };

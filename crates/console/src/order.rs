@@ -25,7 +25,7 @@ use crate::today::PromiseView;
 use crate::when;
 
 pub(crate) use diagnosis::percent;
-pub(crate) use readings::{figure, unit};
+pub(crate) use readings::Unit;
 
 pub(crate) fn routes() -> Router<ConsoleState> {
     Router::new()
@@ -55,6 +55,8 @@ struct OrderPage {
     complaint: String,
     said: Option<Said>,
     promise: PromiseView,
+    /// Of a move that is no longer there, so that it stands beside no button.
+    refusals: Vec<String>,
     stops: Vec<String>,
     axes: Vec<axes::Axis>,
     epochs: Vec<(String, String, bool)>,
@@ -113,7 +115,10 @@ async fn render(
     let file = state.application.ask(caller, SeeOrder { number, epoch }).await?;
     let zone = when::zone(file.site.time_zone.as_str());
     let maker = axes::Maker { file: &file, caller, zone, attempt, next_id: &|| state.application.next_id() };
+    let axes = maker.axes();
+    let is_shown = axes.iter().any(axes::Axis::shows_refusal);
     let page = OrderPage {
+        refusals: if is_shown { Vec::new() } else { attempt.refusals.clone() },
         shell: Shell::of(wording::say_with("order-title", &[("number", number.to_string().into())]), caller),
         number,
         kitchen: file.site.name.to_string(),
@@ -128,7 +133,7 @@ async fn render(
         said: said(&file),
         promise: PromiseView::of(&file.promise),
         stops: axes::open_stops(&file),
-        axes: maker.axes(),
+        axes,
         epochs: readings::epochs(&file),
         readings: readings::ReadingsView::of(&file, zone),
         wrong: diagnosis::WrongView::of(&file),

@@ -34,11 +34,13 @@ impl Shell {
         Self { title, person: None, is_office: false, found: String::new() }
     }
 
+    #[expect(clippy::unused_self, reason = "templates ask the page; it will know its language")]
     pub fn say(&self, key: &str) -> String {
         wording::say(key)
     }
 
     /// Where a file of the page's own lies.
+    #[expect(clippy::unused_self, reason = "templates ask the page")]
     pub fn file(&self, name: &str) -> String {
         static_files::path(name)
     }

@@ -145,7 +145,11 @@ async fn page(
     known: Option<&Caller>,
 ) -> Response {
     let guests = match sign_in::guests(&state.application).await {
-        Ok(guests) => guests.into_iter().map(GuestButton::from).collect(),
+        Ok(mut guests) => {
+            // Those first who see the most.
+            guests.sort_by_key(|guest| (guest.role == Role::Technician, guest.role));
+            guests.into_iter().map(GuestButton::from).collect()
+        }
         Err(refusal) => return PageFault::from(refusal).into_response(),
     };
     let title = wording::say("sign-in-title");

@@ -48,7 +48,7 @@ impl Attempts {
     /// Whether one more is allowed now.
     pub fn take(&self, name: &str, from: Option<Household>) -> bool {
         let address = from.map_or(IpAddr::from([0, 0, 0, 0]), |household| household.0);
-        self.by_address.take(address) && self.by_name.take(name.trim().to_lowercase())
+        self.by_address.take(&address) && self.by_name.take(&name.trim().to_lowercase())
     }
 }
 
@@ -66,10 +66,10 @@ impl<K: Clone + Hash + Eq> Counter<K> {
         Self(Arc::new(RateLimiter::keyed(Quota::per_minute(per_minute))))
     }
 
-    fn take(&self, key: K) -> bool {
+    fn take(&self, key: &K) -> bool {
         if self.0.len() > MOST_COUNTED {
             self.0.retain_recent();
         }
-        self.0.check_key(&key).is_ok()
+        self.0.check_key(key).is_ok()
     }
 }

@@ -68,7 +68,7 @@ pub(crate) async fn show(
     let page = TodayPage {
         shell: Shell::of(wording::say("today-title"), &caller),
         counts: counts(&answer),
-        cut: (answer.of_all > SHOWN as i64).then(|| {
+        cut: (answer.of_all > SHOWN).then(|| {
             wording::say_with("today-cut", &[("shown", SHOWN.into()), ("all", answer.of_all.into())])
         }),
         branches,

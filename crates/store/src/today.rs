@@ -10,6 +10,7 @@ use domain::work::{
     ApplianceState, OrderKind, OrderState, PartLineState, Urgency, VisitTimes, WaitingReason,
 };
 use serde::Deserialize;
+use uuid::Uuid;
 
 use crate::error::{Readable, stored, stored_json, stored_list, stored_option};
 use crate::{Database, StoreError};
@@ -89,7 +90,7 @@ pub struct StoppedMachine {
 }
 
 /// At most so many orders are shown, the most urgent first.
-pub const SHOWN: usize = 300;
+pub const SHOWN: i64 = 300;
 
 #[derive(Deserialize)]
 struct StoredWait {
@@ -143,7 +144,7 @@ pub async fn open_orders(database: &Database, filter: &Filter) -> Result<(Vec<Op
            ORDER BY wanted.rank, o.received_at, o.id"#,
         filter.branch.map(BranchId::uuid),
         filter.words,
-        SHOWN as i64,
+        SHOWN,
         filter.site.map(SiteId::uuid),
         filter.appliance.map(ApplianceId::uuid),
     )
@@ -152,8 +153,6 @@ pub async fn open_orders(database: &Database, filter: &Filter) -> Result<(Vec<Op
     let of_all = rows.first().map_or(0, |row| row.of_all);
     let orders = rows.into_iter().map(|row| {
         let id = row.id;
-        let waits: Option<Vec<StoredWait>> =
-            row.waits.map(|waits| stored_json(waits, "waiting", "work_order_id", id)).transpose()?;
         let visit = match row.planned_at {
             None => None,
             Some(planned_at) => Some(VisitTimes {
@@ -188,18 +187,7 @@ pub async fn open_orders(database: &Database, filter: &Filter) -> Result<(Vec<Op
             appliance: stored_option(row.appliance_id, "work_order", "appliance_id", id)?,
             position_label: row.position_label,
             appliance_state: stored_option(row.appliance_state, "appliance", "state", id)?,
-            waits: waits
-                .unwrap_or_default()
-                .into_iter()
-                .map(|wait| {
-                    Ok(Wait {
-                        reason: stored(wait.reason, "waiting", "reason", id)?,
-                        from_at: stored(wait.from_at, "waiting", "from_at", id)?,
-                        to_at: stored_option(wait.to_at, "waiting", "to_at", id)?,
-                        pauses_clock: wait.pauses_clock,
-                    })
-                })
-                .collect::<Result<_, StoreError>>()?,
+            waits: waits_of(row.waits, id)?,
             visit,
             people: row.people,
             first_arrival: stored_option(row.first_arrival, "visit", "arrived_at", id)?,
@@ -209,6 +197,20 @@ pub async fn open_orders(database: &Database, filter: &Filter) -> Result<(Vec<Op
         })
     });
     Ok((orders.readable()?, of_all))
+}
+
+fn waits_of(waits: Option<serde_json::Value>, order: Uuid) -> Result<Vec<Wait>, StoreError> {
+    let waits: Option<Vec<StoredWait>> =
+        waits.map(|waits| stored_json(waits, "waiting", "work_order_id", order)).transpose()?;
+    let waits = waits.unwrap_or_default().into_iter().map(|wait| {
+        Ok(Wait {
+            reason: stored(wait.reason, "waiting", "reason", order)?,
+            from_at: stored(wait.from_at, "waiting", "from_at", order)?,
+            to_at: stored_option(wait.to_at, "waiting", "to_at", order)?,
+            pauses_clock: wait.pauses_clock,
+        })
+    });
+    waits.collect()
 }
 
 /// The machines that may not be used, longest first.
@@ -223,7 +225,7 @@ pub async fn stopped_machines(
          WHERE stop.released_at IS NULL AND a.state <> 'removed' AND ($1::uuid IS NULL OR site.branch_id = $1)
          ORDER BY stop.stopped_at, a.id LIMIT $2",
         branch.map(BranchId::uuid),
-        SHOWN as i64,
+        SHOWN,
     )
     .fetch_all(database.pool())
     .await?

@@ -2,7 +2,7 @@
 
 use chrono::TimeDelta;
 use domain::time::Timestamp;
-use domain::work::{ApplianceState, OrderState, PartLineState, VisitState, WaitingReason};
+use domain::work::{ApplianceState, OrderState, PartLineState, VisitState, VisitTimes, WaitingReason};
 use store::today::OpenOrder;
 
 /// Who must act next. Stands in the order in which Today shows it.
@@ -44,11 +44,20 @@ pub enum NextMove {
 /// A visit whose people have not come so long after its time is asked about.
 const LATE: TimeDelta = TimeDelta::minutes(15);
 
+/// Whoever is on site for so long has left and did not say so.
+const LONG: TimeDelta = TimeDelta::hours(16);
+
+fn has_stayed(order: &OpenOrder, now: Timestamp) -> bool {
+    let arrived = order.visit.as_ref().and_then(|visit| visit.arrived_at);
+    arrived.is_some_and(|arrived| arrived.instant() + LONG < now.instant())
+}
+
 /// Whose turn it is and what comes next. The first thing that is waited for decides; without one the visit does, then how far the
 /// order has come.
 pub fn turn_of(order: &OpenOrder, now: Timestamp) -> (Turn, NextMove) {
     let visit = order.visit.as_ref();
-    match visit.map(|visit| visit.state()) {
+    match visit.map(VisitTimes::state) {
+        Some(VisitState::OnSite) if has_stayed(order, now) => return (Turn::We, NextMove::AskAboutVisit),
         Some(VisitState::OnSite) => return (Turn::OnSite, on_site(order.state)),
         Some(VisitState::OnTheWay) => return (Turn::OnSite, NextMove::AwaitArrival),
         _ => {}
@@ -109,7 +118,7 @@ const fn is_on_its_way(line: PartLineState) -> bool {
 #[cfg(test)]
 mod tests {
     use domain::id::{SiteId, WorkOrderId};
-    use domain::work::{OrderKind, Urgency, VisitTimes};
+    use domain::work::{OrderKind, Urgency};
     use store::today::{LastQuote, Wait};
     use uuid::Uuid;
 
@@ -201,5 +210,10 @@ mod tests {
             order.visit = visit("11:00").map(|times| VisitTimes { arrived_at: Some(at("11:05")), ..times });
         });
         assert_eq!(there, (Turn::OnSite, NextMove::ReportRepaired));
+        let forgotten = turn(|order| {
+            let arrived: Timestamp = "2026-04-21T19:00:00Z".parse().unwrap();
+            order.visit = Some(VisitTimes { arrived_at: Some(arrived), ..VisitTimes::planned(arrived) });
+        });
+        assert_eq!(forgotten, (Turn::We, NextMove::AskAboutVisit));
     }
 }

@@ -41,6 +41,13 @@ impl Item {
     }
 }
 
+impl Axis {
+    /// Whether a refusal stands beside one of its moves.
+    pub fn shows_refusal(&self) -> bool {
+        self.items.iter().flat_map(|item| &item.moves).chain(&self.moves).any(Move::is_open)
+    }
+}
+
 /// Makes the axes of an order for somebody.
 pub(super) struct Maker<'a> {
     pub file: &'a OrderFile,
@@ -142,7 +149,7 @@ impl Maker<'_> {
             items.push(Item::plain(wording::say_with("order-doubted", &[("at", self.clock(at).into())])));
         }
         let way = |of: &&PossibleMove| WAY.contains(&of.action);
-        let next = self.file.moves.moves.iter().filter(way).filter(|of| is_allowed(of)).last();
+        let next = self.file.moves.moves.iter().filter(way).rfind(|of| is_allowed(of));
         let next = next.map(|of| of.action);
         let moves = if self.may("act_on_work_order") {
             self.file
@@ -443,7 +450,7 @@ impl Maker<'_> {
         let sums: BTreeMap<_, _> =
             lines.map(|line| (line.id, line.unit_price.times(line.quantity))).collect();
         let spent =
-            sums.into_values().flatten().map(|sum| sum.to_string().parse().unwrap_or(0.0)).sum::<f64>();
+            sums.into_values().flatten().map(|sum| sum.to_string().parse().unwrap_or(0.0)).sum::<f64>().abs();
         let allowed: f64 = limit.amount.to_string().parse().ok()?;
         let variables = [
             ("spent", format!("{spent:.2}").into()),

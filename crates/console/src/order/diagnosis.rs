@@ -31,13 +31,13 @@ impl WrongView {
                 let not_weighed = diagnosed.not_weighed.iter();
                 let not_weighed =
                     not_weighed.map(|of| format!("{}: {}", of.what.replace('_', " "), of.reason)).collect();
-                Self { not_weighed, ..Self::in_words(&diagnosed.diagnosis, file) }
+                Self { not_weighed, ..Self::in_words(&diagnosed.diagnosis) }
             }
             Err(why) => Self { none: Some(why.clone()), ..Self::default() },
         }
     }
 
-    fn in_words(diagnosis: &Diagnosis, file: &OrderFile) -> Self {
+    fn in_words(diagnosis: &Diagnosis) -> Self {
         use domain::diagnosis::Advice;
         let test = match &diagnosis.next.advice {
             Advice::Test(test) => Some(test),
@@ -59,10 +59,10 @@ impl WrongView {
                 .map(|of| diagnosis.sentence_of_look_alikes(of))
                 .collect(),
             next: diagnosis.sentence_of_advice(),
-            next_sentence: test.map(|test| test.sentence()),
+            next_sentence: test.map(domain::diagnosis::TestToDo::sentence),
             skills_and_care: cautions.collect(),
-            before: test.map(|test| test.preconditions_in_words()).unwrap_or_default(),
-            bring: bring(diagnosis, file),
+            before: test.map(domain::diagnosis::TestToDo::preconditions_in_words).unwrap_or_default(),
+            bring: bring(diagnosis),
             foretold: diagnosis.readings.iter().map(|of| (of.sentence(), of.unexplained)).collect(),
             not_weighed: Vec::new(),
             none: None,
@@ -70,16 +70,12 @@ impl WrongView {
     }
 }
 
-/// Each part with what it adds, and what of the price list is meant.
-fn bring(diagnosis: &Diagnosis, file: &OrderFile) -> Vec<String> {
+/// Each part with what it adds.
+fn bring(diagnosis: &Diagnosis) -> Vec<String> {
     let parts = diagnosis.parts.parts.iter().take(PARTS).filter(|part| part.needed >= 0.05);
     let mut lines: Vec<String> = parts
         .map(|part| {
-            let on_list = file.fitting.iter().find(|known| known.position == part.part);
-            let name = on_list.map_or_else(
-                || part.part.as_str().replace('_', " "),
-                |known| format!("{}, {}", known.number, known.title),
-            );
+            let name = part.part.as_str().replace('_', " ");
             let variables = [
                 ("part", name.into()),
                 ("needed", percent(part.needed).into()),

@@ -66,7 +66,7 @@ impl ReadingsView {
             own.map(|other| weight(other.condition)).max()
         };
         graded.sort_by_key(|verdict| {
-            (std::cmp::Reverse(worst(verdict)), verdict.position.map(|position| position.key()))
+            (std::cmp::Reverse(worst(verdict)), verdict.position.map(domain::vocabulary::Position::key))
         });
         let mut rows: Vec<Row> = Vec::with_capacity(graded.len());
         let mut above = None;
@@ -74,7 +74,7 @@ impl ReadingsView {
             let last = verdicts.last_healthy.get(&verdict.of);
             let last_at = last.map(|last| when::clock(zone, last.taken_at, file.now));
             let mut row = Row::of(verdict, last.and_then(|last| last.value), last_at);
-            let position = verdict.position.map(|position| position.key());
+            let position = verdict.position.map(domain::vocabulary::Position::key);
             row.is_first = above != Some(position);
             above = Some(position);
             rows.push(row);
@@ -111,13 +111,13 @@ impl Row {
             Condition::Ok => Tone::Good,
             Condition::Inconclusive | Condition::NotTested => Tone::Plain,
         };
-        let unit = verdict.quantity.map_or("", |quantity| unit(quantity.canonical_unit()));
+        let unit = verdict.quantity.map_or(Unit::NONE, |quantity| Unit::of(quantity.canonical_unit()));
         let grading = &verdict.at_reference;
         let value = grading.value.or(verdict.as_found.value);
         let read = match (&verdict.choice, value) {
             (Some(choice), _) => plain(choice.as_str()),
             (None, Some(value)) => {
-                let text = format!("{}{unit}", figure(value));
+                let text = unit.write(value);
                 match verdict.censored {
                     None => text,
                     Some(Censored::AtLeast) => wording::say_with("at-least", &[("value", text.into())]),
@@ -139,7 +139,7 @@ impl Row {
                 last_healthy: last_value,
                 spacing: verdict
                     .quantity
-                    .map_or(domain::quantity::Scale::Linear, |quantity| quantity.scale()),
+                    .map_or(domain::quantity::Scale::Linear, domain::quantity::QuantityKind::scale),
             };
             Scale::of_reading(&reading, tone, verdict.sentence.clone())
         });
@@ -171,7 +171,7 @@ fn word(verdict: &Verdict) -> String {
     wording::say(key)
 }
 
-fn against(verdict: &Verdict, unit: &str, last_value: Option<f64>, last_at: Option<String>) -> String {
+fn against(verdict: &Verdict, unit: Unit, last_value: Option<f64>, last_at: Option<String>) -> String {
     let mut parts = Vec::new();
     if let Some(bounds) = verdict.limit.map(|limit| limit.bounds).filter(|bounds| !bounds.is_open()) {
         parts.push(interval("against-limit", bounds, unit));
@@ -186,7 +186,7 @@ fn against(verdict: &Verdict, unit: &str, last_value: Option<f64>, last_at: Opti
         });
     }
     if let (Some(value), Some(at)) = (last_value, last_at) {
-        let value = format!("{}{unit}", figure(value));
+        let value = unit.write(value);
         parts.push(wording::say_with("against-last", &[("value", value.into()), ("at", at.into())]));
     }
     if verdict.condition == Condition::Inconclusive
@@ -197,56 +197,68 @@ fn against(verdict: &Verdict, unit: &str, last_value: Option<f64>, last_at: Opti
     parts.join(" · ")
 }
 
-fn interval(key: &str, bounds: Bounds, unit: &str) -> String {
+fn interval(key: &str, bounds: Bounds, unit: Unit) -> String {
     let text = match (bounds.lower, bounds.upper) {
-        (Some(lower), Some(upper)) => format!("{}–{}{unit}", figure(lower), figure(upper)),
-        (Some(lower), None) => {
-            wording::say_with("at-least", &[("value", format!("{}{unit}", figure(lower)).into())])
-        }
-        (None, Some(upper)) => {
-            wording::say_with("at-most", &[("value", format!("{}{unit}", figure(upper)).into())])
-        }
+        (Some(lower), Some(upper)) => format!("{}–{}", unit.figure(lower), unit.write(upper)),
+        (Some(lower), None) => wording::say_with("at-least", &[("value", unit.write(lower).into())]),
+        (None, Some(upper)) => wording::say_with("at-most", &[("value", unit.write(upper).into())]),
         (None, None) => String::new(),
     };
     wording::say_with(key, &[("interval", text.into())])
 }
 
-/// Three significant digits, without trailing zeros.
-pub(crate) fn figure(value: f64) -> String {
-    if value == 0.0 || !value.is_finite() {
-        return "0".to_owned();
-    }
-    let decimals = (2 - value.abs().log10().floor() as i32).clamp(0, 6) as usize;
-    let text = format!("{value:.decimals$}");
-    if decimals == 0 { text } else { text.trim_end_matches('0').trim_end_matches('.').to_owned() }
+/// A unit as people write it, with its space, and by how much the canonical value is larger or smaller.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Unit {
+    name: &'static str,
+    factor: f64,
 }
 
-/// A unit as people write it, with its space.
-pub(crate) fn unit(ucum: &str) -> &'static str {
-    match ucum {
-        "bar" => " bar",
-        "Cel" => " °C",
-        "K" => " K",
-        "s" => " s",
-        "L" => " L",
-        "L/min" => " L/min",
-        "m3/h" => " m³/h",
-        "V" => " V",
-        "A" => " A",
-        "W" => " W",
-        "Ohm" => " Ω",
-        "MOhm" => " MΩ",
-        "uF" => " µF",
-        "Hz" => " Hz",
-        "uS/cm" => " µS/cm",
-        "mg/L" => " mg/L",
-        "mmol/L" => " mmol/L",
-        "%" => " %",
-        "m" => " m",
-        "mm" => " mm",
-        "kg" => " kg",
-        "/min" => " /min",
-        _ => "",
+impl Unit {
+    const NONE: Self = Self { name: "", factor: 1.0 };
+
+    pub fn of(ucum: &str) -> Self {
+        let name = match ucum {
+            // Levels and lengths in this trade are millimetres.
+            "m" => return Self { name: " mm", factor: 1000.0 },
+            "bar" => " bar",
+            "Cel" => " °C",
+            "K" => " K",
+            "s" => " s",
+            "L" => " L",
+            "L/min" => " L/min",
+            "m3/h" => " m³/h",
+            "V" => " V",
+            "A" => " A",
+            "W" => " W",
+            "Ohm" => " Ω",
+            "MOhm" => " MΩ",
+            "uF" => " µF",
+            "Hz" => " Hz",
+            "uS/cm" => " µS/cm",
+            "mg/L" => " mg/L",
+            "mmol/L" => " mmol/L",
+            "%" => " %",
+            "kg" => " kg",
+            "/min" => " /min",
+            _ => "",
+        };
+        Self { name, factor: 1.0 }
+    }
+
+    pub fn write(self, value: f64) -> String {
+        format!("{}{}", self.figure(value), self.name)
+    }
+
+    /// Three significant digits, without trailing zeros.
+    fn figure(self, value: f64) -> String {
+        let value = value * self.factor;
+        if value == 0.0 || !value.is_finite() {
+            return "0".to_owned();
+        }
+        let decimals = (2 - value.abs().log10().floor() as i32).clamp(0, 6) as usize;
+        let text = format!("{value:.decimals$}");
+        if decimals == 0 { text } else { text.trim_end_matches('0').trim_end_matches('.').to_owned() }
     }
 }
 
@@ -265,7 +277,9 @@ mod tests {
             (1234.6, "1235"),
             (20.0, "20"),
         ] {
-            assert_eq!(figure(value), text);
+            assert_eq!(Unit::NONE.figure(value), text);
         }
+        assert_eq!(Unit::of("m").write(0.003), "3 mm");
+        assert_eq!(Unit::of("bar").write(2.9), "2.9 bar");
     }
 }

@@ -69,6 +69,7 @@ impl Move {
     }
 
     #[must_use]
+    #[expect(clippy::needless_pass_by_value, reason = "ids and words are handed in as they come")]
     pub fn with(mut self, name: &str, value: impl ToString) -> Self {
         self.hidden.push((name.to_owned(), value.to_string()));
         self

@@ -97,7 +97,7 @@ impl Scale {
             return None;
         }
         let stops = Stops {
-            stops: vec![(0.0, 0.0), (0.75 * limit, 2.0 / 3.0), (limit, 5.0 / 6.0), (4.0 * limit, 1.0)],
+            places: vec![(0.0, 0.0), (0.75 * limit, 2.0 / 3.0), (limit, 5.0 / 6.0), (4.0 * limit, 1.0)],
             healthy: Some((0.0, 2.0 / 3.0)),
             posts: vec![5.0 / 6.0],
             spacing: Spacing::Linear,
@@ -108,7 +108,7 @@ impl Scale {
 
 /// Values with their places between 0 and 1, rising.
 struct Stops {
-    stops: Vec<(f64, f64)>,
+    places: Vec<(f64, f64)>,
     healthy: Option<(f64, f64)>,
     posts: Vec<f64>,
     spacing: Spacing,
@@ -128,7 +128,7 @@ impl Stops {
         let edges = (healthy.lower.map(|low| (low, 1.0 / 3.0)), healthy.upper.map(|high| (high, 2.0 / 3.0)));
         let mut stops: Vec<(f64, f64)> = [lower, edges.0, edges.1, upper].into_iter().flatten().collect();
         stops.sort_by(|a, b| a.1.total_cmp(&b.1));
-        stops.dedup_by(|a, b| a.0 == b.0);
+        stops.dedup_by(|a, b| a.0.total_cmp(&b.0).is_eq());
         if stops.windows(2).any(|pair| pair[0].0 >= pair[1].0) {
             return None;
         }
@@ -146,7 +146,7 @@ impl Stops {
         let healthy = (!healthy.is_open())
             .then_some((edges.0.map_or(0.0, |edge| edge.1), edges.1.map_or(1.0, |edge| edge.1)));
         Some(Self {
-            stops,
+            places: stops,
             healthy,
             posts: [lower, upper].into_iter().flatten().map(|post| post.1).collect(),
             spacing,
@@ -159,7 +159,7 @@ impl Stops {
             Spacing::Logarithmic => value.max(f64::MIN_POSITIVE).ln(),
             Spacing::Linear => value,
         };
-        let (Some(first), Some(last)) = (self.stops.first(), self.stops.last()) else {
+        let (Some(first), Some(last)) = (self.places.first(), self.places.last()) else {
             return Err(Side::Right);
         };
         if value < first.0 {
@@ -168,7 +168,7 @@ impl Stops {
         if value > last.0 {
             return Err(Side::Right);
         }
-        let between = self.stops.windows(2).find(|pair| value <= pair[1].0);
+        let between = self.places.windows(2).find(|pair| value <= pair[1].0);
         between.map_or(Ok(1.0), |pair| {
             let (from, to) = (scaled(pair[0].0), scaled(pair[1].0));
             Ok(pair[0].1 + (pair[1].1 - pair[0].1) * (scaled(value) - from) / (to - from))
@@ -256,7 +256,7 @@ mod tests {
             Stops::of_bounds(Bounds::default(), Bounds::at_least(12.0), Spacing::Logarithmic).unwrap();
         assert_eq!((alone.posts.as_slice(), alone.healthy), ([1.0 / 6.0].as_slice(), None));
         assert!((alone.place(12.0).unwrap() - 1.0 / 6.0).abs() < 1e-12);
-        assert_eq!(Stops::of_bounds(Bounds::default(), Bounds::default(), Spacing::Linear).is_none(), true);
+        assert!(Stops::of_bounds(Bounds::default(), Bounds::default(), Spacing::Linear).is_none());
         // Nonsense on record is not drawn: a healthy interval beyond the limit.
         assert!(
             Stops::of_bounds(Bounds::between(30.0, 40.0), Bounds::at_most(20.0), Spacing::Linear).is_none()

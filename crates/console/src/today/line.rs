@@ -148,8 +148,11 @@ fn next_key(next: NextMove) -> &'static str {
 fn next_at(next: NextMove) -> &'static str {
     match next {
         NextMove::Assess | NextMove::ReportRepaired | NextMove::Prove | NextMove::Close => "order-axis",
-        NextMove::SendSomebody | NextMove::BookVisit | NextMove::AskAboutVisit => "visit-axis",
-        NextMove::AwaitArrival | NextMove::AwaitVisit => "visit-axis",
+        NextMove::SendSomebody
+        | NextMove::BookVisit
+        | NextMove::AskAboutVisit
+        | NextMove::AwaitArrival
+        | NextMove::AwaitVisit => "visit-axis",
         NextMove::MakeQuote | NextMove::RingAboutQuote => "money-axis",
         NextMove::OrderParts | NextMove::AskSupplier => "parts-axis",
         NextMove::FindSecondPerson

@@ -72,6 +72,7 @@ machine-parts = What is in it
 machine-no-parts = No part is on record.
 life-legend = All on one time axis from the first reading until now. Points are readings at reference conditions, a dashed line is a repair of that position, a triangle a signal of drift.
 life-drifts = drifts since { $since }
+life-few = last { $value }; too few to tell a drift (n { $n })
 life-steady = steady; last { $value } (n { $n })
 column-course = Course
 column-says = Says

@@ -16,7 +16,7 @@ async fn stop_use_stands_on_top_and_the_promise_that_breaks_first_before_others(
     let soon = house.call("It is down.", Urgency::KeyUnitDown, |_| ()).await;
     house.later(TimeDelta::hours(20));
     let page = house.get(Some(Role::Dispatcher), "/today").await.assert(200);
-    let page = page.assert_says("2 open orders").assert_says("4 h left").assert_says("52 h left");
+    let page = page.assert_says("2 open orders").assert_says("4 h left").assert_says("2 d left");
     let at = |body: &str, number: i64| body.find(&format!("/orders/{number}\"")).unwrap();
     assert!(at(&page.body, soon) < at(&page.body, slow));
     house.later(TimeDelta::hours(5));
