@@ -14,9 +14,9 @@ mod wash_stage;
 pub use circuit::{Drain, FillCircuit, FlowRegulator, StartUpCall, Sump, WashPump};
 pub use fault::{
     Bands, CallsWithoutFault, Change, DAYS_PER_YEAR, Dimension, Effect, Extent, Fault, FaultCatalogue,
-    Follows, Inspection, Losses, Mandatory, MandatoryTest, MeasurementModel, Misread, NotAnObservationKey,
-    ObservationKey, Parameter, PartNeed, Reads, Remedy, Shows, Spreads, Subsystem, Switch, Target,
-    built_in_fault_catalogues, demo_combi_faults, demo_warewasher_faults,
+    Follows, Inspection, Losses, MISNAMED, Mandatory, MandatoryTest, MeasurementModel, Misread,
+    NotAnObservationKey, ObservationKey, Parameter, PartNeed, Reads, Remedy, Shows, Spreads, Subsystem,
+    Switch, Target, as_named, built_in_fault_catalogues, demo_combi_faults, demo_warewasher_faults,
 };
 pub use heating::{Heater, HeaterWiring};
 pub use limits::{Bounds, FunctionalLimit, Measurement, SeriesStatistic, TypicalValue, WaterLimits};

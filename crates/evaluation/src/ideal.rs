@@ -16,7 +16,7 @@ use domain::equipment::{FaultCatalogue, Model, Parameter, Reads, Subsystem, Swit
 use domain::text::Key;
 use domain::vocabulary::Symptom;
 use simulator::cases::catalogue::circuit::{Circuit, State};
-use simulator::cases::catalogue::{CALLS_OF_THE_UNKNOWN, CatalogueCase, LEAST_SHARE};
+use simulator::cases::catalogue::{CALLS_OF_THE_UNKNOWN, CatalogueCase, MISNAMED, OF_ANY_KIND};
 
 use crate::labelled::{Label, Naming, Truth};
 use blocks::{Blocks, Outputs};
@@ -164,23 +164,34 @@ impl<'a> Ideal<'a> {
         truth
     }
 
-    /// Shares of the complaint, by thing: what nobody described is complained of like what is.
-    fn complained_of(&self, complaint: Symptom) -> Vec<f64> {
+    /// Share of all calls with this complaint; one in fifty misnamed ones may be any.
+    fn usual_share(&self, complaint: Symptom) -> f64 {
         let rate = |symptom: Symptom| -> f64 {
             let faults = self.catalogue.faults.iter();
-            faults
-                .map(|fault| fault.odds() * fault.calls_while_standing() * fault.symptom_share(symptom))
-                .sum()
+            let made = faults
+                .map(|fault| fault.odds() * fault.calls_while_standing() * fault.symptom_share(symptom));
+            made.sum::<f64>() + self.catalogue.background(Some(symptom))
         };
         let all: f64 = Symptom::ALL.iter().map(|symptom| rate(*symptom)).sum();
+        (1.0 - OF_ANY_KIND) * rate(complaint) / all + OF_ANY_KIND / Symptom::ALL.len() as f64
+    }
+
+    /// Calls with the complaint that nothing and that each thing makes, per year: what nobody described is
+    /// complained of like everything.
+    fn complained_of(&self, complaint: Symptom) -> (f64, Vec<f64>) {
+        let usual = self.usual_share(complaint);
+        let named = |calls: f64, made: f64| (1.0 - MISNAMED) * made + MISNAMED * calls * usual;
         let of = |thing: &Thing| match thing {
             Thing::Fault(fault) => {
                 let fault = &self.catalogue.faults[*fault];
-                fault.calls_while_standing() * fault.symptom_share(complaint).max(LEAST_SHARE)
+                let calls = fault.calls_while_standing();
+                named(calls, calls * fault.symptom_share(complaint))
             }
-            Thing::Unknown(_) => CALLS_OF_THE_UNKNOWN * (rate(complaint) / all).max(LEAST_SHARE),
+            Thing::Unknown(_) => CALLS_OF_THE_UNKNOWN * usual,
         };
-        self.things.iter().map(of).collect()
+        let without = &self.catalogue.calls_without_fault;
+        let background = named(without.per_year, self.catalogue.background(Some(complaint)));
+        (background, self.things.iter().map(of).collect())
     }
 }
 
@@ -199,17 +210,8 @@ impl<'a, 'b> Weights<'a, 'b> {
     fn new(ideal: &'a Ideal<'b>, case: &CatalogueCase) -> Self {
         let looks = Look::all(ideal.catalogue, &ideal.things, case);
         let (following, looks) = looks.into_iter().partition(|look| !look.follows.is_empty());
-        Self {
-            ideal,
-            background: ideal
-                .catalogue
-                .background(Some(case.complaint))
-                .max(LEAST_SHARE * ideal.catalogue.calls_without_fault.per_year),
-            calls: ideal.complained_of(case.complaint),
-            looks,
-            following,
-            blocks: Blocks::new(ideal, case),
-        }
+        let (background, calls) = ideal.complained_of(case.complaint);
+        Self { ideal, background, calls, looks, following, blocks: Blocks::new(ideal, case) }
     }
 
     fn of(&mut self, set: &[usize]) -> f64 {

@@ -6,11 +6,13 @@
 //! The numbers of the built-in catalogues are reasoned guesses, placeholders until a company's own
 //! closed jobs replace them.
 
+mod complaint;
 mod observation;
 mod reading;
 mod severity;
 mod validation;
 
+pub use complaint::{MISNAMED, as_named};
 pub use observation::{
     Bands, Follows, Inspection, MeasurementModel, Misread, NotAnObservationKey, ObservationKey, Reads, Switch,
 };
@@ -97,11 +99,6 @@ impl Fault {
         let odds = self.odds();
         if odds > 0.0 { self.calls_per_year * (odds - self.uncalled) / odds } else { self.calls_per_year }
     }
-
-    /// q(s), with the complaints that the catalogue does not list under `other`.
-    pub fn symptom_share(&self, symptom: Symptom) -> f64 {
-        share_of(&self.symptoms, symptom)
-    }
 }
 
 #[expect(clippy::trivially_copy_pass_by_ref, reason = "serde asks for a reference")]
@@ -111,12 +108,6 @@ fn is_zero(value: &f64) -> bool {
 
 /// The mean Gregorian year.
 pub const DAYS_PER_YEAR: f64 = 365.2425;
-
-fn share_of(shares: &BTreeMap<Symptom, f64>, symptom: Symptom) -> f64 {
-    let named = shares.get(&symptom).copied().unwrap_or(0.0);
-    let rest = if symptom == Symptom::Other { (1.0 - shares.values().sum::<f64>()).max(0.0) } else { 0.0 };
-    named + rest
-}
 
 /// The parts of the machine whose readings hang together. Between them pass only the shared nodes: the
 /// pressure and voltage of the site, whether the door is made, what the controls put out, the level in
@@ -390,12 +381,6 @@ impl FaultCatalogue {
     /// The faults of a position.
     pub fn at(&self, position: Position) -> impl Iterator<Item = &Fault> {
         self.faults.iter().filter(move |fault| fault.position == position)
-    }
-
-    /// κ₀·q₀(s), or κ₀ if nobody complained.
-    pub fn background(&self, complaint: Option<Symptom>) -> f64 {
-        let share = complaint.map_or(1.0, |symptom| share_of(&self.calls_without_fault.symptoms, symptom));
-        self.calls_without_fault.per_year * share
     }
 
     /// Rate of all calls of an appliance, per year: `κ₀ + Σ κ·λ·d` of single faults.

@@ -2,7 +2,7 @@
 //!
 //! A machine stands with each fault with the odds λ·d; faults of the catalogue's share that nobody
 //! described arise in each subsystem alike. Each standing fault makes the kitchen call at its rate κ,
-//! and the call is complained of as the fault that made it is, seldom in some other way. Severities
+//! and the call is complained of as the fault that made it is, one in ten as any other call. Severities
 //! follow their weights, units and sites their spreads; numbers are read with the error of the reading
 //! and of the model, and some are misread, as their measurement says; inspections show the worst that
 //! any fault puts them to and are read through their confusion matrix.
@@ -10,7 +10,7 @@
 pub mod circuit;
 mod draw;
 
-pub use draw::{CALLS_OF_THE_UNKNOWN, LEAST_SHARE, PATIENCE, POURED, UNKNOWN_SHOWS};
+pub use draw::{CALLS_OF_THE_UNKNOWN, MISNAMED, OF_ANY_KIND, PATIENCE, POURED, UNKNOWN_SHOWS};
 
 use domain::equipment::{FaultCatalogue, Model, ObservationKey};
 use domain::vocabulary::Symptom;
@@ -104,11 +104,7 @@ mod tests {
         }
         // P(H | call) ∝ (κ₀ + Σκ)·Πλd over independent faults, summed by hand over all other faults
         let present = |odds: f64| odds / (1.0 + odds);
-        // all complaints that are made of it, the unlikely ones too
-        let calls = |fault: &Fault| {
-            let shares = Symptom::ALL.iter().map(|symptom| fault.symptom_share(*symptom).max(LEAST_SHARE));
-            fault.calls_while_standing() * shares.sum::<f64>()
-        };
+        let calls = |fault: &Fault| fault.calls_while_standing();
         let rates: f64 = catalogue.faults.iter().map(|fault| present(fault.odds()) * calls(fault)).sum();
         let share = catalogue.other_share / (1.0 - catalogue.other_share);
         let all = catalogue.calls_without_fault.per_year + rates * (1.0 + share);
@@ -137,14 +133,9 @@ mod tests {
             let [Standing { fault: Some(key), .. }] = case.truth.as_slice() else { continue };
             let fault = catalogue.fault(key).unwrap();
             let unknown = |symptom| fault.symptom_share(symptom) == 0.0 && without(symptom) == 0.0;
-            // q(s) of both that may have made the call, at least 0.002 each
-            let kappa = catalogue.calls_without_fault.per_year;
-            let rate = |symptom: &Symptom| {
-                without(*symptom).max(0.002 * kappa)
-                    + fault.calls_while_standing() * fault.symptom_share(*symptom).max(0.002)
-            };
-            let of_unknown: f64 = Symptom::ALL.iter().filter(|of| unknown(**of)).map(rate).sum();
-            expected += of_unknown / Symptom::ALL.iter().map(rate).sum::<f64>();
+            // One in ten, of those that are made of anything.
+            let usual = |symptom: &Symptom| catalogue.usual_share(*symptom);
+            expected += Symptom::ALL.iter().filter(|of| unknown(**of)).map(usual).sum::<f64>() / 10.0;
             found += if unknown(case.complaint) { 1.0 } else { 0.0 };
         }
         assert!(

@@ -1,4 +1,4 @@
-//! How truly what is looked at is read, and how complaints are named.
+//! How truly what is looked at is read.
 
 use super::{Fault, FaultCatalogue, Inspection, Parameter, Switch, Target};
 

@@ -13,8 +13,10 @@ use crate::random::Random;
 /// their subsystem shows something, spread over its choices. Conventions of the catalogue's model.
 pub const CALLS_OF_THE_UNKNOWN: f64 = 6.0;
 pub const UNKNOWN_SHOWS: f64 = 0.5;
-/// Whatever calls is complained of in each way with at least this share: callers say anything.
-pub const LEAST_SHARE: f64 = 0.002;
+/// One complaint in ten is misnamed, and one in fifty of those is of any kind: callers say anything. The
+/// others are drawn from what all calls are about.
+pub const MISNAMED: f64 = 0.1;
+pub const OF_ANY_KIND: f64 = 0.02;
 /// Chance that a question of the intake is asked.
 const ASKED: f64 = 0.7;
 /// Chance that the sump was filled up by hand before a wash run.
@@ -30,10 +32,11 @@ pub(super) struct Source<'a> {
     subsystems: Vec<Subsystem>,
     /// λ·d of an undescribed fault.
     unknown_odds: f64,
-    /// Shares of the complaints about no fault, each fault of the catalogue, and what is undescribed.
+    /// Shares of the complaints about no fault, each fault of the catalogue, and all of it, as what is
+    /// undescribed and what is misnamed are complained of.
     without_fault: Shares,
     about: Vec<Shares>,
-    about_unknown: Shares,
+    about_all: Shares,
     sound: State,
 }
 
@@ -73,22 +76,28 @@ impl<'a> Source<'a> {
             level_l: circuit.sump.full_l,
         };
         let faults = &catalogue.faults;
-        // complained of like the faults that are described
-        let rates: Vec<f64> =
-            faults.iter().map(|fault| fault.odds() * fault.calls_while_standing()).collect();
-        let described = |symptom| {
-            let shares = faults.iter().zip(&rates).map(|(fault, rate)| rate * fault.symptom_share(symptom));
-            shares.sum::<f64>() / rates.iter().sum::<f64>()
+        let rate = |fault: &Fault| fault.odds() * fault.calls_while_standing();
+        let all_calls = |symptom| {
+            let made = faults.iter().map(|fault| rate(fault) * fault.symptom_share(symptom));
+            catalogue.background(Some(symptom)) + made.sum::<f64>()
         };
         let without_fault = &catalogue.calls_without_fault;
+        let calls: f64 = without_fault.per_year + faults.iter().map(rate).sum::<f64>();
+        let even = OF_ANY_KIND / Symptom::ALL.len() as f64;
+        let about_all = shares(|symptom| (1.0 - OF_ANY_KIND) * all_calls(symptom) / calls + even);
+        let named = |share: &dyn Fn(Symptom) -> f64| -> Shares {
+            let of =
+                |(symptom, usual): (&Symptom, &f64)| (1.0 - MISNAMED) * share(*symptom) + MISNAMED * usual;
+            Symptom::ALL.iter().zip(&about_all).map(of).collect()
+        };
         Some(Self {
             circuit,
             catalogue,
             subsystems,
             unknown_odds,
-            without_fault: shares(|symptom| catalogue.background(Some(symptom)) / without_fault.per_year),
-            about: faults.iter().map(|fault| shares(|symptom| fault.symptom_share(symptom))).collect(),
-            about_unknown: shares(described),
+            without_fault: named(&|symptom| catalogue.background(Some(symptom)) / without_fault.per_year),
+            about: faults.iter().map(|fault| named(&|symptom| fault.symptom_share(symptom))).collect(),
+            about_all,
             sound,
         })
     }
@@ -133,13 +142,10 @@ impl<'a> Source<'a> {
     fn call(&self, random: &mut Random) -> (Vec<Thing>, Symptom) {
         let present = |odds: f64| odds / (1.0 + odds);
         let faults = &self.catalogue.faults;
-        let all = |shares: &[f64]| shares.iter().sum::<f64>();
-        let mut weights = vec![self.catalogue.calls_without_fault.per_year * all(&self.without_fault)];
-        let of_fault = |(fault, shares): (&Fault, &Shares)| {
-            present(fault.odds()) * fault.calls_while_standing() * all(shares)
-        };
-        weights.extend(faults.iter().zip(&self.about).map(of_fault));
-        let of_unknown = present(self.unknown_odds) * CALLS_OF_THE_UNKNOWN * all(&self.about_unknown);
+        let mut weights = vec![self.catalogue.calls_without_fault.per_year];
+        let of_fault = |fault: &Fault| present(fault.odds()) * fault.calls_while_standing();
+        weights.extend(faults.iter().map(of_fault));
+        let of_unknown = present(self.unknown_odds) * CALLS_OF_THE_UNKNOWN;
         weights.extend(self.subsystems.iter().map(|_| of_unknown));
         let caller = random.weighted(&weights).checked_sub(1);
         let mut things = Vec::new();
@@ -155,7 +161,7 @@ impl<'a> Source<'a> {
         }
         let shares = match caller {
             None => &self.without_fault,
-            Some(index) => self.about.get(index).unwrap_or(&self.about_unknown),
+            Some(index) => self.about.get(index).unwrap_or(&self.about_all),
         };
         let complaint = Symptom::ALL[random.weighted(shares)];
         (things, complaint)
@@ -369,5 +375,5 @@ fn leave_out_what_was_not_reached(observations: &mut Vec<Observation>) {
 }
 
 fn shares(share: impl Fn(Symptom) -> f64) -> Shares {
-    Symptom::ALL.iter().map(|symptom| share(*symptom).max(LEAST_SHARE)).collect()
+    Symptom::ALL.iter().map(|symptom| share(*symptom)).collect()
 }
