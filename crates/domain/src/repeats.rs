@@ -32,6 +32,10 @@ pub enum RepeatsError {
     Window { index: usize, from: f64, to: f64 },
     #[error("an event lies within its observation, {from} to {to}; one of number {index} is at {at}")]
     Outside { index: usize, from: f64, to: f64, at: f64 },
+    #[error(
+        "{what} did not settle in {rounds} rounds: {shortfall} nat are left to the best; look for cells that are out of proportion"
+    )]
+    NotSettled { what: &'static str, rounds: u32, shortfall: f64 },
     #[error("the events show no finite shape: they lie at one end of what was observed")]
     NoShape,
 }

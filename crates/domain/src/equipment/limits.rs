@@ -139,6 +139,13 @@ impl Bounds {
         self.lower.is_none() && self.upper.is_none()
     }
 
+    /// Whether they can be held against: finite, and the lower not above the upper.
+    pub fn are_sound(self) -> bool {
+        let finite = [self.lower, self.upper].into_iter().flatten().all(f64::is_finite);
+        let reversed = matches!((self.lower, self.upper), (Some(lower), Some(upper)) if lower > upper);
+        finite && !reversed
+    }
+
     pub fn contains(self, value: f64) -> bool {
         self.lower.is_none_or(|lower| value >= lower) && self.upper.is_none_or(|upper| value <= upper)
     }

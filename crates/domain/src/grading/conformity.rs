@@ -36,7 +36,7 @@ impl Conformity {
 /// The guard band is w = U = 2u (ILAC-G8:09/2019, 4.2.3). Against an upper limit T: pass y ≤ T − w,
 /// conditional pass up to T, conditional fail up to T + w, fail above; a lower limit is its mirror, and
 /// the worse side counts. Where both limits lie closer than 2w the instrument is too coarse:
-/// inconclusive. Open limits are inconclusive too.
+/// inconclusive. Open limits are inconclusive too, and so are those that are no numbers or are reversed.
 ///
 /// ```
 /// use domain::equipment::Bounds;
@@ -50,7 +50,7 @@ impl Conformity {
 pub fn conformity(y: f64, u: f64, limits: Bounds) -> Conformity {
     let guard_band = 2.0 * u;
     let usable = y.is_finite() && guard_band.is_finite() && u > 0.0;
-    if !usable || limits.is_open() || is_too_coarse(u, limits) {
+    if !usable || limits.is_open() || !limits.are_sound() || is_too_coarse(u, limits) {
         return Conformity::Inconclusive;
     }
     // How far inside each limit, so that one rule serves both.
@@ -80,7 +80,7 @@ pub(super) fn is_too_coarse(u: f64, limits: Bounds) -> bool {
 /// gauge): pass or fail where the bound settles it, else inconclusive. The value lies beyond the bound
 /// by an unknown amount, so no guard band is added.
 pub fn conformity_of_bound(bound: f64, censored: Censored, limits: Bounds) -> Conformity {
-    if !bound.is_finite() || limits.is_open() {
+    if !bound.is_finite() || limits.is_open() || !limits.are_sound() {
         return Conformity::Inconclusive;
     }
     let (towards, away) = match censored {
@@ -101,9 +101,10 @@ pub fn conformity_of_bound(bound: f64, censored: Censored, limits: Bounds) -> Co
 /// Probability that the value lies inside the limits, given the reading and no knowledge from before
 /// it (JCGM 106:2012, 7.2 to 7.4 [clauses from memory], normal density, flat prior):
 /// `p = Φ((T_U − y)/u) − Φ((T_L − y)/u)`, a missing limit infinite. On the logarithmic scale y, T and u
-/// become ln y, ln T and u/y. None where u is not greater than 0, or y not on the logarithmic scale.
+/// become ln y, ln T and u/y. None where u is not greater than 0, y not on the logarithmic scale, or the limits
+/// are no numbers or reversed.
 pub fn probability_of_conformity(y: f64, u: f64, limits: Bounds, scale: Scale) -> Option<f64> {
-    if !y.is_finite() || !u.is_finite() || u <= 0.0 {
+    if !y.is_finite() || !u.is_finite() || u <= 0.0 || !limits.are_sound() {
         return None;
     }
     let (y, u, limits) = match scale {
@@ -207,5 +208,25 @@ mod tests {
         assert!((at(20.0 * (-0.1_f64).exp()) - 0.841_344_746).abs() < 1e-9);
         assert!((at(20.0 * 0.1_f64.exp()) - 0.158_655_254).abs() < 1e-9);
         assert_eq!(probability_of_conformity(0.0, 0.1, Bounds::at_most(20.0), Scale::Logarithmic), None);
+    }
+
+    #[test]
+    fn limits_that_are_none_or_reversed_judge_nothing() {
+        for limits in [
+            Bounds::at_most(f64::NAN),
+            Bounds::at_most(f64::INFINITY),
+            Bounds::at_least(f64::NEG_INFINITY),
+            Bounds::between(f64::NAN, 20.0),
+            Bounds::between(30.0, 10.0),
+        ] {
+            assert_eq!(conformity(12.0, 0.3, limits), Conformity::Inconclusive, "{limits:?}");
+            for censored in [Censored::AtLeast, Censored::AtMost] {
+                let word = conformity_of_bound(12.0, censored, limits);
+                assert_eq!(word, Conformity::Inconclusive, "{limits:?}");
+            }
+            for scale in [Scale::Linear, Scale::Logarithmic] {
+                assert_eq!(probability_of_conformity(12.0, 0.3, limits, scale), None, "{limits:?}");
+            }
+        }
     }
 }

@@ -167,7 +167,14 @@ struct Segment {
     past: Past,
     average: MovingAverage,
     sums: CumulativeSums,
+    /// A value far off, with its score, that no second one has agreed with yet.
+    held: Option<(f64, f64)>,
+    /// The side to which two values lay far off together: those that follow are no slips.
+    agreed: f64,
 }
+
+/// A score beyond this may be a slip of the hand: it counts when the next value lies as far off on its side.
+const MAY_BE_A_SLIP: f64 = 5.0;
 
 impl Segment {
     fn new(rules: DriftRules) -> Self {
@@ -175,16 +182,41 @@ impl Segment {
             past: Past::default(),
             average: MovingAverage::new(rules.weight, rules.width),
             sums: CumulativeSums::new(rules.allowance, rules.decision),
+            held: None,
+            agreed: 0.0,
+        }
+    }
+
+    /// One slip of the hand would drag the mean and ring both charts for years: it is kept out of them until
+    /// a second value agrees.
+    fn add(&mut self, value: f64, score: Option<f64>) {
+        let far = score.filter(|score| score.abs() > MAY_BE_A_SLIP);
+        let before = self.held.take();
+        let mut counted = vec![(value, score)];
+        if let Some(score) = far.filter(|score| score.signum() != self.agreed) {
+            match before.filter(|(_, held)| held.signum() == score.signum()) {
+                Some((held, its_score)) => {
+                    self.agreed = score.signum();
+                    counted.insert(0, (held, Some(its_score)));
+                }
+                None => {
+                    self.held = Some((value, score));
+                    counted.clear();
+                }
+            }
+        }
+        for (value, score) in counted {
+            self.past.add(value);
+            if let Some(score) = score {
+                self.average.add(score);
+                self.sums.add(score);
+            }
         }
     }
 
     fn take(&mut self, reading: DriftReading, value: f64, spread: Spread, segment: u32) -> DriftPoint {
         let score = self.past.score(value, spread);
-        self.past.add(value);
-        if let Some(score) = score {
-            self.average.add(score);
-            self.sums.add(score);
-        }
+        self.add(value, score);
         let average_limit = self.average.limit();
         let signals = [
             (self.average.value > average_limit, Signal::AverageHigh),
@@ -321,6 +353,22 @@ mod tests {
             let since = drifting.drifting_since.expect("a shift of three standard deviations");
             assert!(since > readings[30].taken_at && since <= readings[36].taken_at, "{since}");
             assert!(drifting.points.iter().all(|p| !p.signals.contains(&Signal::SumLow)));
+        }
+    }
+
+    #[test]
+    fn one_slip_of_the_hand_rings_nothing_and_a_second_value_does() {
+        for spread in [Spread::Own, Spread::Pooled(0.08)] {
+            let mut readings = steady(0, 40);
+            readings[20].value *= 10.0;
+            let slipped = chart(&readings, &[], spread);
+            assert_eq!(slipped.drifting_since, None, "{spread:?}");
+            let sound = chart(&steady(0, 40), &[], spread);
+            let apart = slipped.points[39].average - sound.points[39].average;
+            assert!(apart.abs() < 0.3, "{spread:?} {apart}");
+            readings[21].value *= 10.0;
+            let since = chart(&readings, &[], spread).drifting_since;
+            assert_eq!(since, Some(readings[21].taken_at), "{spread:?}");
         }
     }
 

@@ -64,7 +64,7 @@ pub fn weibull(lives: &[Life], confidence: f64) -> Result<Weibull, ReliabilityEr
         failures: f64::from(failures),
     };
     let (scale_lower, scale_upper) = relative.scale_limits(shape, confidence);
-    Ok(Weibull {
+    let fitted = Weibull {
         shape,
         shape_lower,
         shape_upper,
@@ -75,7 +75,11 @@ pub fn weibull(lives: &[Life], confidence: f64) -> Result<Weibull, ReliabilityEr
         log_likelihood: relative.log_likelihood(shape, 0.0) - f64::from(failures) * scale.ln(),
         n: lives.len() as u32,
         failures,
-    })
+    };
+    // Ages that all but coincide drive the shape beyond the range of numbers.
+    let all = [fitted.shape_lower, shape, fitted.shape_upper, fitted.scale_lower, scale, fitted.scale_upper];
+    let finite = all.iter().all(|value| value.is_finite() && *value > 0.0);
+    if finite && fitted.log_likelihood.is_finite() { Ok(fitted) } else { Err(ReliabilityError::NoShape) }
 }
 
 /// Lives in units of the estimated scale.
@@ -172,6 +176,21 @@ mod tests {
         }
         assert!(many.shape_upper - many.shape_lower < 0.2 * (few.shape_upper - few.shape_lower));
         assert!((many.survival(many.quantile(0.1)) - 0.9).abs() < 1e-12);
+    }
+
+    #[test]
+    fn at_the_border_it_is_an_error_or_a_number() {
+        let life = |exit: f64| Life { entry: 0.0, exit, failed: true };
+        for spread in [1e-3, 1e-6, 1e-9, 1e-12, 1e-15] {
+            for scale in [1e-300, 1e-3, 1.0, 1e6, 1e300] {
+                let lives = [1.0, 1.0 + spread, 1.0 + 2.0 * spread].map(|age| life(scale * age));
+                if let Ok(fit) = weibull(&lives, 0.95) {
+                    let all = [fit.shape_lower, fit.shape, fit.shape_upper, fit.scale_lower, fit.scale_upper];
+                    assert!(all.iter().all(|value| value.is_finite() && *value > 0.0), "{fit:?}");
+                    assert!(fit.scale_lower <= fit.scale && fit.scale <= fit.scale_upper, "{fit:?}");
+                }
+            }
+        }
     }
 
     #[test]

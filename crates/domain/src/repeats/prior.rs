@@ -25,6 +25,8 @@ const STEP: f64 = 0.05;
 /// The log-likelihood, of all cells together, may fall short of its maximum by this.
 const TOLERANCE: f64 = 0.01;
 const MOST_ROUNDS: u32 = 200;
+/// What falls short of the maximum by more than this is no estimate.
+const MOST_SHORTFALL: f64 = 1.0;
 
 /// One kitchen (and position, or subsystem) against the fleet.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -64,7 +66,8 @@ pub struct Assessment {
 ///
 /// Each round adds the grid points at which the likelihood would rise most, solves the second-order
 /// problem over the points in use and goes towards its solution. [`Prior::shortfall`] bounds what is left
-/// to the maximum, which has no grid point of positive directional derivative.
+/// to the maximum, which has no grid point of positive directional derivative. Errors: fewer cells, an
+/// expected count that is no number above zero, and cells for which no distribution is found.
 pub fn fit_prior(cells: &[Observation]) -> Result<Prior, RepeatsError> {
     check(cells)?;
     if cells.len() < 2 {
@@ -86,6 +89,11 @@ pub fn fit_prior(cells: &[Observation]) -> Result<Prior, RepeatsError> {
         shares = likelihood.improve(&shares, &state);
     }
     let total: f64 = shares.iter().sum();
+    let settled = shortfall <= MOST_SHORTFALL && total.is_finite() && total > 0.0;
+    if !settled {
+        let (what, rounds) = ("the distribution of rates", MOST_ROUNDS);
+        return Err(RepeatsError::NotSettled { what, rounds, shortfall });
+    }
     let masses = grid.into_iter().zip(shares).filter(|(_, share)| *share > 0.0);
     let masses = masses.map(|(theta, share)| (theta, share / total)).collect();
     Ok(Prior { masses, cells: cells.len() as u32, shortfall })
