@@ -99,6 +99,9 @@ pub struct MeasurementModel {
     usual_uncertainty: f64,
     #[schema(required = false)]
     misread: Misread,
+    /// It is read on a part itself, not on what the machine does.
+    #[schema(required = false)]
+    of_part: bool,
     /// If it is judged and not measured: the range of values for which each choice stands.
     #[schema(value_type = BTreeMap<String, schema::Numbers>, required = false)]
     judged: BTreeMap<String, Vec<f64>>,
@@ -161,6 +164,9 @@ pub struct Inspection {
     /// Choices that are seen by a slip the more seldom the rarer they are: torn, missing, wet, open.
     #[schema(value_type = Vec<schema::Key>, required = false, max_items = 8)]
     gross: Vec<String>,
+    /// It is a look at a part itself, not at what the machine does.
+    #[schema(required = false)]
+    of_part: bool,
     #[schema(nullable = false)]
     bands: Option<Bands>,
     /// What the state of the controls or of the door shows here.

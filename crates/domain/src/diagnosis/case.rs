@@ -105,6 +105,15 @@ pub struct ReadingConditions {
     /// Temperature at which the heating began, °C.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub start_temperature_cel: Option<f64>,
+    /// A state without which the reading means nothing was not confirmed: that the sump was empty before it
+    /// was filled, that it was full before it was drained.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub unconfirmed: bool,
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde asks for a reference")]
+fn is_false(value: &bool) -> bool {
+    !*value
 }
 
 /// What was found of a fault before this epoch began.

@@ -5,8 +5,10 @@ use serde::{Deserialize, Serialize};
 
 use super::case::{Case, LEVEL_BEFORE, Number, Observation, Observed};
 use super::circuit::Circuit;
-use super::likelihood::{Comparable, Seen, Slips, on_scale, uncertainty_on_scale};
-use super::tables::Tables;
+use super::likelihood::{
+    Comparable, Likelihood, MADE_AGAIN, Repeated, Seen, Slips, on_scale, uncertainty_on_scale,
+};
+use super::tables::{InspectionTable, Side, Tables};
 use crate::equipment::{MeasurementModel, ObservationKey, Reads};
 use crate::physics::atmosphere::boiling_point;
 use crate::quantity::{Altitude, Scale};
@@ -31,17 +33,53 @@ pub(super) struct NumberEvidence {
     pub subsystem: usize,
     /// Index into the catalogue's measurements.
     pub measurement: usize,
+    /// What was read; of several readings, what they come to together.
     pub comparable: Comparable,
+    /// If there are several.
+    pub repeated: Option<Repeated>,
+    /// Its density or probability if something that nobody described stands in the subsystem.
+    pub under_the_unknown: f64,
     /// Water in the sump before the run over its full volume, if read and of consequence.
     pub level: Option<f64>,
     /// Indices of the case's observations.
     pub from: Vec<usize>,
 }
 
+impl NumberEvidence {
+    /// How likely it is, averaged over a stretch of predictions.
+    pub fn over(&self, low: f64, high: f64) -> Likelihood {
+        match &self.repeated {
+            Some(repeated) => repeated.over(low, high),
+            None => self.comparable.over(low, high),
+        }
+    }
+
+    /// The whole likelihood under each of many predictions, and the part of a misread.
+    pub fn totals(&self, predicted: &[f64]) -> (Vec<f64>, Vec<f64>) {
+        let of = |predicted: &f64| {
+            let likelihood = self.over(*predicted, *predicted);
+            (likelihood.total(), likelihood.misread)
+        };
+        predicted.iter().map(of).unzip()
+    }
+
+    /// The same for stretches, their ends behind each other.
+    pub fn totals_of_stretches(&self, ends: &[f64]) -> (Vec<f64>, Vec<f64>) {
+        let of = |ends: &[f64]| {
+            let likelihood = self.over(ends[0], ends[1]);
+            (likelihood.total(), likelihood.misread)
+        };
+        ends.chunks_exact(2).map(of).unzip()
+    }
+}
+
 pub(super) struct ChoiceEvidence {
     /// Index into the catalogue's inspections.
     pub inspection: usize,
+    /// The one most often read.
     pub choice: usize,
+    /// By true choice, the probability of all that was read.
+    pub given: Vec<f64>,
     pub from: Vec<usize>,
 }
 
@@ -71,14 +109,25 @@ struct Single {
     seen: Seen,
     sigma: f64,
     level: Option<f64>,
+    /// What its procedure asks for was not confirmed.
+    doubtful: bool,
 }
+
+/// Share of readings that say nothing if what their procedure asks for was not confirmed.
+const SLIPS_IF_DOUBTFUL: f64 = 0.5;
+/// Share of undescribed faults that leave a part's own value as it is on a sound machine.
+pub(super) const UNKNOWN_LEAVES_AS_IT_IS: f64 = 0.8;
+/// How well a machine repeats itself, over the error of what is predicted for it.
+const REPEATABILITY: f64 = 0.25;
+/// So many alike looks say all that looks can say.
+const MOST_ALIKE: usize = 3;
 
 pub(super) fn take(tables: &Tables, case: &Case) -> Evidence {
     let mut evidence = Evidence::none();
     let mut singles = Vec::new();
     let mut choices: Vec<(usize, usize, usize)> = Vec::new();
     for (index, observation) in case.observations.iter().enumerate() {
-        match read(tables, index, observation)
+        match read(tables, case, index, observation)
             .and_then(|read| out_of_reach(tables, case, &read).map_or(Ok(read), Err))
         {
             Ok(Read::Number(single)) => singles.push(single),
@@ -93,7 +142,7 @@ pub(super) fn take(tables: &Tables, case: &Case) -> Evidence {
         }
     }
     join_numbers(tables, case, &singles, &mut evidence);
-    join_choices(case, &choices, &mut evidence);
+    join_choices(tables, case, &choices, &mut evidence);
     evidence
 }
 
@@ -102,7 +151,7 @@ enum Read {
     Choice { inspection: usize, choice: usize },
 }
 
-fn read(tables: &Tables, index: usize, observation: &Observation) -> Result<Read, String> {
+fn read(tables: &Tables, case: &Case, index: usize, observation: &Observation) -> Result<Read, String> {
     let catalogue = tables.catalogue();
     if let Some(inspection) = catalogue.inspections.iter().position(|i| i.key == observation.key) {
         return read_choice(tables, inspection, &observation.seen)
@@ -121,7 +170,7 @@ fn read(tables: &Tables, index: usize, observation: &Observation) -> Result<Read
     else {
         return Err("no fault of the catalogue bears on it".into());
     };
-    let (seen, sigma) = normalised(tables, measurement, observation)?;
+    let (seen, sigma) = normalised(tables, case, measurement, observation)?;
     let by_level = Circuit::depends_on_level(&measurement.reads);
     let full = tables.circuit.full_l();
     let level = observation
@@ -129,7 +178,30 @@ fn read(tables: &Tables, index: usize, observation: &Observation) -> Result<Read
         .level_before_l
         .filter(|level| by_level && full > 0.0 && level.is_finite() && *level >= 0.0)
         .map(|level| level / full);
-    Ok(Read::Number(Single { observation: index, subsystem, measurement: index_of, seen, sigma, level }))
+    let seen = no_better_than_sound(tables, index_of, seen);
+    let doubtful = observation.conditions.unconfirmed;
+    Ok(Read::Number(Single {
+        observation: index,
+        subsystem,
+        measurement: index_of,
+        seen,
+        sigma,
+        level,
+        doubtful,
+    }))
+}
+
+/// Where faults lead to one side alone, what lies on the other is sound: less water left than usual, an
+/// insulation better than new.
+fn no_better_than_sound(tables: &Tables, measurement: usize, seen: Seen) -> Seen {
+    let Some(sound) = tables.sound[measurement] else { return seen };
+    match (sound.worse, seen) {
+        (Some(Side::Higher), Seen::Exactly(y)) => Seen::Exactly(y.max(sound.value)),
+        (Some(Side::Higher), Seen::AtMost(y)) => Seen::AtMost(y.max(sound.value)),
+        (Some(Side::Lower), Seen::Exactly(y)) => Seen::Exactly(y.min(sound.value)),
+        (Some(Side::Lower), Seen::AtLeast(y)) => Seen::AtLeast(y.min(sound.value)),
+        _ => seen,
+    }
 }
 
 /// Why a time to a stage says nothing of the machine: water boils below the stage where the kitchen lies, so
@@ -172,6 +244,7 @@ fn read_choice(tables: &Tables, inspection: usize, seen: &Observed) -> Result<us
 /// The reading under the usual conditions, on the measurement's scale, with its uncertainty.
 fn normalised(
     tables: &Tables,
+    case: &Case,
     measurement: &MeasurementModel,
     observation: &Observation,
 ) -> Result<(Seen, f64), String> {
@@ -196,7 +269,7 @@ fn normalised(
         .uncertainty
         .filter(|u| u.is_finite() && *u > 0.0)
         .map_or(measurement.usual_uncertainty, |u| uncertainty_on_scale(scale, number.value, u));
-    let (value, bound) = usual_conditions(tables, measurement, observation, number.value, bound)?;
+    let (value, bound) = usual_conditions(tables, case, measurement, observation, number.value, bound)?;
     Ok((bound(on_scale(scale, value)), sigma))
 }
 
@@ -205,6 +278,7 @@ type Bound = fn(f64) -> Seen;
 /// Takes out what the conditions of the reading change in a known way.
 fn usual_conditions(
     tables: &Tables,
+    case: &Case,
     measurement: &MeasurementModel,
     observation: &Observation,
     value: f64,
@@ -223,6 +297,8 @@ fn usual_conditions(
                 .ok_or("the call was too short for water to come")?;
             Ok((caught, bound))
         }
+        // A fill that ended short was timed to what it filled.
+        Reads::FillTime => Ok((value * filled_short(tables, case).map_or(1.0, f64::recip), bound)),
         Reads::HeatingTime { stage } => {
             let (Some(start), Some(to), Some(rise)) =
                 (conditions.start_temperature_cel, circuit.stage_cel(stage), circuit.rise_to(stage))
@@ -259,6 +335,26 @@ fn usual_conditions(
     }
 }
 
+/// Share of the full sump at which the machine stopped filling by itself, where it was read and falls short.
+fn filled_short(tables: &Tables, case: &Case) -> Option<f64> {
+    let full = tables.circuit.full_l();
+    case.observations.iter().rev().find_map(|observation| {
+        let measurements = &tables.catalogue.measurements;
+        let measurement = measurements.iter().find(|of| of.key == observation.key)?;
+        match observation.seen {
+            Observed::Value(Number { value, .. })
+                if measurement.reads == Reads::FilledVolume && observation.key.step() != LEVEL_BEFORE =>
+            {
+                (value > 0.0 && value < FILLED_SHORT * full).then(|| value / full)
+            }
+            _ => None,
+        }
+    })
+}
+
+/// Less than this share of the mark is short of it.
+const FILLED_SHORT: f64 = 0.9;
+
 fn join_numbers(tables: &Tables, case: &Case, singles: &[Single], evidence: &mut Evidence) {
     let same = |a: &Single, b: &Single| {
         let same_level = match (a.level, b.level) {
@@ -266,7 +362,7 @@ fn join_numbers(tables: &Tables, case: &Case, singles: &[Single], evidence: &mut
             (None, None) => true,
             _ => false,
         };
-        a.measurement == b.measurement && same_level
+        a.measurement == b.measurement && same_level && a.doubtful == b.doubtful
     };
     let mut groups: Vec<Vec<&Single>> = Vec::new();
     for single in singles {
@@ -293,54 +389,54 @@ struct Joined {
     disagree: bool,
 }
 
-/// Several readings of one thing share their instrument and their model error, so that only their
-/// scatter shrinks: `u² = u_B² + s²/n`. Values beat bounds, and bounds beat judgements.
+/// One reading, or several of one thing.
 fn join(tables: &Tables, group: &[&Single]) -> Joined {
-    let exact: Vec<(&Single, f64)> = group
-        .iter()
-        .filter_map(
-            |single| if let Seen::Exactly(value) = single.seen { Some((*single, value)) } else { None },
-        )
-        .collect();
-    let bounded = |single: &&&Single| !matches!(single.seen, Seen::Between(..));
-    let chosen = exact
-        .first()
-        .map(|(single, _)| *single)
-        .or_else(|| group.iter().find(bounded).copied())
-        .unwrap_or(group[0]);
-    let measurement = &tables.catalogue.measurements[chosen.measurement];
-    let (mut seen, mut sigma, mut disagree) = (chosen.seen, chosen.sigma, false);
-    if exact.len() > 1 {
-        let n = exact.len() as f64;
-        let clamp = |value: f64| {
-            value.clamp(
-                on_scale(measurement.scale, measurement.range.0),
-                on_scale(measurement.scale, measurement.range.1),
-            )
-        };
-        let mean = exact.iter().map(|(_, value)| clamp(*value)).sum::<f64>() / n;
-        let variance = exact.iter().map(|(_, value)| (clamp(*value) - mean).powi(2)).sum::<f64>() / (n - 1.0);
-        let least = exact.iter().map(|(single, _)| single.sigma).fold(f64::INFINITY, f64::min);
-        disagree = variance.sqrt() > 3.0 * least;
-        (seen, sigma) = (Seen::Exactly(mean), (least * least + variance / n).sqrt());
-    }
-    let error = measurement.model_error;
-    let sigma = (sigma * sigma + error * error + grid_error(&measurement.reads).powi(2)).sqrt();
-    let (low, high) = measurement.range;
+    let first = group[0];
+    let measurement = &tables.catalogue.measurements[first.measurement];
     let scale = measurement.scale;
-    let comparable =
-        Comparable::new(seen, sigma, on_scale(scale, low), on_scale(scale, high), Slips::of(measurement));
-    let from = group.iter().map(|single| single.observation).collect();
-    Joined {
-        evidence: NumberEvidence {
-            subsystem: chosen.subsystem,
-            measurement: chosen.measurement,
-            comparable,
-            level: chosen.level,
-            from,
-        },
-        disagree,
+    let (low, high) = (on_scale(scale, measurement.range.0), on_scale(scale, measurement.range.1));
+    let error = measurement.model_error.hypot(grid_error(&measurement.reads));
+    let mut slips = Slips::of(measurement);
+    if first.doubtful {
+        slips.share = SLIPS_IF_DOUBTFUL;
     }
+    let single = Comparable::new(first.seen, first.sigma.hypot(error), low, high, slips);
+    // A part of the model's error is the machine's own, which does not quite repeat itself.
+    let of_machine = REPEATABILITY * measurement.model_error;
+    let shared = (error * error - of_machine * of_machine).sqrt();
+    let readings: Vec<(Seen, f64)> =
+        group.iter().map(|single| (single.seen, single.sigma.hypot(of_machine))).collect();
+    let repeated = if group.len() > 1 { Repeated::new(&readings, shared, &single) } else { None };
+    let flat = repeated.as_ref().map_or_else(|| single.flat(), Repeated::flat);
+    let comparable = repeated.as_ref().map_or(single, |repeated| repeated.joined);
+    let mut evidence = NumberEvidence {
+        subsystem: first.subsystem,
+        measurement: first.measurement,
+        comparable,
+        repeated,
+        under_the_unknown: flat,
+        level: first.level,
+        from: group.iter().map(|single| single.observation).collect(),
+    };
+    if let Some(sound) = tables.sound[first.measurement].filter(|sound| sound.of_part) {
+        let as_sound = evidence.over(sound.value, sound.value).total();
+        evidence.under_the_unknown =
+            UNKNOWN_LEAVES_AS_IT_IS * as_sound + (1.0 - UNKNOWN_LEAVES_AS_IT_IS) * flat;
+    }
+    Joined { evidence, disagree: disagree(&readings) }
+}
+
+/// Values that scatter by more than three times the least of their uncertainties.
+fn disagree(readings: &[(Seen, f64)]) -> bool {
+    let values: Vec<f64> = readings
+        .iter()
+        .filter_map(|(seen, _)| if let Seen::Exactly(value) = seen { Some(*value) } else { None })
+        .collect();
+    let n = values.len() as f64;
+    let mean = values.iter().sum::<f64>() / n;
+    let variance = values.iter().map(|value| (value - mean).powi(2)).sum::<f64>() / (n - 1.0);
+    let least = readings.iter().map(|(_, u)| *u).fold(f64::INFINITY, f64::min);
+    values.len() > 1 && variance.sqrt() > 3.0 * least
 }
 
 /// How far a prediction is off because a shared node stands for a range of values, on the logarithmic
@@ -357,8 +453,9 @@ pub(super) fn grid_error(reads: &Reads) -> f64 {
     }
 }
 
-/// Looks at the same thing are one look: the choice most often read, the later one if they tie.
-fn join_choices(case: &Case, choices: &[(usize, usize, usize)], evidence: &mut Evidence) {
+/// Looks at the same thing: each errs by itself, but a share ρ of them are the first one made again. The
+/// choice most often read is named, the later one if they tie.
+fn join_choices(tables: &Tables, case: &Case, choices: &[(usize, usize, usize)], evidence: &mut Evidence) {
     let mut inspections: Vec<usize> = choices.iter().map(|(inspection, ..)| *inspection).collect();
     inspections.sort_unstable();
     inspections.dedup();
@@ -378,15 +475,34 @@ fn join_choices(case: &Case, choices: &[(usize, usize, usize)], evidence: &mut E
             continue;
         };
         let from: Vec<usize> = reads.iter().map(|(_, from)| *from).collect();
+        let disagree = reads.iter().any(|(read, _)| *read != choice);
         if from.len() > 1 {
             evidence.repeats.push(Repeats {
                 key: case.observations[from[0]].key.clone(),
-                disagree: reads.iter().any(|(read, _)| *read != choice),
+                disagree,
                 observations: from.clone(),
             });
         }
-        evidence.choices.push(ChoiceEvidence { inspection, choice, from });
+        let counts: Vec<usize> = (0..tables.inspections[inspection].confusion.len())
+            .map(|read| count(read).min(MOST_ALIKE))
+            .collect();
+        let given = looks_given(&tables.inspections[inspection], &counts);
+        evidence.choices.push(ChoiceEvidence { inspection, choice, given, from });
     }
+}
+
+/// By true choice, the probability of so many looks at each: `(1 − ρ)·Π c(read | true)`, and ρ times that of
+/// one look where all are alike.
+fn looks_given(table: &InspectionTable, counts: &[usize]) -> Vec<f64> {
+    let alike = counts.iter().filter(|count| **count > 0).count() == 1;
+    let again = if alike && counts.iter().sum::<usize>() > 1 { MADE_AGAIN } else { 0.0 };
+    let of_truth = |row: &Vec<f64>| {
+        let read = row.iter().zip(counts).filter(|(_, count)| **count > 0);
+        let apart: f64 = read.clone().map(|(p, count)| p.powi(*count as i32)).product();
+        let once: f64 = read.map(|(p, _)| p).product();
+        (1.0 - again) * apart + again * once
+    };
+    table.confusion.iter().map(of_truth).collect()
 }
 
 /// A value back from its scale.

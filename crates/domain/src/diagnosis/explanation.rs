@@ -50,10 +50,8 @@ pub(super) fn readings(weighing: &Weighing, posterior: &Posterior, case: &Case) 
             .map(|(set, environments)| (*set, true_choices(weighing, choice, set, environments)))
             .collect();
         let inspection = &weighing.tables.catalogue.inspections[choice.inspection];
-        let confusion = &weighing.tables.inspections[choice.inspection].confusion;
         let misread = |truth: &[f64]| {
-            let joint: Vec<f64> =
-                truth.iter().zip(confusion).map(|(p, row)| p * row[choice.choice]).collect();
+            let joint: Vec<f64> = truth.iter().zip(&choice.given).map(|(p, given)| p * given).collect();
             let total: f64 = joint.iter().sum();
             if total > 0.0 { 1.0 - joint[choice.choice] / total } else { 1.0 }
         };

@@ -10,6 +10,10 @@
 //! bound. Source: normal errors with contamination, common statistical practice for robust regression; the
 //! shares are reasoned guesses.
 
+mod repeats;
+
+pub(super) use repeats::{MADE_AGAIN, Repeated};
+
 use statrs::function::erf::erfc;
 
 use crate::equipment::MeasurementModel;
@@ -83,21 +87,28 @@ impl Comparable {
         Self { seen, sigma, low, high, slips }
     }
 
-    /// `predicted` is on the scale too; minus infinity is nothing at all, plus infinity is never.
+    #[cfg(test)]
     pub fn likelihood(&self, predicted: f64) -> Likelihood {
         self.over(predicted, predicted)
     }
 
-    /// The same, averaged over a stretch of predictions.
+    /// Averaged over a stretch of predictions, on the scale too; minus infinity is nothing at all, plus
+    /// infinity is never.
     pub fn over(&self, low: f64, high: f64) -> Likelihood {
-        let Slips { share, near, near_deviation } = self.slips;
-        // What is never or nothing is not nearly read.
-        let near = if low.is_finite() || high.is_finite() { near } else { 0.0 };
-        let slip = if near > 0.0 { near * self.strays(low, high, near_deviation) } else { 0.0 };
+        let share = self.slips.share;
         Likelihood {
             as_predicted: (1.0 - share) * self.strays(low, high, self.sigma),
-            misread: share * (slip + (1.0 - near) * self.flat()),
+            misread: share * self.slip(low, high),
         }
+    }
+
+    /// Density or probability of what was seen by a slip.
+    fn slip(&self, low: f64, high: f64) -> f64 {
+        let Slips { near, near_deviation, .. } = self.slips;
+        // What is never or nothing is not nearly read.
+        let near = if low.is_finite() || high.is_finite() { near } else { 0.0 };
+        let nearly = if near > 0.0 { near * self.strays(low, high, near_deviation) } else { 0.0 };
+        nearly + (1.0 - near) * self.flat()
     }
 
     /// Density or probability of what was seen if readings stray normally about the stretch.
@@ -132,7 +143,8 @@ impl Comparable {
         strays.max(0.0)
     }
 
-    fn flat(&self) -> f64 {
+    /// If anything within the range may be predicted.
+    pub fn flat(&self) -> f64 {
         let between = |low: f64, high: f64| {
             ((high.min(self.high) - low.max(self.low)) / (self.high - self.low)).max(LEAST_FLAT)
         };
@@ -142,30 +154,6 @@ impl Comparable {
             Seen::AtMost(y) => between(f64::NEG_INFINITY, y),
             Seen::Between(low, high) => between(low, high),
         }
-    }
-
-    /// The whole likelihood under each of many predictions, and the part of a misread.
-    pub fn totals(&self, predicted: &[f64]) -> (Vec<f64>, Vec<f64>) {
-        let of = |predicted: &f64| {
-            let likelihood = self.likelihood(*predicted);
-            (likelihood.total(), likelihood.misread)
-        };
-        predicted.iter().map(of).unzip()
-    }
-
-    /// The same for stretches, their ends behind each other.
-    pub fn totals_of_stretches(&self, ends: &[f64]) -> (Vec<f64>, Vec<f64>) {
-        let of = |ends: &[f64]| {
-            let likelihood = self.over(ends[0], ends[1]);
-            (likelihood.total(), likelihood.misread)
-        };
-        ends.chunks_exact(2).map(of).unzip()
-    }
-
-    /// The likelihood under a fault that nobody described, for a reading of how the machine works:
-    /// anything within the range.
-    pub fn under_the_unknown(&self) -> f64 {
-        self.flat()
     }
 }
 

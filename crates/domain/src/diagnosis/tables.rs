@@ -5,10 +5,12 @@
 mod inspection;
 mod sets;
 mod severities;
+mod sound;
 
-pub(super) use inspection::InspectionTable;
+pub(super) use inspection::{InspectionTable, thresholds};
 pub(super) use sets::FaultSet;
 pub use severities::Cutting;
+pub(super) use sound::{Side, SoundReading};
 
 use std::collections::HashMap;
 use std::sync::OnceLock;
@@ -19,6 +21,7 @@ use super::node::Node;
 use crate::equipment::{FaultCatalogue, MeasurementModel, Model, Parameter, Reads, Subsystem};
 use crate::physics::fill::FillFlow;
 use crate::procedure::Procedure;
+use crate::quantity::QuantityKind;
 use crate::violation::Violation;
 
 /// What can stand: a fault of the catalogue, or something of a subsystem that nobody described.
@@ -51,6 +54,8 @@ pub struct Tables {
     pub(super) hypotheses: Vec<Hypothesis>,
     pub(super) subsystems: Vec<SubsystemTables>,
     pub(super) inspections: Vec<InspectionTable>,
+    /// By measurement of the catalogue.
+    pub(super) sound: Vec<Option<SoundReading>>,
     /// Groups of hypotheses that no test tells apart.
     pub(super) look_alikes: Vec<Vec<usize>>,
     pub(super) identity: String,
@@ -210,6 +215,7 @@ impl Tables {
             .map_err(|error| vec![Violation { pointer: "/model".into(), detail: error.to_string() }])?;
         let hypotheses = hypotheses(catalogue);
         let inspections = inspection::tables(catalogue, &hypotheses);
+        let sound = sound::readings(catalogue, &hypotheses);
         let subsystems = Subsystem::ALL
             .into_iter()
             .filter_map(|subsystem| compile(subsystem, catalogue, &hypotheses, resolution))
@@ -224,6 +230,7 @@ impl Tables {
             hypotheses,
             subsystems,
             inspections,
+            sound,
             look_alikes: Vec::new(),
             identity: super::identity::of_knowledge(catalogue, model, procedures),
         };
@@ -483,8 +490,18 @@ impl<'a> Predictor<'a> {
             return None;
         }
         let mut rows = Rows { different: Vec::new(), found: HashMap::new(), resolution };
+        // Faults that stand together multiply, but nothing reads beyond what there can be.
+        let most = match measurement.reads {
+            Reads::Own { subsystem: Subsystem::Drain, .. }
+                if measurement.quantity == QuantityKind::Volume =>
+            {
+                measurement.range.1.min(self.circuit.full_l())
+            }
+            Reads::Own { .. } => measurement.range.1,
+            _ => f64::INFINITY,
+        };
         let mut row = |values: Vec<f64>| {
-            rows.index(values.into_iter().map(|value| on_scale(measurement.scale, value)).collect())
+            rows.index(values.into_iter().map(|value| on_scale(measurement.scale, value.min(most))).collect())
         };
         let combinations: usize = nodes.iter().map(|node| node.size()).product();
         let mut of_state = |state: usize, sound: Context| -> Vec<u32> {

@@ -13,7 +13,7 @@ use super::circuit::Circuit;
 use super::elimination::{Dual, Elimination, Table};
 use super::evidence::{Evidence, NumberEvidence};
 use super::node::Node;
-use super::tables::{FaultSet, InspectionTable, MeasurementTable, SubsystemTables, Tables};
+use super::tables::{FaultSet, InspectionTable, MeasurementTable, SubsystemTables, Tables, thresholds};
 use layout::{Combination, Layout};
 use tensor::{RowLikelihoods, Tensor};
 
@@ -66,6 +66,34 @@ pub(super) struct Part {
     likelihoods: Vec<RowLikelihoods>,
     /// Indices into the evidence's choices.
     choices: Vec<usize>,
+}
+
+/// What of a case bears on a subsystem.
+struct Bearing {
+    /// Which of its views tells the readings apart.
+    view: usize,
+    /// Indices into the evidence's numbers and choices.
+    numbers: Vec<usize>,
+    choices: Vec<usize>,
+    /// Nodes on which its readings depend while it is switched on, and off.
+    on_nodes: Vec<Node>,
+    off_nodes: Vec<Node>,
+    /// The node that switches it, if that matters.
+    switch: Option<Node>,
+    /// Nodes that its looks follow.
+    follows: Vec<Node>,
+}
+
+impl Bearing {
+    /// All nodes over which its weights run, ascending; looks that several subsystems share are nodes too.
+    fn scope(&self, crossing: &[&Crossing]) -> Vec<usize> {
+        let nodes = self.on_nodes.iter().copied().chain(self.switch).chain(self.follows.iter().copied());
+        let mut scope: Vec<usize> =
+            nodes.map(Node::index).chain(crossing.iter().map(|crossing| crossing.node)).collect();
+        scope.sort_unstable();
+        scope.dedup();
+        scope
+    }
 }
 
 /// A factor over nodes that belongs to no subsystem.
@@ -201,7 +229,7 @@ impl<'a> Weighing<'a> {
             if self.tables.inspections[choice.inspection].within.is_some() {
                 continue;
             }
-            let weights = self.tables.inspections[choice.inspection].weights(choice.choice);
+            let weights = thresholds(&choice.given);
             let node = self.sizes.len();
             // Thresholds without weight need no term.
             let kept: Vec<usize> = (0..weights.len()).filter(|c| weights[*c].abs() > 1e-12).collect();
@@ -212,7 +240,55 @@ impl<'a> Weighing<'a> {
         }
     }
 
+    /// The weights of one subsystem: what bears on it, over which nodes that runs, and what comes of it.
     fn part(&self, index: usize) -> Part {
+        let of = &self.tables.subsystems[index];
+        let bearing = self.bearing(index);
+        let crossing: Vec<&Crossing> =
+            self.crossing.iter().filter(|crossing| self.touches(of, crossing.inspection)).collect();
+        let Bearing { view: view_index, switch, follows, .. } = &bearing;
+        let view = self.tables.view(index, *view_index);
+        let likelihoods: Vec<RowLikelihoods> = bearing
+            .numbers
+            .iter()
+            .filter_map(|at| RowLikelihoods::new(view, *at, &self.evidence.numbers[*at]))
+            .collect();
+        let on = Tensor::new(view, &bearing.on_nodes, &self.needed, &likelihoods, true);
+        let off = if switch.is_some() {
+            Tensor::new(view, &bearing.off_nodes, &self.needed, &likelihoods, false)
+        } else {
+            Tensor::default()
+        };
+        let scope = bearing.scope(&crossing);
+        let layout = Layout::new(&scope, &self.sizes, *switch, &on, &off, follows, &crossing);
+        let mut part = Part {
+            subsystem: index,
+            view: *view_index,
+            size: scope.iter().map(|node| self.sizes[*node]).product(),
+            scope,
+            weights: Vec::new(),
+            calls: of.sets.iter().map(|set| set.members.iter().map(|m| self.calls[*m]).sum()).collect(),
+            log_scale: likelihoods.iter().map(|row| row.log_scale).sum(),
+            scale: 1.0,
+            layout,
+            on,
+            off,
+            likelihoods,
+            choices: bearing.choices,
+        };
+        part.weights = self.weigh(&part, &crossing);
+        // Readings bring at most 1 each; only where many contradict each other is there hardly anything
+        // left, and the weights must be brought back into the range of numbers.
+        if part.weights.iter().all(|weight| *weight < 1e-200) {
+            part.scale_up();
+            part.weights = self.weigh(&part, &crossing);
+        }
+        part
+    }
+
+    /// What of the case bears on one subsystem: the readings and looks taken there or to be foreseen, and
+    /// the nodes through which the others have a say.
+    fn bearing(&self, index: usize) -> Bearing {
         let of = &self.tables.subsystems[index];
         let numbers: Vec<usize> = (0..self.evidence.numbers.len())
             .filter(|at| self.evidence.numbers[*at].subsystem == index)
@@ -226,8 +302,7 @@ impl<'a> Weighing<'a> {
         let foreseen: Vec<usize> = self.foreseen_in(of);
         let measured: Vec<usize> =
             numbers.iter().map(|at| self.evidence.numbers[*at].measurement).chain(foreseen.clone()).collect();
-        let view_index = of.view_for(&measured);
-        let view = self.tables.view(index, view_index);
+        let view = of.view_for(&measured);
         let owned: Vec<Node> = of.owns.iter().map(|own| own.0).filter(|node| self.needs(*node)).collect();
         let given = of.owns.iter().filter(|own| self.needs(own.0)).filter_map(|own| own.1);
         let owned_nodes = ascending(owned.iter().copied().chain(given).collect());
@@ -239,19 +314,25 @@ impl<'a> Weighing<'a> {
             })
             .copied()
             .filter(|node| Some(*node) != of.switch);
-        let read = read.chain(to_read);
-        let on_nodes = ascending(read.chain(owned_nodes.iter().copied()).collect());
+        let on_nodes = ascending(read.chain(to_read).chain(owned_nodes.iter().copied()).collect());
+        let tables = self.tables.view(index, view);
         let read_off =
-            measured.iter().filter_map(|at| view.table(*at)).flat_map(MeasurementTable::nodes_when_off);
+            measured.iter().filter_map(|at| tables.table(*at)).flat_map(MeasurementTable::nodes_when_off);
         let off_nodes = ascending(read_off.chain(&owned_nodes).copied().collect());
         let switch = of.switch.filter(|node| {
             let switched = numbers.iter().any(|at| self.switched(&self.evidence.numbers[*at]));
             switched || (self.needs(*node) && !(owned.is_empty() && foreseen.is_empty()))
         });
+        let follows = self.followed(of, &choices);
+        Bearing { view, numbers, choices, on_nodes, off_nodes, switch, follows }
+    }
+
+    /// The nodes of a subsystem that looks follow, those taken and those to be foreseen.
+    fn followed(&self, of: &SubsystemTables, choices: &[usize]) -> Vec<Node> {
         let followed_later = self.tables.inspections.iter().enumerate().filter(|(_, table)| {
             !self.foreseen.is_empty() && table.within.is_none_or(|within| within == of.subsystem)
         });
-        let follows: Vec<Node> = choices
+        choices
             .iter()
             .map(|at| self.evidence.choices[*at].inspection)
             .chain(self.crossing.iter().map(|crossing| crossing.inspection))
@@ -259,54 +340,7 @@ impl<'a> Weighing<'a> {
             .flat_map(|inspection| &self.tables.inspections[inspection].follows)
             .map(|(node, _)| *node)
             .filter(|node| of.holds(*node))
-            .collect();
-        let crossing: Vec<&Crossing> =
-            self.crossing.iter().filter(|crossing| self.touches(of, crossing.inspection)).collect();
-        let mut scope: Vec<usize> = on_nodes
-            .iter()
-            .copied()
-            .chain(switch)
-            .chain(follows.iter().copied())
-            .map(Node::index)
-            .chain(crossing.iter().map(|crossing| crossing.node))
-            .collect();
-        scope.sort_unstable();
-        scope.dedup();
-
-        let likelihoods: Vec<RowLikelihoods> = numbers
-            .iter()
-            .filter_map(|at| RowLikelihoods::new(view, *at, &self.evidence.numbers[*at]))
-            .collect();
-        let on = Tensor::new(view, &on_nodes, &self.needed, &likelihoods, true);
-        let off = if switch.is_some() {
-            Tensor::new(view, &off_nodes, &self.needed, &likelihoods, false)
-        } else {
-            Tensor::default()
-        };
-        let layout = Layout::new(&scope, &self.sizes, switch, &on, &off, &follows, &crossing);
-        let mut part = Part {
-            subsystem: index,
-            view: view_index,
-            size: scope.iter().map(|node| self.sizes[*node]).product(),
-            scope,
-            weights: Vec::new(),
-            calls: of.sets.iter().map(|set| set.members.iter().map(|m| self.calls[*m]).sum()).collect(),
-            log_scale: likelihoods.iter().map(|row| row.log_scale).sum(),
-            scale: 1.0,
-            layout,
-            on,
-            off,
-            likelihoods,
-            choices,
-        };
-        part.weights = self.weigh(&part, &crossing);
-        // Readings bring at most 1 each; only where many contradict each other is there hardly anything
-        // left, and the weights must be brought back into the range of numbers.
-        if part.weights.iter().all(|weight| *weight < 1e-200) {
-            part.scale_up();
-            part.weights = self.weigh(&part, &crossing);
-        }
-        part
+            .collect()
     }
 
     /// The measurements to be foreseen in a subsystem.
@@ -333,8 +367,7 @@ impl<'a> Weighing<'a> {
             .iter()
             .map(|at| {
                 let seen = &self.evidence.choices[*at];
-                let weights = self.tables.inspections[seen.inspection].weights(seen.choice);
-                self.local_choice(part, seen.inspection, &weights)
+                self.local_choice(part, seen.inspection, &thresholds(&seen.given))
             })
             .collect();
         let (mut on, mut off) = (Vec::new(), Vec::new());

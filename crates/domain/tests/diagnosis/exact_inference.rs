@@ -50,6 +50,7 @@ fn network(subsystems: [Subsystem; 4]) -> Tables {
                 choices: vec![key("absent"), key("present")],
                 confusion: vec![vec![1.0 - leak, leak], vec![0.0, 1.0]],
                 gross: Vec::new(),
+                of_part: false,
                 bands: None,
                 follows: Vec::new(),
             }
@@ -204,6 +205,7 @@ fn one_fault_and_one_test() {
         choices: vec![key("absent"), key("present")],
         confusion: vec![vec![specificity, 1.0 - specificity], vec![1.0 - sensitivity, sensitivity]],
         gross: Vec::new(),
+        of_part: false,
         bands: None,
         follows: Vec::new(),
     }];

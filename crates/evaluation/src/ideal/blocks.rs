@@ -5,7 +5,7 @@ use std::rc::Rc;
 
 use domain::equipment::{Change, Effect, Extent, MeasurementModel, Parameter, Reads, Subsystem, Target};
 use simulator::cases::catalogue::circuit::{Circuit, State};
-use simulator::cases::catalogue::{CatalogueCase, POURED};
+use simulator::cases::catalogue::{CatalogueCase, POURED, UNKNOWN_LEAVES_AS_IT_IS};
 
 use super::reading::Reading;
 use super::wash_runs::course;
@@ -407,10 +407,15 @@ impl<'a, 'b> Blocks<'a, 'b> {
         for index in readings {
             let Some(read) = &self.readings[*index] else { continue };
             let of = &self.ideal.catalogue.measurements[*index];
-            product *= if unknown {
-                read.flat
-            } else {
-                read.given(self.ideal.circuit.predict(&of.reads, *index, state))
+            let given = |state: &State| read.given(self.ideal.circuit.predict(&of.reads, *index, state));
+            product *= match (unknown, of.of_part) {
+                (false, _) => given(state),
+                (true, false) => read.flat,
+                // What nobody described mostly leaves a part's own value as it is.
+                (true, true) => {
+                    UNKNOWN_LEAVES_AS_IT_IS * given(&self.ideal.sound)
+                        + (1.0 - UNKNOWN_LEAVES_AS_IT_IS) * read.flat
+                }
             };
         }
         product

@@ -2,7 +2,7 @@
 //! none, the furthest down the list is the true one, and that is read through the confusion matrix.
 
 use domain::equipment::{FaultCatalogue, Inspection, Switch};
-use simulator::cases::catalogue::{CatalogueCase, Seen, UNKNOWN_SHOWS};
+use simulator::cases::catalogue::{CatalogueCase, Seen, UNKNOWN_SHOWS, UNKNOWN_SHOWS_ON_A_PART};
 
 use super::Thing;
 
@@ -72,7 +72,8 @@ fn at_most(catalogue: &FaultCatalogue, inspection: &Inspection, thing: &Thing) -
             };
             let follows = inspection.follows.iter().any(|of| of.switch.subsystem() == *subsystem);
             if follows || catalogue.faults.iter().any(shows) {
-                (0..count).map(|choice| (choice, UNKNOWN_SHOWS / count as f64)).collect()
+                let any = if inspection.of_part { UNKNOWN_SHOWS_ON_A_PART } else { UNKNOWN_SHOWS };
+                (0..count).map(|choice| (choice, any / count as f64)).collect()
             } else {
                 Vec::new()
             }

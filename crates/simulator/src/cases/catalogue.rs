@@ -10,7 +10,10 @@
 pub mod circuit;
 mod draw;
 
-pub use draw::{CALLS_OF_THE_UNKNOWN, MISNAMED, OF_ANY_KIND, PATIENCE, POURED, UNKNOWN_SHOWS};
+pub use draw::{
+    CALLS_OF_THE_UNKNOWN, MISNAMED, OF_ANY_KIND, PATIENCE, POURED, UNKNOWN_LEAVES_AS_IT_IS, UNKNOWN_SHOWS,
+    UNKNOWN_SHOWS_ON_A_PART,
+};
 
 use domain::equipment::{FaultCatalogue, Model, ObservationKey};
 use domain::vocabulary::Symptom;

@@ -7,7 +7,7 @@ use crate::equipment::{Measurement, ObservationKey, SeriesStatistic};
 use crate::evidence::{Censored, Conditions, Measured, Reading, TestRun, current};
 use crate::grading::{Assessed, assess, reduce};
 use crate::id::TestRunId;
-use crate::procedure::{Procedure, Reads, Step};
+use crate::procedure::{Blocks, Precondition, Procedure, Reads, Step};
 use crate::quantity::QuantityKind;
 use crate::text::Key;
 use crate::time::Timestamp;
@@ -166,6 +166,12 @@ impl RunReadings<'_> {
             call_s: value(CALL_DURATION),
             bucket_l: value(BUCKET_VOLUME),
             start_temperature_cel: value(START_TEMPERATURE),
+            unconfirmed: self.procedure.preconditions.iter().any(|of| match of {
+                Precondition::Confirmed { key, blocks: Blocks::EveryGrading, .. } => {
+                    !self.conditions.confirmed.contains(key)
+                }
+                _ => false,
+            }),
         }
     }
 

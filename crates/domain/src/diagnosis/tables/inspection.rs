@@ -16,8 +16,10 @@ pub(in crate::diagnosis) struct InspectionTable {
     pub within: Option<Subsystem>,
 }
 
-/// Probability that an undescribed fault shows at an inspection of its subsystem.
+/// Probability that an undescribed fault shows at an inspection of its subsystem; at one of a part itself it
+/// hardly does, for then the fault would be the part's, which is described.
 const UNKNOWN_SHOWS: f64 = 0.5;
+const UNKNOWN_SHOWS_ON_A_PART: f64 = 0.02;
 
 pub(super) fn tables(catalogue: &FaultCatalogue, hypotheses: &[Hypothesis]) -> Vec<InspectionTable> {
     catalogue.inspections.iter().map(|inspection| table(inspection, catalogue, hypotheses)).collect()
@@ -53,8 +55,9 @@ fn table(inspection: &Inspection, catalogue: &FaultCatalogue, hypotheses: &[Hypo
     subsystems.dedup();
     for (hypothesis, parent) in hypotheses.iter().zip(&mut parents) {
         if hypothesis.kind == HypothesisKind::Other && subsystems.contains(&hypothesis.subsystem) {
+            let any = if inspection.of_part { UNKNOWN_SHOWS_ON_A_PART } else { UNKNOWN_SHOWS };
             let shows: Vec<(usize, f64)> =
-                (0..choices).map(|choice| (choice, UNKNOWN_SHOWS / choices as f64)).collect();
+                (0..choices).map(|choice| (choice, any / choices as f64)).collect();
             *parent = Some(cumulative(choices, &shows));
         }
     }
@@ -85,16 +88,16 @@ fn follow(inspection: &Inspection, follows: &Follows) -> Option<(Node, Vec<f64>)
     Some((node, cumulative(inspection.choices.len(), &[(shown, follows.probability)])))
 }
 
+/// The weights g with which `P(read) = Σ_c g(c)·P(true ≤ c)`, from what is read of each true choice.
+pub(in crate::diagnosis) fn thresholds(given: &[f64]) -> Vec<f64> {
+    let after = given.iter().skip(1).copied().chain([0.0]);
+    given.iter().zip(after).map(|(this, next)| this - next).collect()
+}
+
 impl InspectionTable {
-    /// `P(read | true ≤ c steps)`: the weights g with which `P(read) = Σ_c g(c)·P(true ≤ c)`.
-    pub fn weights(&self, read: usize) -> Vec<f64> {
-        let confusion = &self.confusion;
-        (0..confusion.len())
-            .map(|choice| {
-                let next = confusion.get(choice + 1).map_or(0.0, |row| row[read]);
-                confusion[choice][read] - next
-            })
-            .collect()
+    /// By true choice, P(read).
+    pub fn given(&self, read: usize) -> Vec<f64> {
+        self.confusion.iter().map(|row| row[read]).collect()
     }
 
     /// `P(true ≤ choice)` as far as some faults decide.

@@ -159,3 +159,73 @@ impl Run {
         0.0
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::equipment::{Change, built_in_fault_catalogues};
+
+    /// Every dimension of every fault that there is.
+    fn each(with: impl Fn(&str, &Dimension)) {
+        for fault in built_in_fault_catalogues().iter().flat_map(|catalogue| &catalogue.faults) {
+            for dimension in fault.dimensions() {
+                with(fault.key.as_str(), &dimension);
+            }
+        }
+    }
+
+    #[test]
+    fn nodes_weigh_one_together_and_are_few() {
+        each(|fault, dimension| {
+            for together in 1..=4 {
+                let cuts = cut(dimension, together, Cutting::AsNeeded);
+                let weight: f64 = cuts.iter().map(|cut| cut.weight).sum();
+                assert!((weight - 1.0).abs() < 1e-9, "{fault} {together}: {weight}");
+                // A severity that stands apart keeps a node, however many there are.
+                let most = MOST[together - 1] + dimension.weights.len();
+                assert!(cuts.len() <= most, "{fault} {together}: {}", cuts.len());
+            }
+        });
+    }
+
+    /// The mean of what a fault does, as a logarithm, is that of its ranges, however they are cut; the mean of
+    /// its square falls short by no more than the width of the nodes allows.
+    #[test]
+    fn cut_ranges_have_the_moments_of_the_whole() {
+        each(|fault, dimension| {
+            for (index, effect) in dimension.effects.iter().enumerate() {
+                let (Target::Parameter(_), Change::Scale(extents)) = (&effect.on, &effect.change) else {
+                    continue;
+                };
+                if extents.iter().any(|extent| extent.from() <= 0.0 || extent.to() <= 0.0) {
+                    continue;
+                }
+                let total: f64 = dimension.weights.iter().sum();
+                let steps = 2000;
+                let whole = |power: i32| -> f64 {
+                    let of = |(extent, weight): (&Extent, &f64)| {
+                        let at = |step: i32| {
+                            extent.at((f64::from(step) + 0.5) / f64::from(steps)).ln().powi(power)
+                        };
+                        weight / total * (0..steps).map(at).sum::<f64>() / f64::from(steps)
+                    };
+                    extents.iter().zip(dimension.weights).map(of).sum()
+                };
+                for together in 1..=2 {
+                    let cuts = cut(dimension, together, Cutting::AsNeeded);
+                    let nodes = |power: i32| -> f64 {
+                        cuts.iter().map(|cut| cut.weight * cut.values[index].middle.ln().powi(power)).sum()
+                    };
+                    let widest = cuts
+                        .iter()
+                        .map(|cut| (cut.values[index].to / cut.values[index].from).ln().abs())
+                        .fold(0.0, f64::max);
+                    assert!((nodes(1) - whole(1)).abs() < 1e-6 + 0.1 * widest, "{fault}");
+                    let short = whole(2) - nodes(2);
+                    let allowed = widest * widest / 4.0 + 1e-6;
+                    assert!(short.abs() <= allowed, "{fault}: {short} of {allowed}");
+                }
+            }
+        });
+    }
+}

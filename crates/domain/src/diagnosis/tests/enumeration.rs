@@ -11,7 +11,7 @@ use crate::diagnosis::evidence::{self, Evidence, NumberEvidence};
 use crate::diagnosis::likelihood::Seen;
 use crate::diagnosis::node::Node;
 use crate::diagnosis::prior::Prior;
-use crate::diagnosis::tables::HypothesisKind;
+use crate::diagnosis::tables::{Cutting, HypothesisKind};
 use crate::diagnosis::{Case, Observation, Resolution, Tables, probabilities_down_to};
 use crate::equipment::{
     Change, Effect, Extent, Fault, FaultCatalogue, MeasurementModel, Misread, Parameter, Reads, Switch,
@@ -33,6 +33,8 @@ struct Enumeration<'a> {
     circuit: Circuit,
     evidence: &'a Evidence,
     prior: &'a Prior,
+    /// Even parts into which each range of severities is cut.
+    parts: usize,
     /// Weight by set of hypotheses.
     weights: BTreeMap<Vec<usize>, f64>,
     memory: HashMap<u64, f64>,
@@ -71,7 +73,7 @@ impl Enumeration<'_> {
         let sound = State { parameters: std::array::from_fn(sound_parameter), own: Vec::new() };
         let mut states = vec![(sound, 1.0)];
         for fault in members.iter().filter_map(|member| self.fault(*member)) {
-            // What goes together, and what goes alone: each in the middle of each range.
+            // What goes together, and what goes alone: each in the middles of the parts of each range.
             let alone = fault.effects.iter().filter(|effect| !effect.severities.is_empty());
             let together = fault.effects.iter().filter(|effect| effect.severities.is_empty()).collect();
             let groups = std::iter::once((&fault.severities, together))
@@ -80,17 +82,25 @@ impl Enumeration<'_> {
                 let total: f64 = weights.iter().sum();
                 let mut next = Vec::new();
                 for (level, weight) in weights.iter().enumerate() {
-                    for (state, p) in &states {
-                        let mut state: State = state.clone();
-                        for effect in &effects {
-                            let Target::Parameter(parameter) = effect.on else { continue };
-                            let old = &mut state.parameters[parameter as usize];
-                            match &effect.change {
-                                Change::Scale(factors) => *old *= middle(factors[level]),
-                                Change::Add(terms) => *old += middle(terms[level]),
+                    let ranges = |effect: &&Effect| {
+                        let of_parameter = matches!(effect.on, Target::Parameter(_));
+                        of_parameter && matches!(effect.change.extents()[level], Extent::Range(..))
+                    };
+                    let parts = if effects.iter().any(ranges) { self.parts } else { 1 };
+                    for part in 0..parts {
+                        let share = (part as f64 + 0.5) / parts as f64;
+                        for (state, p) in &states {
+                            let mut state: State = state.clone();
+                            for effect in &effects {
+                                let Target::Parameter(parameter) = effect.on else { continue };
+                                let old = &mut state.parameters[parameter as usize];
+                                match &effect.change {
+                                    Change::Scale(factors) => *old *= place(factors[level], share),
+                                    Change::Add(terms) => *old += place(terms[level], share),
+                                }
                             }
+                            next.push((state, p * weight / total / parts as f64));
                         }
-                        next.push((state, p * weight / total));
                     }
                 }
                 states = next;
@@ -192,7 +202,8 @@ impl Enumeration<'_> {
             for member in members {
                 let Some(fault) = self.fault(*member) else {
                     let of = self.tables.inspections[seen.inspection].parents[*member].is_some();
-                    parents.extend(of.then(|| vec![0.5 / count as f64; count]));
+                    let any = if inspection.of_part { 0.02 } else { 0.5 };
+                    parents.extend(of.then(|| vec![any / count as f64; count]));
                     continue;
                 };
                 let mut shows = vec![0.0; count];
@@ -230,7 +241,12 @@ impl Enumeration<'_> {
                 truth = next;
             }
             let confusion = catalogue.read_as(inspection);
-            product *= truth.iter().zip(&confusion).map(|(p, row)| p * row[seen.choice]).sum::<f64>();
+            let read = |row: &[f64]| match seen.from.len() {
+                1 => row[seen.choice],
+                // Looks alike: each by itself, or the first one made again.
+                looks => 0.97 * row[seen.choice].powi(looks as i32) + 0.03 * row[seen.choice],
+            };
+            product *= truth.iter().zip(&confusion).map(|(p, row)| p * read(row)).sum::<f64>();
         }
         product
     }
@@ -255,7 +271,12 @@ fn number_likelihood(
             && tables.hypotheses[*member].subsystem == subsystem
     });
     if unknown {
-        return number.comparable.under_the_unknown();
+        let width = number.comparable.high - number.comparable.low;
+        return match number.comparable.seen {
+            _ if number.repeated.is_some() => number.under_the_unknown,
+            Seen::Exactly(_) => 1.0 / width,
+            seen => anything(seen, number.comparable.low, number.comparable.high),
+        };
     }
     let values = state.parameters.iter().copied().chain(Node::ALL.iter().map(|node| context.get(*node)));
     // FNV-1a over whole words: a fingerprint of reading, state and nodes.
@@ -291,10 +312,12 @@ fn number_likelihood(
 
 /// Normal errors and slips, from the definition.
 fn number_density(measurement: &MeasurementModel, number: &NumberEvidence, predicted: f64) -> f64 {
+    if let Some(repeated) = &number.repeated {
+        return repeated.over(predicted, predicted).total();
+    }
     let Misread { share, near } = measurement.misread;
     let near = if predicted.is_finite() { near } else { 0.0 };
     let of = &number.comparable;
-    let width = of.high - of.low;
     let below = |y: f64, sigma: f64| {
         if predicted.is_infinite() {
             return if predicted < y { 1.0 } else { 0.0 };
@@ -311,22 +334,27 @@ fn number_density(measurement: &MeasurementModel, number: &NumberEvidence, predi
         Seen::AtMost(y) => below(y, sigma),
         Seen::Between(from, to) => below(to, sigma) - below(from, sigma),
     };
-    let anything: f64 = match of.seen {
-        Seen::Exactly(_) => 1.0 / width,
-        Seen::AtLeast(y) => ((of.high - y) / width).max(0.01),
-        Seen::AtMost(y) => ((y - of.low) / width).max(0.01),
-        Seen::Between(from, to) => ((to.min(of.high) - from.max(of.low)) / width).max(0.01),
-    };
+    let anything = anything(of.seen, of.low, of.high);
     let nearly = if near > 0.0 { near * given(measurement.near_slip()) } else { 0.0 };
     (1.0 - share) * given(of.sigma) + share * (nearly + (1.0 - near) * anything)
 }
 
-/// The middle of a range that runs by factors.
-fn middle(extent: Extent) -> f64 {
+fn anything(seen: Seen, low: f64, high: f64) -> f64 {
+    let width = high - low;
+    match seen {
+        Seen::Exactly(_) => 1.0 / width,
+        Seen::AtLeast(y) => ((high - y) / width).max(0.01),
+        Seen::AtMost(y) => ((y - low) / width).max(0.01),
+        Seen::Between(from, to) => ((to.min(high) - from.max(low)) / width).max(0.01),
+    }
+}
+
+/// A place in a range, which runs by factors.
+fn place(extent: Extent, share: f64) -> f64 {
     match extent {
         Extent::Point(value) => value,
-        Extent::Range(from, to) if from * to > 0.0 => (f64::midpoint(from.ln(), to.ln())).exp(),
-        Extent::Range(from, to) => f64::midpoint(from, to),
+        Extent::Range(from, to) if from * to > 0.0 => (from.ln() + share * (to.ln() - from.ln())).exp(),
+        Extent::Range(from, to) => from + share * (to - from),
     }
 }
 
@@ -336,7 +364,12 @@ fn sound_parameter(index: usize) -> f64 {
 }
 
 fn check(catalogue: &FaultCatalogue, case: &Case) {
-    let tables = Tables::compile_at(Resolution::EXACT, catalogue, demo_combi(), &[]).unwrap();
+    check_cut(catalogue, case, 1);
+}
+
+fn check_cut(catalogue: &FaultCatalogue, case: &Case, parts: usize) {
+    let resolution = Resolution { severities: Cutting::Even(parts), ..Resolution::EXACT };
+    let tables = Tables::compile_at(resolution, catalogue, demo_combi(), &[]).unwrap();
     let evidence = evidence::take(&tables, case);
     assert_eq!(evidence.set_aside, Vec::new());
     let prior = Prior::of(&tables, case);
@@ -345,6 +378,7 @@ fn check(catalogue: &FaultCatalogue, case: &Case) {
         circuit: Circuit::new(demo_combi()).unwrap(),
         evidence: &evidence,
         prior: &prior,
+        parts,
         weights: BTreeMap::new(),
         memory: HashMap::new(),
     };
@@ -412,6 +446,22 @@ fn coupled_by_pressure_and_door() {
     check(&catalogue, &case);
 }
 
+/// Ranges of three faults, each cut into three, over two subsystems.
+#[test]
+fn ranges_cut_into_several_nodes() {
+    let catalogue =
+        small(&["supply_pressure_low", "fill_valve_weak", "supply_valve_part_shut", "output_dead"]);
+    let case = complaint(
+        Symptom::DoesNotClean,
+        vec![
+            value("inlet_pressure/static_pressure", 2.2),
+            value("inlet_pressure/dynamic_pressure", 1.4),
+            value("fill_time/fill_time", 24.0),
+        ],
+    );
+    check_cut(&catalogue, &case, 3);
+}
+
 #[test]
 fn coupled_by_whether_the_motor_is_fed() {
     let catalogue = small(&["output_dead", "door_switch_fails", "wash_motor_dead", "spray_blocked"]);
@@ -466,6 +516,23 @@ fn coupled_by_the_output_of_the_heating() {
     check(&catalogue, &case);
     case.observations[1] = choice("steam/strength", "weak");
     case.observations[2] = value("full_cycle/time_to_first_stage", 180.0);
+    check(&catalogue, &case);
+}
+
+#[test]
+fn readings_taken_again() {
+    let catalogue = small(&["supply_pressure_low", "fill_valve_weak", "gasket_torn", "output_dead"]);
+    let case = complaint(
+        Symptom::DoesNotClean,
+        vec![
+            value("inlet_pressure/static_pressure", 2.9),
+            value("fill_time/fill_time", 13.1),
+            value("fill_time/fill_time", 27.0),
+            Observation::at_least(key("fill_time/fill_time"), 60.0),
+            choice("seal_and_buffer_look/gasket", "torn"),
+            choice("seal_and_buffer_look/gasket", "torn"),
+        ],
+    );
     check(&catalogue, &case);
 }
 

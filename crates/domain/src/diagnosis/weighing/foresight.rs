@@ -4,8 +4,9 @@ use super::tensor::{Places, Tensor};
 use super::{LocalChoice, Part, Weighing};
 use crate::diagnosis::circuit::LEVELS;
 use crate::diagnosis::elimination::Table;
-use crate::diagnosis::evidence::grid_error;
+use crate::diagnosis::evidence::{UNKNOWN_LEAVES_AS_IT_IS, grid_error};
 use crate::diagnosis::likelihood::{Comparable, Seen, Slips, on_scale};
+use crate::diagnosis::tables::thresholds;
 
 /// So many sights at most are weighed together.
 pub(in crate::diagnosis) const MOST_SIGHTS: usize = 3;
@@ -41,6 +42,8 @@ struct Numbers<'a> {
     count: usize,
     /// By row of the measurement's table, the probabilities of the outcomes.
     by_row: Rc<[f64]>,
+    /// Those if something that nobody described stands.
+    unknown: Rc<[f64]>,
     /// Where the rows stand.
     places: Places<'a>,
 }
@@ -129,12 +132,13 @@ impl<'a, 'b> Foresight<'a, 'b> {
                         })
                         .collect();
                     let count = edges.len() + 1;
+                    let unknown = unknown(weighing, *measurement, edges);
                     for (numbers, tensor, is_on) in
                         [(&mut foresight.on, &part.on, true), (&mut foresight.off, &part.off, false)]
                     {
                         let places = Places::new(view, *measurement, false, tensor, is_on);
-                        let by_row = by_row.clone();
-                        numbers.extend(places.map(|places| Numbers { count, by_row, places }));
+                        let (by_row, unknown) = (by_row.clone(), unknown.clone());
+                        numbers.extend(places.map(|places| Numbers { count, by_row, unknown, places }));
                     }
                     count
                 }
@@ -180,7 +184,12 @@ impl<'a, 'b> Foresight<'a, 'b> {
         if numbers.is_empty() {
             joint.push(1.0);
         } else if of.sets[of_set.set].unknown {
-            joint.resize(size, 1.0 / size as f64);
+            joint.resize(size, 0.0);
+            let mut rows: [&[f64]; MOST_SIGHTS] = [&[]; MOST_SIGHTS];
+            for (row, number) in rows.iter_mut().zip(numbers) {
+                *row = &number.unknown;
+            }
+            add_product(joint, &rows[..numbers.len()], 1.0);
         } else {
             joint.resize(size, 0.0);
             let total = over_states(&view.reached[of_set.set], tensor, at, numbers, joint);
@@ -265,8 +274,22 @@ fn binned(weighing: &Weighing, measurement: usize, edges: &[f64], from: f64, to:
     probabilities
 }
 
+/// Probabilities of the outcomes if something that nobody described stands: each alike, but for a part's own
+/// value, which it mostly leaves as it is.
+fn unknown(weighing: &Weighing, measurement: usize, edges: &[f64]) -> Rc<[f64]> {
+    let count = edges.len() + 1;
+    let even = 1.0 / count as f64;
+    match weighing.tables.sound[measurement].filter(|sound| sound.of_part) {
+        Some(sound) => binned(weighing, measurement, edges, sound.value, sound.value)
+            .into_iter()
+            .map(|p| UNKNOWN_LEAVES_AS_IT_IS * p + (1.0 - UNKNOWN_LEAVES_AS_IT_IS) * even)
+            .collect(),
+        None => vec![even; count].into(),
+    }
+}
+
 /// Weights g of the thresholds of an inspection for each choice read.
 pub(in crate::diagnosis) fn threshold_weights(weighing: &Weighing, inspection: usize) -> Vec<Vec<f64>> {
     let of = &weighing.tables.inspections[inspection];
-    (0..of.confusion.len()).map(|choice| of.weights(choice)).collect()
+    (0..of.confusion.len()).map(|choice| thresholds(&of.given(choice))).collect()
 }

@@ -57,11 +57,8 @@ impl RowLikelihoods {
         } else {
             table.predictions.clone()
         };
-        let (mut totals, mut misread) = if table.is_stretch {
-            number.comparable.totals_of_stretches(&predicted)
-        } else {
-            number.comparable.totals(&predicted)
-        };
+        let (mut totals, mut misread) =
+            if table.is_stretch { number.totals_of_stretches(&predicted) } else { number.totals(&predicted) };
         let predicted = if table.is_stretch { middles(&predicted) } else { predicted };
         // Taken out, so that the product over many readings stays within the range of numbers.
         let largest = totals.iter().copied().fold(0.0, f64::max);
@@ -76,7 +73,7 @@ impl RowLikelihoods {
             totals,
             misread,
             per_row: levels.len(),
-            unknown: number.comparable.under_the_unknown() * inverse,
+            unknown: number.under_the_unknown * inverse,
             log_scale: largest.ln(),
         })
     }

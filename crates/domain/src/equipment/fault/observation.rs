@@ -73,6 +73,11 @@ impl std::fmt::Display for ObservationKey {
     }
 }
 
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde asks for a reference")]
+fn is_false(value: &bool) -> bool {
+    !*value
+}
+
 /// A reading with a number: what the circuit predicts for it, and how far readings stray.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -90,6 +95,10 @@ pub struct MeasurementModel {
     pub usual_uncertainty: f64,
     #[serde(default)]
     pub misread: Misread,
+    /// It is read on a part itself, not on what the machine does: what nobody described may do anything to a
+    /// time or a flow, but leaves the other parts' own values as they are.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub of_part: bool,
     /// If it is judged and not measured: the range of values for which each choice stands, in the
     /// canonical unit.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
@@ -193,6 +202,9 @@ pub struct Inspection {
     /// ([`FaultCatalogue::read_as`](super::FaultCatalogue::read_as)).
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub gross: Vec<Key>,
+    /// It is a look at a part itself, not at what the machine does.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub of_part: bool,
     /// How a number is turned into a choice, if it is read as a number.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bands: Option<Bands>,

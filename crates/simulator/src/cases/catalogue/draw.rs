@@ -13,6 +13,9 @@ use crate::random::Random;
 /// their subsystem shows something, spread over its choices. Conventions of the catalogue's model.
 pub const CALLS_OF_THE_UNKNOWN: f64 = 6.0;
 pub const UNKNOWN_SHOWS: f64 = 0.5;
+/// On a part itself they hardly show, and mostly leave its own value as it is on a sound machine.
+pub const UNKNOWN_SHOWS_ON_A_PART: f64 = 0.02;
+pub const UNKNOWN_LEAVES_AS_IT_IS: f64 = 0.8;
 /// One complaint in ten is misnamed, and one in fifty of those is of any kind: callers say anything. The
 /// others are drawn from what all calls are about.
 pub const MISNAMED: f64 = 0.1;
@@ -240,6 +243,9 @@ impl<'a> Source<'a> {
         let (low, high) = (on_scale(measurement.range.0), on_scale(measurement.range.1));
         let subsystem = measurement.reads.subsystem();
         let unknown = things.contains(&Thing::Unknown(subsystem));
+        let stays = unknown && measurement.of_part && random.chance(UNKNOWN_LEAVES_AS_IT_IS);
+        let state = if stays { &self.sound } else { state };
+        let unknown = unknown && !stays;
         let slips = random.chance(measurement.misread.share);
         let predicted = on_scale(self.circuit.predict(&measurement.reads, index, state));
         let nearly = predicted.is_finite() && random.chance(measurement.misread.near);
@@ -322,7 +328,8 @@ impl<'a> Source<'a> {
                     shown(&weights, random);
                 }
                 Thing::Unknown(subsystem) if self.bears_on(inspection, *subsystem) => {
-                    let each = UNKNOWN_SHOWS / choices as f64;
+                    let any = if inspection.of_part { UNKNOWN_SHOWS_ON_A_PART } else { UNKNOWN_SHOWS };
+                    let each = any / choices as f64;
                     let weights: Vec<_> = (0..choices).map(|choice| (choice, each)).collect();
                     shown(&weights, random);
                 }
