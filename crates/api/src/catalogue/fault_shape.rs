@@ -261,7 +261,8 @@ pub struct Fault {
 pub struct Effect {
     on: EffectTarget,
     change: EffectChange,
-    /// Weights of severities of its own, for what need not go together with the rest of the fault.
+    /// Weights of severities of its own, for what need not go together with the rest of the fault. Effects with
+    /// the same weights go together.
     #[schema(required = false, max_items = 12)]
     severities: Vec<f64>,
 }

@@ -24,7 +24,7 @@ pub(super) enum Node {
     SiteVoltage,
     /// Water in the sump when the wash begins, over its full volume.
     FilledVolume,
-    /// Share of the wash water that goes past the door.
+    /// Share of the wash water that is lost on its way back: past the door, or out of a hose.
     DoorLeak,
 }
 

@@ -155,6 +155,7 @@ mod tests {
                 value("inlet_pressure/static_pressure", 3.0),
                 value("inlet_pressure/dynamic_pressure", 2.973),
                 choice("strainer_look/inlet_strainer", "clear"),
+                choice("strainer_look/valve_strainer", "clear"),
                 value("fill_time/fill_time", 31.97),
                 value("start_up_catch/caught", 1.061),
                 choice("wash_flow_hold/strength", "strong").under(full),

@@ -111,7 +111,7 @@ pub const DAYS_PER_YEAR: f64 = 365.2425;
 
 /// The parts of the machine whose readings hang together. Between them pass only the shared nodes: the
 /// pressure and voltage of the site, whether the door is made, what the controls put out, the level in
-/// the sump and the leak past the door.
+/// the sump and the wash water lost.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Subsystem {
@@ -179,7 +179,7 @@ pub enum Parameter {
     SiteVoltage,
     /// 1: the machine knows that its door is shut; 0: it does not.
     DoorMade,
-    /// Share of the wash water that goes past the door.
+    /// Share of the wash water that is lost on its way back: past the door, or out of a hose.
     DoorLeak,
     /// 1: the control output reaches the fill valve, the wash motor or the heating; 0: it does not.
     FillOutput,

@@ -2,7 +2,7 @@
 //!
 //! A severity is a range with a weight: from its mild to its grave end, a machine may stand anywhere in
 //! it, evenly by factors. What a fault changes runs through the range together, unless an effect has
-//! severities of its own.
+//! severities of its own; effects of the same severities of their own run together.
 
 use serde::{Deserialize, Serialize};
 
@@ -15,7 +15,8 @@ pub struct Effect {
     pub on: Target,
     pub change: Change,
     /// Weights of severities of its own, for what need not go together with the rest of the fault: water
-    /// left in the sump says nothing of how slow the pump is.
+    /// left in the sump says nothing of how slow the pump is. Effects with the same weights go together:
+    /// insulation as it is found, and as it reads when it has been dried.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub severities: Vec<f64>,
 }
@@ -92,16 +93,21 @@ pub struct Dimension<'a> {
 
 impl Fault {
     /// Its effects by what runs together: those of the fault's own severities first, if it has any, and
-    /// each that goes alone.
+    /// then those with severities of their own, by these.
     pub fn dimensions(&self) -> Vec<Dimension<'_>> {
-        let (together, alone): (Vec<&Effect>, Vec<&Effect>) =
+        let (together, apart): (Vec<&Effect>, Vec<&Effect>) =
             self.effects.iter().partition(|effect| effect.severities.is_empty());
         let mut dimensions = Vec::new();
         if !together.is_empty() {
             dimensions.push(Dimension { weights: &self.severities, effects: together });
         }
-        for effect in alone {
-            dimensions.push(Dimension { weights: &effect.severities, effects: vec![effect] });
+        let own = dimensions.len();
+        for effect in apart {
+            let alike = |dimension: &&mut Dimension| dimension.weights == effect.severities.as_slice();
+            match dimensions[own..].iter_mut().find(alike) {
+                Some(dimension) => dimension.effects.push(effect),
+                None => dimensions.push(Dimension { weights: &effect.severities, effects: vec![effect] }),
+            }
         }
         dimensions
     }
@@ -120,6 +126,15 @@ mod tests {
         let below = Extent::Range(-4.0, -16.0);
         assert!((below.at(0.5) + 8.0).abs() < 1e-12);
         assert!((Extent::Point(3.0).at(0.7) - 3.0).abs() < 1e-15);
+    }
+
+    #[test]
+    fn effects_of_the_same_severities_run_together() {
+        let vermin = crate::equipment::demo_combi_faults().fault("vermin_damage").unwrap();
+        let dimensions = vermin.dimensions();
+        let counts: Vec<usize> = dimensions.iter().map(|dimension| dimension.effects.len()).collect();
+        assert_eq!(counts, [3, 2], "the outputs; the insulation, found and dried");
+        assert_eq!(dimensions[1].weights, [0.4, 0.3, 0.3]);
     }
 
     #[test]
