@@ -219,9 +219,9 @@ listed_schemas! {
         "chemical", "use"];
     /// What faults can change in the circuit of which every machine is made.
     ParameterWord = ["site_pressure", "line_kv", "inlet_strainer_kv", "valve_strainer_kv", "fill_valve_kv",
-        "fill_valve_opens", "filled_volume", "pump_head", "faded_head", "system_curve", "motor_turns",
-        "motor_current", "drain_flow", "open_elements", "heating_power", "heat_ceiling", "site_voltage",
-        "door_made", "door_leak", "fill_output", "wash_output", "heat_output"];
+        "fill_valve_opens", "filled_volume", "pump_head", "faded_head", "fades_after", "system_curve",
+        "motor_turns", "motor_current", "drain_flow", "open_elements", "heating_power", "heat_ceiling",
+        "site_voltage", "door_made", "door_leak", "fill_output", "wash_output", "heat_output"];
     /// What is on or off as a whole, and shows when it is off: whether a control output reaches what it drives, whether
     /// the machine knows that its door is shut, and, of both together, whether the wash motor is fed (`wash_powered`).
     SwitchWord = ["fill_output", "wash_output", "heat_output", "door_made", "wash_powered"];

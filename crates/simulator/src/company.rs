@@ -16,7 +16,7 @@ mod testing;
 mod visit;
 
 pub use branch::Branch;
-pub use catalogue::{CURRENCY, Catalogue, large_combi};
+pub use catalogue::{CURRENCY, Catalogue, large_combi, large_combi_faults};
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;

@@ -40,6 +40,8 @@ pub enum Entry {
     Part(Part),
     /// A model of the company's own, beside the built-in ones.
     Model(Box<domain::equipment::Model>),
+    /// What can be wrong with it.
+    FaultCatalogue(Box<domain::equipment::FaultCatalogue>),
     Customer(Customer),
     Site(Site),
     Contact(Contact),

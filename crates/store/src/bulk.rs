@@ -21,6 +21,8 @@ use line::Line;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 enum Table {
     Model,
+    FaultCatalogue,
+    Fault,
     Part,
     PartFit,
     Branch,
@@ -56,6 +58,12 @@ impl Table {
     const fn copy(self) -> &'static str {
         match self {
             Self::Model => "COPY model (key, version, payload, body_sha256, created_at) FROM STDIN",
+            Self::FaultCatalogue => {
+                "COPY fault_catalogue (model_key, version, payload, body_sha256, created_at) FROM STDIN"
+            }
+            Self::Fault => {
+                "COPY fault (model_key, key, version, position, payload, body_sha256, created_at) FROM STDIN"
+            }
             Self::Part => "COPY part (id, number, title, unit_price, currency, body_sha256, created_at) FROM STDIN",
             Self::PartFit => "COPY part_fit (part_id, model_key, position) FROM STDIN",
             Self::Branch => "COPY branch (id, name, body_sha256, created_at) FROM STDIN",

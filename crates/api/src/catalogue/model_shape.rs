@@ -75,6 +75,9 @@ pub struct FillCircuit {
     fill_valve_pressure_recovery: f64,
     /// From command to first water.
     opening_time_s: f64,
+    /// How long the controls wait for the mark before they go on with the water that has come. Not given: for ever.
+    #[schema(nullable = false)]
+    allowed_s: Option<f64>,
     #[schema(nullable = false)]
     restrictor_kv_m3_per_h: Option<f64>,
     #[schema(nullable = false)]

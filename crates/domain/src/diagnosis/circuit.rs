@@ -22,6 +22,8 @@ const PRESSURE_AFTER_STRAINER_COARSENESS: f64 = 3.0;
 /// The machine of one model.
 pub(super) struct Circuit {
     fill: Option<(FillLine, Supply)>,
+    /// How long the controls let it fill, s.
+    allowed_s: f64,
     full_l: f64,
     call: Call,
     wash: Option<Wash>,
@@ -104,6 +106,7 @@ impl Circuit {
         let heater = model.heater.as_ref().map(Heat::new).transpose()?;
         Ok(Self {
             fill,
+            allowed_s: model.fill.and_then(|fill| fill.allowed_s).unwrap_or(f64::INFINITY),
             full_l,
             call: Call {
                 duration_s: model.start_up_call.map_or(0.0, |call| call.duration_s),
@@ -325,9 +328,33 @@ impl Circuit {
         self.wash.as_ref().map(|wash| wash.run_s)
     }
 
-    /// Probabilities of the values of a node that the subsystem owns, given its state and, for the
-    /// level, whether water came.
-    pub fn own_node(node: Node, state: &State, catalogue: &FaultCatalogue, given: &Context) -> Vec<f64> {
+    /// What has come into the sump, over its full volume, when the mark ends the fill or the controls give
+    /// up: `min(1, Q·(T − t₀)/V)`. What comes at all comes to the mark where they wait for ever, and in a
+    /// machine whose fill is not described.
+    fn filled(&self, state: &State, context: &Context) -> f64 {
+        let opens = context.on(Node::FillOutput) && state.get(Parameter::FillValveOpens) > 0.5;
+        if !opens {
+            return 0.0;
+        }
+        match self.fill_flow(state, context) {
+            Some(flow) if self.allowed_s.is_finite() => {
+                let litres = flow.flow.litres_per_second() * (self.allowed_s - self.call.opening_s);
+                (litres / self.full_l).min(1.0)
+            }
+            Some(_) => 1.0,
+            None => f64::from(u8::from(self.fill.is_none())),
+        }
+    }
+
+    /// Probabilities of the values of a node that the subsystem owns, given its state and, for what came
+    /// into the sump, the pressure of the site, for the level, what came.
+    pub fn own_node(
+        &self,
+        node: Node,
+        state: &State,
+        catalogue: &FaultCatalogue,
+        given: &Context,
+    ) -> Vec<f64> {
         let spreads = &catalogue.spreads;
         match node {
             Node::SitePressure => node.log_normal(
@@ -340,14 +367,12 @@ impl Circuit {
             Node::HeatOutput => node.split(state.get(Parameter::HeatOutput)),
             Node::DoorMade => node.split(state.get(Parameter::DoorMade)),
             Node::DoorLeak => node.split(state.get(Parameter::DoorLeak)),
+            // The sensor ends the fill where water comes to it; above the mark it does so whatever the time.
             Node::FilledVolume => {
-                let came = if given.on(Node::Filled) { 1.0 } else { 0.0 };
-                node.split(came * state.get(Parameter::FilledVolume))
+                let (sensor, came) = (state.get(Parameter::FilledVolume), given.get(Node::Filled));
+                node.split(if came < 1.0 { sensor.min(came) } else { sensor })
             }
-            Node::Filled => {
-                let opens = given.on(Node::FillOutput) && state.get(Parameter::FillValveOpens) > 0.5;
-                node.split(f64::from(u8::from(opens)))
-            }
+            Node::Filled => node.split(self.filled(state, given)),
             Node::WashPowered => {
                 let both = given.on(Node::WashOutput) && given.on(Node::DoorMade);
                 node.split(f64::from(u8::from(both)))

@@ -16,7 +16,7 @@ pub(super) enum Node {
     DoorMade,
     /// Whether the wash motor is fed: its output and the door together.
     WashPowered,
-    /// Whether water came into the sump.
+    /// Water that came into the sump before the mark or the controls ended the fill, over its full volume.
     Filled,
     /// Static pressure of the site, bar.
     SitePressure,
@@ -30,6 +30,8 @@ pub(super) enum Node {
 
 const SWITCH: [f64; 2] = [0.0, 1.0];
 const VOLTAGE: [f64; 7] = [0.55, 0.66, 0.76, 0.82, 0.88, 0.94, 1.0];
+/// Values of [`VOLUME`], so that a level that the water decides is one of its own.
+const FILLED: [f64; 6] = [0.0, 0.16, 0.3, 0.6, 0.75, 1.0];
 const VOLUME: [f64; 10] = [0.0, 0.07, 0.16, 0.3, 0.45, 0.6, 0.75, 0.88, 1.0, 1.15];
 const LEAK: [f64; 9] = [0.0, 0.004, 0.009, 0.018, 0.033, 0.06, 0.11, 0.2, 0.3];
 /// 0.3 to 8 bar, evenly by factors of 1.153, and what no gauge tells from nothing.
@@ -60,12 +62,10 @@ impl Node {
     /// Ascending.
     pub const fn grid(self) -> &'static [f64] {
         match self {
-            Self::FillOutput
-            | Self::WashOutput
-            | Self::HeatOutput
-            | Self::DoorMade
-            | Self::WashPowered
-            | Self::Filled => &SWITCH,
+            Self::FillOutput | Self::WashOutput | Self::HeatOutput | Self::DoorMade | Self::WashPowered => {
+                &SWITCH
+            }
+            Self::Filled => &FILLED,
             Self::SitePressure => &PRESSURE,
             Self::SiteVoltage => &VOLTAGE,
             Self::FilledVolume => &VOLUME,

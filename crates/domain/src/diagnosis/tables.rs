@@ -324,18 +324,17 @@ fn compile(
     let measured: Vec<usize> = (0..catalogue.measurements.len())
         .filter(|index| catalogue.measurements[*index].reads.subsystem() == subsystem)
         .collect();
-    let usual: Vec<usize> = measured
-        .iter()
-        .copied()
-        .filter(|index| {
-            !matches!(catalogue.measurements[*index].reads, Reads::Own { .. } | Reads::PressureAfterStrainer)
-        })
-        .collect();
-    let mut of_views = vec![measured];
-    // Only these have states enough for a second view to be worth its place.
-    if matches!(subsystem, Subsystem::Fill | Subsystem::Wash) && usual.len() < of_views[0].len() {
-        of_views.insert(0, usual);
-    }
+    let reads = |index: &usize| &catalogue.measurements[*index].reads;
+    let without_tap: Vec<usize> =
+        measured.iter().copied().filter(|index| *reads(index) != Reads::PressureAfterStrainer).collect();
+    let usual: Vec<usize> =
+        without_tap.iter().copied().filter(|index| !matches!(reads(index), Reads::Own { .. })).collect();
+    // Only these have states enough for more than one view to be worth its place.
+    let mut of_views = match subsystem {
+        Subsystem::Fill | Subsystem::Wash => vec![usual, without_tap, measured],
+        _ => vec![measured],
+    };
+    of_views.dedup();
     let views = of_views.into_iter().map(|measured| LateView { measured, view: OnceLock::new() }).collect();
     Some(SubsystemTables {
         subsystem,
@@ -379,7 +378,7 @@ fn make_view(
                         if let Some(switch) = switch {
                             context.set(switch, on);
                         }
-                        values.extend(Circuit::own_node(*node, state, catalogue, &context));
+                        values.extend(circuit.own_node(*node, state, catalogue, &context));
                     }
                 }
                 values
@@ -411,7 +410,7 @@ const fn owned_nodes(subsystem: Subsystem) -> &'static [(Node, Option<Node>)] {
         Subsystem::PowerSupply => &[(Node::SiteVoltage, None)],
         Subsystem::Control => &[(Node::FillOutput, None), (Node::WashOutput, None), (Node::HeatOutput, None)],
         Subsystem::Door => &[(Node::DoorMade, None), (Node::DoorLeak, None)],
-        Subsystem::Fill => &[(Node::Filled, None)],
+        Subsystem::Fill => &[(Node::Filled, Some(Node::SitePressure))],
         Subsystem::Sump => &[(Node::FilledVolume, Some(Node::Filled))],
         _ => &[],
     }
@@ -569,7 +568,7 @@ fn cell(value: f64, resolution: f64) -> u64 {
 }
 
 /// Sound values of all parameters.
-fn sound_parameters() -> [f64; Parameter::COUNT] {
+pub(super) fn sound_parameters() -> [f64; Parameter::COUNT] {
     let mut parameters = [1.0; Parameter::COUNT];
     parameters[Parameter::OpenElements as usize] = Parameter::OpenElements.sound();
     parameters[Parameter::DoorLeak as usize] = Parameter::DoorLeak.sound();

@@ -2,6 +2,7 @@ mod behaviour;
 mod enumeration;
 mod next_step;
 mod odd_input;
+mod starved;
 mod telling_apart;
 mod two_at_once;
 

@@ -192,7 +192,7 @@ impl<'a> Weighing<'a> {
         }
         let depends: [(Node, &[Node]); 3] = [
             (Node::FilledVolume, &[Node::Filled]),
-            (Node::Filled, &[Node::FillOutput]),
+            (Node::Filled, &[Node::FillOutput, Node::SitePressure]),
             (Node::WashPowered, &[Node::WashOutput, Node::DoorMade]),
         ];
         for (node, on) in depends {

@@ -16,6 +16,10 @@ pub struct FillCircuit {
     pub fill_valve_pressure_recovery: f64,
     /// From command to first water.
     pub opening_time_s: f64,
+    /// How long the controls wait for the mark before they go on with the water that has come; none: they
+    /// wait for ever.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub allowed_s: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub restrictor_kv_m3_per_h: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]

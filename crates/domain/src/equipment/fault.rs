@@ -161,8 +161,10 @@ pub enum Parameter {
     FilledVolume,
     /// Head of the wash pump.
     PumpHead,
-    /// Head of the wash pump after its first two seconds.
+    /// Head of the wash pump after it has faded.
     FadedHead,
+    /// How long a pump that fades keeps its head, over the usual two seconds.
+    FadesAfter,
     /// Resistance of the wash circuit, k in `H = H_st + k·Q²`.
     SystemCurve,
     /// 1: the wash motor turns; 0: it does not.
@@ -199,9 +201,12 @@ impl Parameter {
             | Self::FillValveKv
             | Self::FillValveOpens => Subsystem::Fill,
             Self::FilledVolume => Subsystem::Sump,
-            Self::PumpHead | Self::FadedHead | Self::SystemCurve | Self::MotorTurns | Self::MotorCurrent => {
-                Subsystem::Wash
-            }
+            Self::PumpHead
+            | Self::FadedHead
+            | Self::FadesAfter
+            | Self::SystemCurve
+            | Self::MotorTurns
+            | Self::MotorCurrent => Subsystem::Wash,
             Self::DrainFlow => Subsystem::Drain,
             Self::OpenElements | Self::HeatingPower | Self::HeatCeiling => Subsystem::Heat,
             Self::SiteVoltage => Subsystem::PowerSupply,

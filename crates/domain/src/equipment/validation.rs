@@ -90,6 +90,11 @@ impl Check<'_> {
             self.positive("/fill/line_kv_m3_per_h", fill.line_kv_m3_per_h);
             self.positive("/fill/fill_valve_kv_m3_per_h", fill.fill_valve_kv_m3_per_h);
             self.not_negative("/fill/opening_time_s", fill.opening_time_s);
+            if let Some(allowed) = fill.allowed_s {
+                let holds = allowed.is_finite() && allowed > fill.opening_time_s;
+                let detail = "must be longer than opening_time_s, or no water comes";
+                self.violations.require(holds, "/fill/allowed_s", detail);
+            }
             let recovery = fill.fill_valve_pressure_recovery;
             let holds = recovery > 0.0 && recovery <= 1.0;
             self.violations.require(

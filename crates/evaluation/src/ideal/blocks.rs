@@ -21,13 +21,17 @@ const VOLTAGES: usize = 36;
 const VOLTAGE_STEP: f64 = 0.012;
 /// Even steps through a range of severities.
 const STEPS: usize = 5;
+/// Shares of the full volume that the controls waited for.
+const SHARES: usize = 26;
+const SHARE_STEP: f64 = 0.04;
 /// Nodes of less weight than this share of the heaviest are passed over.
 const NEGLIGIBLE: f64 = 1e-4;
 
 type Members = Vec<usize>;
 
-/// P(readings, the valve opens), P(readings, it stays shut), by node of the pressure.
-type Filled = (Vec<f64>, Vec<f64>);
+/// By share of the full volume that came, in even steps of [`SHARE_STEP`], P(readings, that much came) by node of the
+/// pressure; empty where it never comes to that.
+type Filled = Vec<Vec<f64>>;
 
 /// What the controls reach.
 #[derive(Clone, Copy, PartialEq)]
@@ -43,12 +47,9 @@ type Ways = Vec<(Outputs, f64)>;
 /// Whether the door is made, what leaks past it, probability.
 type Doors = Vec<(bool, f64, f64)>;
 
-/// What stands in the sump before the wash run, L, with its probability and that of the readings; with
-/// water coming, and without.
-struct Levels {
-    open: Vec<(f64, f64)>,
-    shut: Vec<(f64, f64)>,
-}
+/// What stands in the sump before the wash run, L, with its probability and that of the readings, by the share of the
+/// full volume that came.
+type Levels = Vec<Vec<(f64, f64)>>;
 
 pub(super) struct Blocks<'a, 'b> {
     ideal: &'a Ideal<'b>,
@@ -137,17 +138,21 @@ impl<'a, 'b> Blocks<'a, 'b> {
             let electric: Vec<f64> =
                 power.iter().zip(heat.iter()).map(|(power, heat)| power * heat).collect();
             let filled = self.fill(&fill, outputs.fill);
-            let open = dot(&water, &filled.0);
-            let shut = dot(&water, &filled.1);
+            let came: Vec<f64> = filled
+                .iter()
+                .map(|readings| if readings.is_empty() { 0.0 } else { dot(&water, readings) })
+                .collect();
+            let total: f64 = came.iter().sum();
             for (made, leak, of_door) in door.iter() {
                 let weight = of_control * of_door * looks(*outputs, *made);
                 if weight <= 0.0 {
                     continue;
                 }
                 let powered = outputs.wash && *made;
-                let with_water = sump.open.iter().map(|(level, of_level)| (*level, open * of_level));
-                let without = sump.shut.iter().map(|(level, of_level)| (*level, shut * of_level));
-                for (level, of_level) in with_water.chain(without).filter(|(_, of_level)| *of_level > 0.0) {
+                let levels = sump.iter().zip(&came).filter(|(_, came)| **came > NEGLIGIBLE * total);
+                let levels =
+                    levels.flat_map(|(ways, came)| ways.iter().map(move |way| (way.0, came * way.1)));
+                for (level, of_level) in levels.filter(|(_, of_level)| *of_level > 0.0) {
                     let washed = self.wash(&wash, powered, *leak, level);
                     sum += weight * of_level * dot(&electric, &washed);
                 }
@@ -216,25 +221,28 @@ impl<'a, 'b> Blocks<'a, 'b> {
         let readings = self.readings_of(Subsystem::Fill);
         let unknown = self.has_unknown(set);
         let spread = self.ideal.catalogue.spreads.fill_valve_kv;
-        let mut open = vec![0.0; self.pressures.len()];
-        let mut shut = open.clone();
+        let mut filled: Filled = vec![Vec::new(); SHARES];
         self.each_state(set, |state, weight| {
             let mut state = state.clone();
             state.parameters[Parameter::FillOutput as usize] = if output { 1.0 } else { 0.0 };
             let comes = Circuit::water_comes(&state);
-            let into = if comes { &mut open } else { &mut shut };
             let kv = state.get(Parameter::FillValveKv);
             // What does not flow does not depend on the valve's own deviation, nor what says nothing.
             let deviations: &[(f64, f64)] = if comes && !unknown { &self.deviations } else { &[(0.0, 1.0)] };
             for (z, of_z) in deviations {
                 state.parameters[Parameter::FillValveKv as usize] = kv * (z * spread).exp();
-                for (sum, bar) in into.iter_mut().zip(&self.pressures) {
+                for (at, bar) in self.pressures.iter().enumerate() {
                     state.pressure_bar = *bar;
-                    *sum += weight * of_z * self.product(&readings, &state, unknown);
+                    let came = self.ideal.circuit.came(&state);
+                    let into = &mut filled[(came / SHARE_STEP).round() as usize];
+                    if into.is_empty() {
+                        into.resize(self.pressures.len(), 0.0);
+                    }
+                    into[at] += weight * of_z * self.product(&readings, &state, unknown);
                 }
             }
         });
-        let made = Rc::new((open, shut));
+        let made = Rc::new(filled);
         self.fill.insert(key, made.clone());
         made
     }
@@ -274,7 +282,6 @@ impl<'a, 'b> Blocks<'a, 'b> {
         let unknown = self.has_unknown(set);
         let spread = self.ideal.catalogue.spreads.pump_head;
         let circuit = &self.ideal.circuit;
-        let courses = self.ideal.runs.courses(circuit, leak, level_l);
         let of_run = |of: &MeasurementModel| matches!(of.reads, Reads::FirstFall | Reads::LastFifthShare);
         let (runs, others): (Vec<usize>, Vec<usize>) =
             readings.iter().partition(|index| of_run(&self.ideal.catalogue.measurements[**index]));
@@ -282,6 +289,7 @@ impl<'a, 'b> Blocks<'a, 'b> {
         self.each_state(set, |state, weight| {
             let mut state = state.clone();
             state.parameters[Parameter::WashOutput as usize] = if powered { 1.0 } else { 0.0 };
+            let courses = self.ideal.runs.courses(circuit, Circuit::fades_after_s(&state), leak, level_l);
             let head = state.get(Parameter::PumpHead);
             for (z, of_z) in &self.deviations {
                 state.parameters[Parameter::PumpHead as usize] = head * (z * spread).exp();
@@ -368,24 +376,29 @@ impl<'a, 'b> Blocks<'a, 'b> {
             read.map_or(1.0, |read| if unknown { read.flat } else { read.given(litres) })
         };
         let (before_a_run, by_itself) = (self.level_read(true), self.level_read(false));
-        let filled = |(share, weight): &(f64, f64)| (share * full, weight * given(by_itself, share * full));
-        let filled: Vec<(f64, f64)> = ways.iter().map(filled).collect();
-        let dry = ways.iter().map(|way| way.1).sum::<f64>() * given(by_itself, 0.0);
-        let levels = match before_a_run {
-            // Poured to the mark, or filled to it: then the level is not read.
-            None => {
-                let total: f64 = filled.iter().map(|way| way.1).sum();
-                let to_the_mark: f64 = filled.iter().filter(|way| way.0 >= full).map(|way| way.1).sum();
-                let open = POURED * total + (1.0 - POURED) * to_the_mark;
-                Levels { open: vec![(full, open)], shut: vec![(full, POURED * dry)] }
+        let levels = (0..SHARES).map(|at| {
+            let to_the_sensor = |sensor: f64| match at {
+                came if came + 1 < SHARES => sensor.min(came as f64 * SHARE_STEP),
+                _ => sensor,
+            };
+            let filled = ways.iter().map(|(sensor, weight)| {
+                let litres = to_the_sensor(*sensor) * full;
+                (litres, weight * given(by_itself, litres))
+            });
+            match before_a_run {
+                // Poured to the mark, or filled to it: then the level is not read.
+                None => {
+                    let of =
+                        |(litres, weight): (f64, f64)| if litres < full { POURED * weight } else { weight };
+                    vec![(full, filled.map(of).sum())]
+                }
+                read => filled
+                    .filter(|way| way.0 < full)
+                    .map(|(litres, weight)| (litres, (1.0 - POURED) * weight * given(read, litres)))
+                    .collect(),
             }
-            read => {
-                let not_poured =
-                    |(level, weight): (f64, f64)| (level, (1.0 - POURED) * weight * given(read, level));
-                let below = filled.into_iter().filter(|way| way.0 < full);
-                Levels { open: below.map(not_poured).collect(), shut: vec![not_poured((0.0, dry))] }
-            }
-        };
+        });
+        let levels: Levels = levels.collect();
         let made = Rc::new(levels);
         self.sump.insert(set.to_vec(), made.clone());
         made

@@ -16,12 +16,13 @@ pub(super) type Courses = Arc<Vec<(f64, f64)>>;
 
 #[derive(Default)]
 pub(super) struct WashRuns {
-    solved: Mutex<HashMap<(u64, u64), Courses>>,
+    /// By when the pump fades, leak and level.
+    solved: Mutex<HashMap<[u64; 3], Courses>>,
 }
 
 impl WashRuns {
-    pub fn courses(&self, circuit: &Circuit, leak: f64, level_l: f64) -> Courses {
-        let key = (leak.to_bits(), level_l.to_bits());
+    pub fn courses(&self, circuit: &Circuit, fades_s: f64, leak: f64, level_l: f64) -> Courses {
+        let key = [fades_s, leak, level_l].map(f64::to_bits);
         let known = self.solved.lock().unwrap_or_else(PoisonError::into_inner).get(&key).cloned();
         if let Some(known) = known {
             return known;
@@ -31,7 +32,7 @@ impl WashRuns {
             let first = LEAST_FLOW * STEP.powf(flow as f64);
             for fade in 0..FADES {
                 let faded = first * fade as f64 / (FADES - 1) as f64;
-                courses.push(circuit.wash_run(first, faded, leak, level_l));
+                courses.push(circuit.wash_run(first, faded, fades_s, leak, level_l));
             }
         }
         let courses: Courses = Arc::new(courses);

@@ -1,7 +1,7 @@
 use std::collections::BTreeMap;
 use std::sync::{Arc, LazyLock};
 
-use domain::equipment::{Model, demo_combi, demo_warewasher};
+use domain::equipment::{FaultCatalogue, Model, Reads, demo_combi, demo_combi_faults, demo_warewasher};
 use domain::id::PartId;
 
 use super::Settings;
@@ -26,6 +26,45 @@ static LARGE_COMBI: LazyLock<Model> = LazyLock::new(|| {
     #[expect(clippy::expect_used, reason = "the file is compiled in, and a test reads it")]
     serde_json::from_str(include_str!("../../data/large_combi.json")).expect("a well-formed model")
 });
+
+/// What can be wrong with the larger combi: the faults of the smaller one, which is built alike. Its sump holds
+/// more, its pump moves more, its parts cost more; all else is a number of the model, or the same.
+pub fn large_combi_faults() -> &'static FaultCatalogue {
+    &LARGE_COMBI_FAULTS
+}
+
+static LARGE_COMBI_FAULTS: LazyLock<FaultCatalogue> = LazyLock::new(|| {
+    let mut catalogue = demo_combi_faults().clone();
+    catalogue.model = large_combi().key.clone();
+    let litres = |model: &Model| model.sump.map_or(1.0, |sump| sump.full_l);
+    let larger = litres(large_combi()) / litres(demo_combi());
+    let stronger = sound_flow(large_combi()) / sound_flow(demo_combi());
+    for measurement in &mut catalogue.measurements {
+        let factor = match measurement.reads {
+            Reads::FilledVolume => larger,
+            Reads::FirstFlow => stronger,
+            _ => continue,
+        };
+        let scaled = |(low, high): (f64, f64)| (low * factor, high * factor);
+        measurement.range = scaled(measurement.range);
+        measurement.judged.values_mut().for_each(|range| *range = scaled(*range));
+    }
+    for part in catalogue.faults.iter_mut().flat_map(|fault| &mut fault.remedy.parts) {
+        part.price = (part.price * DEARER).round();
+    }
+    catalogue
+});
+
+/// What a part of the larger combi costs over that of the smaller: as the parts of the company do.
+const DEARER: f64 = 1.35;
+
+/// Where the pump's curve meets that of the system, L/s.
+fn sound_flow(model: &Model) -> f64 {
+    model.wash_pump.map_or(1.0, |pump| {
+        let lift = pump.shut_off_head_m - pump.system_static_head_m;
+        (lift / (pump.curve_m_per_l_per_s_squared + pump.system_curve_m_per_l_per_s_squared)).sqrt()
+    })
+}
 
 /// The models that the company looks after and the parts that fit them.
 #[derive(Debug)]
@@ -71,8 +110,11 @@ impl Catalogue {
     }
 
     pub(super) fn entries(&self) -> impl Iterator<Item = Entry> + '_ {
-        let own = std::iter::once(Entry::Model(Box::new(large_combi().clone())));
-        own.chain(self.parts.values().cloned().map(Entry::Part))
+        let own = [
+            Entry::Model(Box::new(large_combi().clone())),
+            Entry::FaultCatalogue(Box::new(large_combi_faults().clone())),
+        ];
+        own.into_iter().chain(self.parts.values().cloned().map(Entry::Part))
     }
 
     pub(super) fn part(&self, kind: PartKind, design: usize) -> Option<&Part> {
@@ -91,5 +133,15 @@ mod tests {
     #[test]
     fn the_large_combi_holds_the_rules_of_a_model() {
         assert_eq!(large_combi().validate(), Ok(()));
+    }
+
+    /// 41 L/min are the typical flow of the model, 30 those of the smaller one.
+    #[test]
+    fn the_faults_of_the_large_combi_hold_the_rules_of_a_catalogue() {
+        let catalogue = large_combi_faults();
+        assert_eq!(catalogue.validate(large_combi()), Ok(()));
+        let strength = catalogue.measurements.iter().find(|of| of.key.as_str() == "wash_flow_hold/strength");
+        let judged: Vec<f64> = strength.unwrap().judged.values().map(|range| range.1).collect();
+        assert!(judged.iter().any(|strong| (strong - 24.0 * 41.0 / 30.0).abs() < 0.1), "{judged:?}");
     }
 }

@@ -97,7 +97,7 @@ impl Design {
             wash_stages_cel: model.wash_stages_cel.clone(),
             voltage_v: model.reference.supply_voltage_v,
             fill_limit_s,
-            patience_s: 2.0 * fill_limit_s,
+            patience_s: fill.allowed_s.unwrap_or(2.0 * fill_limit_s),
             sump_surface_m2: sump.surface_m2.unwrap_or(sump.full_l / 100.0),
             call_s: model.start_up_call.map_or(12.0, |call| call.duration_s),
             has_start_up_call: model.start_up_call.is_some(),
@@ -133,8 +133,11 @@ impl Design {
 
     /// The fault of the model's catalogue that it is, and its version, if there is such a catalogue.
     pub fn catalogued(&self, defect: Defect) -> Option<(&'static str, u32)> {
-        let catalogue =
-            built_in_fault_catalogues().into_iter().find(|known| known.model.as_str() == self.key)?;
+        let own = std::iter::once(crate::company::large_combi_faults());
+        let catalogue = built_in_fault_catalogues()
+            .into_iter()
+            .chain(own)
+            .find(|known| known.model.as_str() == self.key)?;
         let fault = catalogue.fault(self.fault_key(defect))?;
         (fault.position == self.place_of(defect)).then(|| (self.fault_key(defect), fault.version))
     }

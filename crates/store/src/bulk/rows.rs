@@ -169,6 +169,22 @@ impl Batch {
         Ok(())
     }
 
+    /// A company's own catalogue, and each of its faults.
+    pub fn fault_catalogue(
+        &mut self,
+        catalogue: &domain::equipment::FaultCatalogue,
+        at: Timestamp,
+    ) -> Result<(), StoreError> {
+        let model = catalogue.model.as_str();
+        let line = self.line(Table::FaultCatalogue).text(model).number(catalogue.version).json(catalogue)?;
+        line.no_hash().time(at).end();
+        for fault in &catalogue.faults {
+            let line = self.line(Table::Fault).text(model).text(fault.key.as_str()).number(fault.version);
+            line.text(fault.position.key()).json(fault)?.no_hash().time(at).end();
+        }
+        Ok(())
+    }
+
     pub fn part(
         &mut self,
         id: PartId,

@@ -16,14 +16,17 @@ const FLOWS: [f64; 7] = [0.15, 0.3, 0.45, 0.6, 0.8, 1.0, 1.25];
 const FADES: [f64; 8] = [0.0, 0.2, 0.4, 0.55, 0.7, 0.85, 0.95, 1.0];
 
 /// **Common practice, no source**: flow that falls after about two seconds with a full sump is a weak
-/// pump.
+/// pump. How much sooner or later is a severity of its own.
 const FADES_AFTER_S: f64 = 2.0;
+/// Who times a run sees it fall when this share of the first flow is left.
+const SEEN_TO_FALL: f64 = 0.9;
 /// A run that holds to its end is taken to hold this many times as long.
 const HOLDS: f64 = 10.0;
 /// How much more coarsely than the flow fade and current need to be told apart: they are predicted and
 /// read less closely.
 const FADE_COARSENESS: f64 = 2.0;
 const CURRENT_COARSENESS: f64 = 2.0;
+const FADES_AFTER_COARSENESS: f64 = 10.0;
 /// Local error of a solved run, in litres: far below what a sump can be read to.
 const TABLE_TOLERANCE: f64 = 1e-5;
 /// Slip of a small induction motor at its rated voltage; it grows as 1/U² (textbook, equivalent circuit
@@ -82,7 +85,7 @@ impl Wash {
         };
         let course = run.solve_to(TABLE_TOLERANCE)?;
         // Below the dry level nothing flows from the start, and there is nothing to hold.
-        let Ok(fall) = course.first_fall_below(0.9) else { return Ok((0.0, 0.0)) };
+        let Ok(fall) = course.first_fall_below(SEEN_TO_FALL) else { return Ok((0.0, 0.0)) };
         let seconds = if fall.is_censored() { self.run_s * HOLDS } else { fall.value().seconds() };
         Ok((seconds, course.share_in_last_fifth()?.fraction()))
     }
@@ -111,7 +114,15 @@ impl Wash {
         let turns = state.get(Parameter::MotorTurns);
         let current = state.get(Parameter::MotorCurrent).max(1e-6).ln();
         let fade = (faded / first.max(1e-6)).max(0.05).ln();
-        vec![turns, first.max(0.01).ln(), fade / FADE_COARSENESS, current / CURRENT_COARSENESS]
+        let fades = faded < SEEN_TO_FALL * first;
+        let after = if fades { state.get(Parameter::FadesAfter).max(1e-6).ln() } else { 0.0 };
+        vec![
+            turns,
+            first.max(0.01).ln(),
+            fade / FADE_COARSENESS,
+            current / CURRENT_COARSENESS,
+            after / FADES_AFTER_COARSENESS,
+        ]
     }
 
     pub fn predict(&self, reads: &Reads, state: &State, powered: bool, voltage: f64, leak: f64) -> Vec<f64> {
@@ -131,6 +142,13 @@ impl Wash {
                 }]
             }
             _ if first <= 0.0 => vec![0.0; LEVELS.len()],
+            // Until it fades the pump is sound: the flow falls then, or before for want of water. What is left
+            // at the end depends little on when it faded.
+            Reads::FirstFall if faded < SEEN_TO_FALL * first => {
+                let after = FADES_AFTER_S * state.get(Parameter::FadesAfter);
+                let sound = self.course(first / self.sound_flow, 1.0, leak, true);
+                sound.into_iter().map(|starves| starves.min(after)).collect()
+            }
             _ => self.course(first / self.sound_flow, faded / first, leak, *reads == Reads::FirstFall),
         }
     }

@@ -2,7 +2,7 @@
 //! reading, and fewer where several faults stand together, because there are so many more of their
 //! combinations.
 
-use crate::equipment::{Dimension, Extent, Target};
+use crate::equipment::{Dimension, Effect, Extent, Parameter, Target};
 
 /// Step between nodes, as a logarithm of what the fault changes: 2.5 of the errors of the sharpest timed
 /// readings.
@@ -84,7 +84,7 @@ fn runs(dimension: &Dimension, cutting: Cutting) -> Vec<Run> {
             .effects
             .iter()
             .filter(|effect| own_only || matches!(effect.on, Target::Parameter(_)))
-            .map(|effect| width(effect.change.extents()[level]))
+            .map(|effect| width(effect.change.extents()[level]) / coarseness(effect))
             .fold(0.0, f64::max);
         match runs.last_mut() {
             // What a part shows by itself is weighed over whole stretches, each of an even weight.
@@ -104,6 +104,14 @@ fn width(extent: Extent) -> f64 {
         Extent::Point(_) => 0.0,
         Extent::Range(from, to) if from * to > 0.0 => extent.width(),
         Extent::Range(..) => 1.0,
+    }
+}
+
+/// How much more coarsely than the sharpest reading what the fault changes is read: when a pump fades is timed by eye.
+const fn coarseness(effect: &Effect) -> f64 {
+    match effect.on {
+        Target::Parameter(Parameter::FadesAfter) => 3.0,
+        _ => 1.0,
     }
 }
 

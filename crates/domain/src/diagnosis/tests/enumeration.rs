@@ -139,8 +139,11 @@ impl Enumeration<'_> {
     fn over_nodes(&mut self, members: &[usize], state: &State) -> f64 {
         let catalogue = &self.tables.catalogue;
         let sound = Context::sound(catalogue);
+        let is_read =
+            |of: &NumberEvidence| catalogue.measurements[of.measurement].reads == Reads::FilledVolume;
+        let level_read = self.evidence.numbers.iter().any(is_read);
         let mut sum = 0.0;
-        let distribution = |node: Node, given: &Context| Circuit::own_node(node, state, catalogue, given);
+        let distribution = |node: Node, given: &Context| self.circuit.own_node(node, state, catalogue, given);
         let pressures = distribution(Node::SitePressure, &sound);
         let voltages = distribution(Node::SiteVoltage, &sound);
         let leaks = distribution(Node::DoorLeak, &sound);
@@ -170,25 +173,44 @@ impl Enumeration<'_> {
                         context.set(Node::SiteVoltage, *voltage);
                         context.set(Node::DoorLeak, *leak);
                         let evidence = self.evidence;
-                        let mut product = p * choices;
-                        for number in 0..evidence.numbers.len() {
-                            product *= number_likelihood(
-                                self.tables,
-                                evidence,
-                                &self.circuit,
-                                &mut self.memory,
-                                members,
-                                number,
-                                state,
-                                &context,
-                            );
+                        let levels = if level_read { self.levels(state, &context) } else { vec![(1.0, 1.0)] };
+                        for (level, of_level) in levels {
+                            context.set(Node::FilledVolume, level);
+                            let mut product = p * choices * of_level;
+                            for number in 0..evidence.numbers.len() {
+                                product *= number_likelihood(
+                                    self.tables,
+                                    evidence,
+                                    &self.circuit,
+                                    &mut self.memory,
+                                    members,
+                                    number,
+                                    state,
+                                    &context,
+                                );
+                            }
+                            sum += product;
                         }
-                        sum += product;
                     }
                 }
             }
         }
         sum
+    }
+
+    /// What stands in the sump, with probabilities: over what came, and where the sensor ends the fill.
+    fn levels(&self, state: &State, context: &Context) -> Vec<(f64, f64)> {
+        let mut context = *context;
+        let catalogue = &self.tables.catalogue;
+        let came = self.circuit.own_node(Node::Filled, state, catalogue, &context);
+        let mut levels = Vec::new();
+        for (share, of_share) in Node::Filled.grid().iter().zip(came).filter(|(_, p)| *p > 0.0) {
+            context.set(Node::Filled, *share);
+            let stands = self.circuit.own_node(Node::FilledVolume, state, catalogue, &context);
+            let stands = Node::FilledVolume.grid().iter().zip(stands).filter(|(_, p)| *p > 0.0);
+            levels.extend(stands.map(|(level, of_level)| (*level, of_share * of_level)));
+        }
+        levels
     }
 
     /// Noisy-MAX and confusion from their definitions.
@@ -252,6 +274,9 @@ impl Enumeration<'_> {
     }
 }
 
+/// Parts of a stretch, for Simpson's rule.
+const STEPS: i32 = 1600;
+
 #[expect(clippy::too_many_arguments, reason = "taken apart so that the memory can be borrowed")]
 fn number_likelihood(
     tables: &Tables,
@@ -289,24 +314,23 @@ fn number_likelihood(
             crate::quantity::Scale::Linear => predicted,
             crate::quantity::Scale::Logarithmic => predicted.ln(),
         };
-        // The voltage of the site stands for a stretch, here summed by Simpson's rule; the readings of the
-        // wash are taken with a full sump.
+        // The voltage of the site and the level stand for a stretch, here summed by Simpson's rule; the
+        // readings of the wash are taken with a full sump.
         let (low, high) = match measurement.reads {
-            Reads::SiteVoltage => (on_scale(row[0]), on_scale(row[1])),
+            Reads::SiteVoltage | Reads::FilledVolume => (on_scale(row[0]), on_scale(row[1])),
             _ => (on_scale(row[row.len() - 1]), on_scale(row[row.len() - 1])),
         };
-        let steps = if low < high { 400 } else { 0 };
-        let at =
-            |step: i32| number_density(measurement, number, low + (high - low) * f64::from(step) / 400.0);
-        if steps == 0 {
+        let share = |step: i32| f64::from(step) / f64::from(STEPS);
+        let at = |step: i32| number_density(measurement, number, low + (high - low) * share(step));
+        if low >= high {
             return number_density(measurement, number, low);
         }
         let weight = |step: i32| match step {
-            0 | 400 => 1.0,
+            0 | STEPS => 1.0,
             odd if odd % 2 == 1 => 4.0,
             _ => 2.0,
         };
-        (0..=steps).map(|step| weight(step) * at(step)).sum::<f64>() / 1200.0
+        (0..=STEPS).map(|step| weight(step) * at(step)).sum::<f64>() / f64::from(3 * STEPS)
     })
 }
 
@@ -460,6 +484,25 @@ fn ranges_cut_into_several_nodes() {
         ],
     );
     check_cut(&catalogue, &case, 3);
+}
+
+#[test]
+fn coupled_by_what_came_into_the_sump() {
+    let catalogue =
+        small(&["supply_pressure_low", "fill_valve_weak", "fill_valve_coil_open", "level_sensor_fouled"]);
+    let mut case = complaint(
+        Symptom::DoesNotClean,
+        vec![
+            value("inlet_pressure/static_pressure", 2.6),
+            value("fill_time/fill_time", 66.0),
+            value("sump_holds/filled", 1.7),
+        ],
+    );
+    check(&catalogue, &case);
+    case.observations.remove(1);
+    check(&catalogue, &case);
+    case.observations[1] = value("sump_holds/filled", 0.0);
+    check(&catalogue, &case);
 }
 
 #[test]

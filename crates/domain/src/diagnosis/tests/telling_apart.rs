@@ -133,3 +133,16 @@ fn answers_of_the_caller_raise_what_they_speak_of_and_lower_it_when_they_deny_it
         }
     }
 }
+
+/// The treatment of the demo combi should leave less than 68 mg/L as CaCO3 (its limit), 0.68 mol/m3; the harder the water
+/// behind it, the surer that it is spent, whatever the kitchen complains of.
+#[test]
+fn the_harder_the_water_the_surer_is_the_treatment_spent() {
+    let spent = |mg_per_l: f64| {
+        let seen = vec![value("water_quality/hardness", mg_per_l / 100.09)];
+        probability(&COMBI, "treatment_exhausted", Symptom::LeaksFront, seen)
+    };
+    let series = [30.0, 90.0, 120.0, 200.0, 300.0, 500.0].map(spent);
+    assert!(series.windows(2).all(|pair| pair[1] > pair[0] - 0.05), "{series:?}");
+    assert!(series[0] < 0.03 && series[3..].iter().all(|of| *of > 0.8), "{series:?}");
+}

@@ -87,6 +87,7 @@ impl Fold {
         let at = dated.at;
         match dated.entry {
             Entry::Model(model) => self.batch.model(&model, at)?,
+            Entry::FaultCatalogue(catalogue) => self.batch.fault_catalogue(&catalogue, at)?,
             Entry::Part(part) => {
                 self.batch.part(part.id, &part.number, &part.name, part.price_hundredths, part.currency, at);
                 for model in part.models {

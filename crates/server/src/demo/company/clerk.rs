@@ -8,7 +8,7 @@ use std::sync::Arc;
 
 use application::appliance::{CreateAppliance, FitPart, UpdateAppliance};
 use application::branch::CreateBranch;
-use application::catalogue::CreateModel;
+use application::catalogue::{CreateFaultCatalogue, CreateModel};
 use application::contact::CreateContact;
 use application::customer::CreateCustomer;
 use application::part::CreatePart;
@@ -106,7 +106,11 @@ impl Clerk {
         self.clock.set(at);
         let what = dated.entry;
         let entered = match what {
-            Entry::Branch(_) | Entry::Person(_) | Entry::Part(_) | Entry::Model(_) => self.set_up(what).await,
+            Entry::Branch(_)
+            | Entry::Person(_)
+            | Entry::Part(_)
+            | Entry::Model(_)
+            | Entry::FaultCatalogue(_) => self.set_up(what).await,
             Entry::Customer(_)
             | Entry::Site(_)
             | Entry::Contact(_)
@@ -186,6 +190,9 @@ impl Clerk {
             }
             Entry::Model(model) => {
                 self.perform(None, CreateModel(*model)).await?;
+            }
+            Entry::FaultCatalogue(catalogue) => {
+                self.perform(None, CreateFaultCatalogue(*catalogue)).await?;
             }
             other => return Err(odd(format_args!("{other:?} at the start"))),
         }
