@@ -120,7 +120,7 @@ pub(super) const UNKNOWN_LEAVES_AS_IT_IS: f64 = 0.8;
 /// How well a machine repeats itself, over the error of what is predicted for it.
 const REPEATABILITY: f64 = 0.25;
 /// So many alike looks say all that looks can say.
-const MOST_ALIKE: usize = 3;
+const MOST_ALIKE: u8 = 3;
 
 pub(super) fn take(tables: &Tables, case: &Case) -> Evidence {
     let mut evidence = Evidence::none();
@@ -483,8 +483,8 @@ fn join_choices(tables: &Tables, case: &Case, choices: &[(usize, usize, usize)],
                 observations: from.clone(),
             });
         }
-        let counts: Vec<usize> = (0..tables.inspections[inspection].confusion.len())
-            .map(|read| count(read).min(MOST_ALIKE))
+        let counts: Vec<u8> = (0..tables.inspections[inspection].confusion.len())
+            .map(|read| u8::try_from(count(read)).map_or(MOST_ALIKE, |count| count.min(MOST_ALIKE)))
             .collect();
         let given = looks_given(&tables.inspections[inspection], &counts);
         evidence.choices.push(ChoiceEvidence { inspection, choice, given, from });
@@ -493,12 +493,12 @@ fn join_choices(tables: &Tables, case: &Case, choices: &[(usize, usize, usize)],
 
 /// By true choice, the probability of so many looks at each: `(1 − ρ)·Π c(read | true)`, and ρ times that of
 /// one look where all are alike.
-fn looks_given(table: &InspectionTable, counts: &[usize]) -> Vec<f64> {
+fn looks_given(table: &InspectionTable, counts: &[u8]) -> Vec<f64> {
     let alike = counts.iter().filter(|count| **count > 0).count() == 1;
-    let again = if alike && counts.iter().sum::<usize>() > 1 { MADE_AGAIN } else { 0.0 };
+    let again = if alike && counts.iter().any(|count| *count > 1) { MADE_AGAIN } else { 0.0 };
     let of_truth = |row: &Vec<f64>| {
         let read = row.iter().zip(counts).filter(|(_, count)| **count > 0);
-        let apart: f64 = read.clone().map(|(p, count)| p.powi(*count as i32)).product();
+        let apart: f64 = read.clone().map(|(p, count)| p.powi(i32::from(*count))).product();
         let once: f64 = read.map(|(p, _)| p).product();
         (1.0 - again) * apart + again * once
     };

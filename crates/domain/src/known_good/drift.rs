@@ -8,6 +8,8 @@
 //! Source: Hawkins, Self-starting CUSUM charts for location and scale, 1987; Quesenberry, 1991 (known
 //! spread); Lucas and Saccucci, 1990 (limits of the average); NIST/SEMATECH e-Handbook 6.3.2.3 (sums).
 
+use std::cmp::Ordering;
+
 use serde::{Deserialize, Serialize};
 
 use super::{KnownGoodError, to_scale};
@@ -170,11 +172,16 @@ struct Segment {
     /// A value far off, with its score, that no second one has agreed with yet.
     held: Option<(f64, f64)>,
     /// The side to which two values lay far off together: those that follow are no slips.
-    agreed: f64,
+    agreed: Option<Ordering>,
 }
 
 /// A score beyond this may be a slip of the hand: it counts when the next value lies as far off on its side.
 const MAY_BE_A_SLIP: f64 = 5.0;
+
+/// On which side of the usual a score lies.
+fn side(score: f64) -> Ordering {
+    score.total_cmp(&0.0)
+}
 
 impl Segment {
     fn new(rules: DriftRules) -> Self {
@@ -183,7 +190,7 @@ impl Segment {
             average: MovingAverage::new(rules.weight, rules.width),
             sums: CumulativeSums::new(rules.allowance, rules.decision),
             held: None,
-            agreed: 0.0,
+            agreed: None,
         }
     }
 
@@ -193,16 +200,13 @@ impl Segment {
         let far = score.filter(|score| score.abs() > MAY_BE_A_SLIP);
         let before = self.held.take();
         let mut counted = vec![(value, score)];
-        if let Some(score) = far.filter(|score| score.signum() != self.agreed) {
-            match before.filter(|(_, held)| held.signum() == score.signum()) {
-                Some((held, its_score)) => {
-                    self.agreed = score.signum();
-                    counted.insert(0, (held, Some(its_score)));
-                }
-                None => {
-                    self.held = Some((value, score));
-                    counted.clear();
-                }
+        if let Some(score) = far.filter(|score| self.agreed != Some(side(*score))) {
+            if let Some((held, its_score)) = before.filter(|(_, held)| side(*held) == side(score)) {
+                self.agreed = Some(side(score));
+                counted.insert(0, (held, Some(its_score)));
+            } else {
+                self.held = Some((value, score));
+                counted.clear();
             }
         }
         for (value, score) in counted {

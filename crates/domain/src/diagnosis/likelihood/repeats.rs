@@ -61,10 +61,11 @@ impl Repeated {
         let joined = chosen(&items)?;
         let ways = (0..1_u32 << items.len())
             .map(|subset| {
-                let (good, slips): (Vec<(usize, &Item)>, Vec<(usize, &Item)>) =
-                    items.iter().enumerate().partition(|(at, _)| subset >> at & 1 == 1);
-                let good: Vec<Item> = good.into_iter().map(|(_, item)| *item).collect();
-                let slips: Vec<Item> = slips.into_iter().map(|(_, item)| *item).collect();
+                let those = |wanted: u32| {
+                    let chosen = items.iter().enumerate().filter(|(at, _)| subset >> at & 1 == wanted);
+                    chosen.map(|(_, item)| *item).collect::<Vec<Item>>()
+                };
+                let (good, slips) = (those(1), those(0));
                 let right: i32 = good.iter().map(|item| item.count).sum();
                 let good = with_values_joined(&good);
                 let scatter: f64 = good.iter().map(|item| item.scatter).product();
@@ -167,7 +168,7 @@ fn merged(items: Vec<Item>) -> Vec<Item> {
     for item in items {
         let alike = |other: &&mut Item| match (other.seen, item.seen) {
             (Seen::AtLeast(_), Seen::AtLeast(_)) | (Seen::AtMost(_), Seen::AtMost(_)) => true,
-            (Seen::Between(a, b), Seen::Between(c, d)) => a == c && b == d,
+            (Seen::Between(..), Seen::Between(..)) => other.seen == item.seen,
             _ => false,
         };
         match merged.iter_mut().find(alike) {
