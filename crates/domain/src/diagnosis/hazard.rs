@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::case::{Case, Observation, Observed};
+use super::next_test::TestToDo;
 use super::tables::Tables;
 use crate::danger::{Danger, told_by};
 use crate::equipment::{FunctionalLimit, ObservationKey};
@@ -56,6 +57,14 @@ pub(super) fn standing(tables: &Tables, case: &Case) -> Vec<Hazard> {
 /// that is done at the machine.
 pub(super) fn allow(hazards: &[Hazard], procedure: &Procedure) -> bool {
     hazards.iter().all(|hazard| hazard.danger != Danger::Gas && !procedure.powered)
+}
+
+/// Whether a test that may be advised looks for a danger that stands: who knows where it comes from can end it.
+pub(super) fn is_looked_for(hazards: &[Hazard], tables: &Tables, test: &TestToDo) -> bool {
+    let looks_for = |step: &Step| hazards.iter().any(|hazard| step.looks_for.contains(&hazard.danger));
+    let is_left = |step: &Step| test.only.is_empty() || test.only.iter().any(|of| of.step == step.key);
+    let procedure = tables.procedures.iter().find(|of| of.key == test.procedure);
+    procedure.is_some_and(|of| of.steps.iter().any(|step| !step.optional && is_left(step) && looks_for(step)))
 }
 
 /// The danger that a reading tells of.

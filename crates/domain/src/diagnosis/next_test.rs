@@ -7,7 +7,8 @@
 //! the next one is that with the largest fall per minute, the tests that must come before it counted in, each once.
 //! When no step's expected fall exceeds its minutes, what is decided is mended and proven.
 //!
-//! While a danger stands nothing under power is ranked: isolation comes next, and with a smell of gas nothing else.
+//! While a danger stands nothing under power is ranked: isolation comes next, then the looks that tell where it comes
+//! from, whatever they are worth besides; with a smell of gas nothing else.
 //!
 //! Source: expected value of sample information with an additive loss (Raiffa and Schlaifer, Applied
 //! Statistical Decision Theory, 1961 [from memory]); one step ahead, no further.
@@ -212,7 +213,9 @@ pub(super) fn advise(weighing: &Weighing, posterior: &Posterior, case: &Case) ->
     let mend = decided(tables, case, &outlook);
     let again = again::advise(tables, case, &outlook, &mend, &hazards);
     let due = due(tables, case);
-    let advice = match (again, tests.iter().find(|test| test.is_worth_it())) {
+    let looked_for = tests.iter().find(|test| hazard::is_looked_for(&hazards, tables, &test.to_do));
+    let best = looked_for.or_else(|| tests.iter().find(|test| test.is_worth_it()));
+    let advice = match (again, best) {
         (Some(again), _) => Advice::DoAndReadAgain(Box::new(again)),
         (None, Some(best)) => Advice::Test(first_of(tables, best)),
         (None, None) if hazards.is_empty() => Advice::MendAndProve,

@@ -37,13 +37,17 @@ impl<'a, 'b> Outlook<'a, 'b> {
         let units = units(weighing.tables, case);
         let tables: Vec<Table> = weighing.parts.iter().map(|part| part.table(|_| true)).collect();
         let mut outlook = Self { weighing, posterior, units, stands: Vec::new(), given: Vec::new(), tables };
-        for unit in &outlook.units {
-            let table = outlook.table_of(unit);
-            let environment = &outlook.posterior.environments[unit.subsystem];
+        for index in 0..outlook.units.len() {
+            let table = outlook.table_of(&outlook.units[index]);
+            let environment = &outlook.posterior.environments[outlook.units[index].subsystem];
             let stands = outlook.total(&table, environment).clamp(0.0, 1.0);
+            let unit = &mut outlook.units[index];
+            unit.doubt *= unit.spoken_for(stands);
             let matters = unit.loss(stands, 1.0).minutes() > NEGLIGIBLE_LOSS;
+            let unit = &outlook.units[index];
+            let given = matters.then(|| outlook.environments_given(unit, &table));
             outlook.stands.push(stands);
-            outlook.given.push(matters.then(|| outlook.environments_given(unit, &table)));
+            outlook.given.push(given);
         }
         outlook
     }

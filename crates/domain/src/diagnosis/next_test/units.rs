@@ -40,6 +40,8 @@ pub(in crate::diagnosis) struct Unit {
     pub needless: f64,
     /// Loss by each nat of doubt about it.
     pub doubt: f64,
+    /// Share of all machines on which it stands, called for or not.
+    pub usual: f64,
 }
 
 impl Unit {
@@ -49,6 +51,12 @@ impl Unit {
         let decision = (self.missed * stands).min(self.needless * (weight - stands)).max(0.0);
         let nats = |part: f64| if part > 0.0 { part * (weight / part).ln() } else { 0.0 };
         Loss { decision, doubt: self.doubt * (nats(stands) + nats(weight - stands)).max(0.0) }
+    }
+
+    /// The share of its probability that call and readings brought: doubt about what nothing speaks for, which
+    /// stands as often on any machine, is nobody's worry.
+    pub fn spoken_for(&self, stands: f64) -> f64 {
+        if stands > self.usual { 1.0 - self.usual / stands } else { 0.0 }
     }
 
     /// Whether mending it costs less on average than leaving it: `p·m > (1 − p)·needless`.
@@ -67,10 +75,11 @@ pub(in crate::diagnosis) fn units(tables: &Tables, case: &Case) -> Vec<Unit> {
         else {
             continue;
         };
+        let usual = hypothesis.odds / (1.0 + hypothesis.odds);
         let HypothesisKind::Fault(fault) = hypothesis.kind else {
             // Nobody mends what nobody described, but to know of it ends the search elsewhere.
             let doubt = losses.doubt_minutes;
-            units.push(Unit { members: vec![index], subsystem, missed: 0.0, needless: 0.0, doubt });
+            units.push(Unit { members: vec![index], subsystem, missed: 0.0, needless: 0.0, doubt, usual });
             continue;
         };
         let fault = &tables.catalogue.faults[fault];
@@ -85,6 +94,7 @@ pub(in crate::diagnosis) fn units(tables: &Tables, case: &Case) -> Vec<Unit> {
                 unit.members.push(index);
                 unit.needless = unit.needless.max(needless);
                 unit.missed = unit.missed.max(missed);
+                unit.usual += usual;
             }
             None => units.push(Unit {
                 members: vec![index],
@@ -92,6 +102,7 @@ pub(in crate::diagnosis) fn units(tables: &Tables, case: &Case) -> Vec<Unit> {
                 missed,
                 needless,
                 doubt: losses.doubt_minutes,
+                usual,
             }),
         }
     }
@@ -120,13 +131,15 @@ mod tests {
 
     #[test]
     fn the_decision_is_the_better_one_and_doubt_is_greatest_at_even_odds() {
-        let unit = Unit { members: vec![0], subsystem: 0, missed: 100.0, needless: 25.0, doubt: 60.0 };
+        let unit =
+            Unit { members: vec![0], subsystem: 0, missed: 100.0, needless: 25.0, doubt: 60.0, usual: 0.02 };
         let loss = |p: f64| unit.loss(p, 1.0);
         assert!((loss(0.1).decision - 10.0).abs() < 1e-12 && !unit.is_worth_mending(0.1));
         assert!((loss(0.6).decision - 10.0).abs() < 1e-12 && unit.is_worth_mending(0.6));
         assert!((loss(0.5).doubt - 60.0 * 2.0_f64.ln()).abs() < 1e-12);
         assert_eq!(loss(0.0), Loss::default());
         assert_eq!(loss(1.0), Loss::default());
+        assert!(unit.spoken_for(0.01) == 0.0 && (unit.spoken_for(0.04) - 0.5).abs() < 1e-12);
         // Half of the weight, half of the loss.
         assert!((unit.loss(0.05, 0.5).minutes() - 0.5 * loss(0.1).minutes()).abs() < 1e-12);
     }
