@@ -93,6 +93,7 @@ impl<'a> Ideal<'a> {
             pressure_bar: catalogue.spreads.site_pressure_bar,
             voltage: 1.0,
             level_l: circuit.sump.full_l,
+            allowed: 1.0,
         };
         let nominal_voltage = model.reference.supply_voltage_v;
         Some(Self { catalogue, circuit, things, odds, sound, nominal_voltage, runs: WashRuns::default() })

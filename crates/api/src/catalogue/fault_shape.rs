@@ -76,6 +76,9 @@ pub struct Spreads {
     fill_valve_kv: f64,
     pump_head: f64,
     heating_power: f64,
+    /// How differently the controls of one model are set to wait for the mark; none: all alike.
+    #[schema(required = false)]
+    fill_allowed: f64,
 }
 
 /// A reading with a number: what the circuit predicts for it, and how far readings stray.

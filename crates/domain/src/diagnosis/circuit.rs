@@ -4,6 +4,7 @@
 mod wash;
 
 use super::node::Node;
+use super::tables::THREE;
 use crate::equipment::{Drain, FaultCatalogue, Model, Parameter, Reads, Subsystem, WashStage};
 use crate::physics::PhysicsError;
 use crate::physics::drain::{self, GravityOutlet};
@@ -331,14 +332,14 @@ impl Circuit {
     /// What has come into the sump, over its full volume, when the mark ends the fill or the controls give
     /// up: `min(1, Q·(T − t₀)/V)`. What comes at all comes to the mark where they wait for ever, and in a
     /// machine whose fill is not described.
-    fn filled(&self, state: &State, context: &Context) -> f64 {
+    fn filled(&self, state: &State, context: &Context, allowed_s: f64) -> f64 {
         let opens = context.on(Node::FillOutput) && state.get(Parameter::FillValveOpens) > 0.5;
         if !opens {
             return 0.0;
         }
         match self.fill_flow(state, context) {
-            Some(flow) if self.allowed_s.is_finite() => {
-                let litres = flow.flow.litres_per_second() * (self.allowed_s - self.call.opening_s);
+            Some(flow) if allowed_s.is_finite() => {
+                let litres = flow.flow.litres_per_second() * (allowed_s - self.call.opening_s).max(0.0);
                 (litres / self.full_l).min(1.0)
             }
             Some(_) => 1.0,
@@ -372,7 +373,15 @@ impl Circuit {
                 let (sensor, came) = (state.get(Parameter::FilledVolume), given.get(Node::Filled));
                 node.split(if came < 1.0 { sensor.min(came) } else { sensor })
             }
-            Node::Filled => node.split(self.filled(state, given)),
+            Node::Filled => {
+                let mut came = vec![0.0; node.size()];
+                for (z, weight) in THREE {
+                    let allowed_s = self.allowed_s * (z * spreads.fill_allowed).exp();
+                    let split = node.split(self.filled(state, given, allowed_s));
+                    came.iter_mut().zip(split).for_each(|(sum, share)| *sum += weight * share);
+                }
+                came
+            }
             Node::WashPowered => {
                 let both = given.on(Node::WashOutput) && given.on(Node::DoorMade);
                 node.split(f64::from(u8::from(both)))

@@ -8,7 +8,7 @@ mod severities;
 mod sound;
 
 pub(super) use inspection::{InspectionTable, thresholds};
-pub(super) use sets::FaultSet;
+pub(super) use sets::{FaultSet, THREE};
 pub use severities::Cutting;
 pub(super) use sound::{Side, SoundReading};
 

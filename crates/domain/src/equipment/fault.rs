@@ -340,6 +340,9 @@ pub struct Spreads {
     pub fill_valve_kv: f64,
     pub pump_head: f64,
     pub heating_power: f64,
+    /// How differently the controls of one model are set to wait for the mark (`fill.allowed_s`); 0: all alike.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub fill_allowed: f64,
 }
 
 /// A test that is done whatever it may tell.

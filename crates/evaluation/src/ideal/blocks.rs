@@ -220,7 +220,8 @@ impl<'a, 'b> Blocks<'a, 'b> {
         }
         let readings = self.readings_of(Subsystem::Fill);
         let unknown = self.has_unknown(set);
-        let spread = self.ideal.catalogue.spreads.fill_valve_kv;
+        let spreads = &self.ideal.catalogue.spreads;
+        let (spread, allowed) = (spreads.fill_valve_kv, spreads.fill_allowed);
         let mut filled: Filled = vec![Vec::new(); SHARES];
         self.each_state(set, |state, weight| {
             let mut state = state.clone();
@@ -233,12 +234,16 @@ impl<'a, 'b> Blocks<'a, 'b> {
                 state.parameters[Parameter::FillValveKv as usize] = kv * (z * spread).exp();
                 for (at, bar) in self.pressures.iter().enumerate() {
                     state.pressure_bar = *bar;
-                    let came = self.ideal.circuit.came(&state);
-                    let into = &mut filled[(came / SHARE_STEP).round() as usize];
-                    if into.is_empty() {
-                        into.resize(self.pressures.len(), 0.0);
+                    let product = weight * of_z * self.product(&readings, &state, unknown);
+                    for (waits, of_waits) in &self.deviations {
+                        state.allowed = (waits * allowed).exp();
+                        let came = self.ideal.circuit.came(&state);
+                        let into = &mut filled[(came / SHARE_STEP).round() as usize];
+                        if into.is_empty() {
+                            into.resize(self.pressures.len(), 0.0);
+                        }
+                        into[at] += of_waits * product;
                     }
-                    into[at] += weight * of_z * self.product(&readings, &state, unknown);
                 }
             }
         });

@@ -27,6 +27,8 @@ const HOLDS: f64 = 10.0;
 const FADE_COARSENESS: f64 = 2.0;
 const CURRENT_COARSENESS: f64 = 2.0;
 const FADES_AFTER_COARSENESS: f64 = 10.0;
+/// What is written down where nothing held, s: nobody times less.
+const LEAST_HELD_S: f64 = 0.3;
 /// Local error of a solved run, in litres: far below what a sump can be read to.
 const TABLE_TOLERANCE: f64 = 1e-5;
 /// Slip of a small induction motor at its rated voltage; it grows as 1/U² (textbook, equivalent circuit
@@ -141,6 +143,7 @@ impl Wash {
                     full
                 }]
             }
+            Reads::FirstFall if first <= 0.0 => vec![LEAST_HELD_S; LEVELS.len()],
             _ if first <= 0.0 => vec![0.0; LEVELS.len()],
             // Until it fades the pump is sound: the flow falls then, or before for want of water. What is left
             // at the end depends little on when it faded.

@@ -41,6 +41,8 @@ pub struct Outcome {
 
 /// What something else reads through must be in doubt: between these probabilities.
 const IN_DOUBT: std::ops::Range<f64> = 0.1..0.9;
+/// What no test tells apart is tried when it is one of these, as good as certainly.
+const ENOUGH_TOGETHER: f64 = 0.9;
 /// A remedy that takes longer is a repair, and not tried for a reading.
 const LONGEST_MINUTES: f64 = 10.0;
 /// A sump with less than this share of its water starves a good pump.
@@ -169,7 +171,10 @@ impl Again<'_, '_, '_> {
             HypothesisKind::Fault(fault) => Some(&self.tables.catalogue.faults[fault]),
             HypothesisKind::Other => None,
         };
-        let alike = self.tables.look_alikes.iter().flatten();
+        let together = |group: &&Vec<usize>| {
+            group.iter().map(|index| self.outlook.probability(*index)).sum::<f64>() >= ENOUGH_TOGETHER
+        };
+        let alike = self.tables.look_alikes.iter().filter(together).flatten();
         alike
             .filter(|index| self.outlook.probability(**index) > IN_DOUBT.start)
             .filter_map(fault)

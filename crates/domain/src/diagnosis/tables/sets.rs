@@ -115,7 +115,7 @@ struct Latent {
 
 /// Gauss–Hermite nodes for the standard normal distribution, exact for polynomials up to degree 5 and 9.
 /// Source: Abramowitz and Stegun, table 25.10, scaled by √2.
-const THREE: [(f64, f64); 3] =
+pub(in crate::diagnosis) const THREE: [(f64, f64); 3] =
     [(-1.732_050_807_568_877_2, 1.0 / 6.0), (0.0, 2.0 / 3.0), (1.732_050_807_568_877_2, 1.0 / 6.0)];
 const FIVE: [(f64, f64); 5] = [
     (-2.856_970_013_872_805_6, 0.011_257_411_327_720_69),

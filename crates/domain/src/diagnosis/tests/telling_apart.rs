@@ -13,9 +13,13 @@ fn probability(tables: &Tables, fault: &str, of: Symptom, seen: Vec<Observation>
 
 #[test]
 fn where_the_machine_stops_filling_tells_of_its_level_sensor() {
-    for (tables, full) in [(&COMBI, 2.9), (&WAREWASHER, 22.0)] {
+    for (tables, full, usual_s) in [(&COMBI, 2.9, 12.71), (&WAREWASHER, 22.0, 105.6)] {
         let sensor = |seen| probability(tables, "level_sensor_fouled", Symptom::CleansPartly, seen);
-        let filled = |share: f64| vec![value("sump_holds/filled", share * full)];
+        // As fast as ever: a fill that is short because it is slow says nothing of the sensor.
+        let filled = |share: f64| {
+            let time = value("fill_time/fill_time", share.min(1.0) * usual_s);
+            vec![time, value("sump_holds/filled", share * full)]
+        };
         let unread = sensor(Vec::new());
         for (wrong, right) in [(filled(0.6), filled(1.0)), (filled(1.22), filled(0.98))] {
             let (wrong, right) = (sensor(wrong), sensor(right));

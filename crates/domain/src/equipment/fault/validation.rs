@@ -118,6 +118,9 @@ impl<'a> Check<'a> {
             let detail = "must be a standard deviation of the logarithm, greater than 0 and at most 1";
             self.violations.require(holds, format!("/spreads/{name}"), detail);
         }
+        let holds = (0.0..=1.0).contains(&spreads.fill_allowed);
+        let detail = "must be a standard deviation of the logarithm, from 0 to 1";
+        self.violations.require(holds, "/spreads/fill_allowed", detail);
     }
 
     fn measurements(&mut self) {

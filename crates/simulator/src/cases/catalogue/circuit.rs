@@ -16,6 +16,8 @@ pub struct State {
     pub voltage: f64,
     /// Water in the sump when the wash run begins, L.
     pub level_l: f64,
+    /// How long the controls wait for the mark, over what its model says.
+    pub allowed: f64,
 }
 
 impl State {
@@ -118,7 +120,7 @@ impl<'a> Circuit<'a> {
         let litres = |allowed: f64| self.flow(state) / 3.6 * (allowed - self.fill.opening_time_s);
         match self.fill.allowed_s {
             _ if !Self::water_comes(state) => 0.0,
-            Some(allowed) => (litres(allowed) / self.sump.full_l).min(1.0),
+            Some(allowed) => (litres(allowed * state.allowed) / self.sump.full_l).clamp(0.0, 1.0),
             None => 1.0,
         }
     }
@@ -297,7 +299,7 @@ mod tests {
         let mut parameters = [1.0; Parameter::COUNT];
         parameters[Parameter::OpenElements as usize] = 0.0;
         parameters[Parameter::DoorLeak as usize] = 0.0;
-        State { parameters, own: Vec::new(), pressure_bar: 3.0, voltage: 1.0, level_l: 2.9 }
+        State { parameters, own: Vec::new(), pressure_bar: 3.0, voltage: 1.0, level_l: 2.9, allowed: 1.0 }
     }
 
     fn with(parameter: Parameter, value: f64) -> State {

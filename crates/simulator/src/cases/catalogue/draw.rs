@@ -77,6 +77,7 @@ impl<'a> Source<'a> {
             pressure_bar: model.reference.static_pressure_bar,
             voltage: 1.0,
             level_l: circuit.sump.full_l,
+            allowed: 1.0,
         };
         let faults = &catalogue.faults;
         let rate = |fault: &Fault| fault.odds() * fault.calls_while_standing();
@@ -197,6 +198,7 @@ impl<'a> Source<'a> {
             * state.get(Parameter::SitePressure)
             * random.factor(spreads.site_pressure);
         state.voltage = state.get(Parameter::SiteVoltage) * random.factor(spreads.site_voltage);
+        state.allowed = random.factor(spreads.fill_allowed);
         let poured = random.chance(POURED);
         // What stands above the mark is let off before a run.
         let full = self.circuit.sump.full_l;
