@@ -235,9 +235,10 @@ impl<'a, 'b> Blocks<'a, 'b> {
                 for (at, bar) in self.pressures.iter().enumerate() {
                     state.pressure_bar = *bar;
                     let product = weight * of_z * self.product(&readings, &state, unknown);
+                    let flow = self.ideal.circuit.flow(&state);
                     for (waits, of_waits) in &self.deviations {
                         state.allowed = (waits * allowed).exp();
-                        let came = self.ideal.circuit.came(&state);
+                        let came = self.ideal.circuit.came_of(flow, &state);
                         let into = &mut filled[(came / SHARE_STEP).round() as usize];
                         if into.is_empty() {
                             into.resize(self.pressures.len(), 0.0);

@@ -133,8 +133,11 @@ impl Again<'_, '_, '_> {
 
     /// What is decided, quickly mended, and hides something else that is in doubt.
     fn mended(&self, mend: &[Mend]) -> Option<DoAndReadAgain> {
-        let decided =
-            mend.iter().filter_map(|mend| self.tables.catalogue.fault(mend.faults.first()?.as_str()));
+        // What is done only because it costs so little is looked at first, where a look tells.
+        let decided = mend
+            .iter()
+            .filter(|mend| mend.probability >= 0.5)
+            .filter_map(|mend| self.tables.catalogue.fault(mend.faults.first()?.as_str()));
         let tried = self.quick_look_alikes();
         for fault in decided.chain(tried) {
             let Some(minutes) = quick_minutes(fault) else { continue };

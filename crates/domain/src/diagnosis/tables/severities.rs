@@ -107,10 +107,12 @@ fn width(extent: Extent) -> f64 {
     }
 }
 
-/// How much more coarsely than the sharpest reading what the fault changes is read: when a pump fades is timed by eye.
+/// How much more coarsely than a timed reading what the fault changes is read: when a pump fades is timed by eye, a
+/// meter tells two volts apart.
 const fn coarseness(effect: &Effect) -> f64 {
     match effect.on {
         Target::Parameter(Parameter::FadesAfter) => 3.0,
+        Target::Parameter(Parameter::SiteVoltage) => 0.15,
         _ => 1.0,
     }
 }

@@ -117,7 +117,12 @@ impl<'a> Circuit<'a> {
 
     /// Water that came before the mark or the controls ended the fill, over the full volume.
     pub fn came(&self, state: &State) -> f64 {
-        let litres = |allowed: f64| self.flow(state) / 3.6 * (allowed - self.fill.opening_time_s);
+        self.came_of(self.flow(state), state)
+    }
+
+    /// The same of a flow that is known already, m³/h.
+    pub fn came_of(&self, flow: f64, state: &State) -> f64 {
+        let litres = |allowed: f64| flow / 3.6 * (allowed - self.fill.opening_time_s);
         match self.fill.allowed_s {
             _ if !Self::water_comes(state) => 0.0,
             Some(allowed) => (litres(allowed * state.allowed) / self.sump.full_l).clamp(0.0, 1.0),
@@ -137,7 +142,7 @@ impl<'a> Circuit<'a> {
 
     /// m³/h through line, strainers and valve; at most what chokes the valve (IEC 60534-2-1) or what the
     /// regulator lets through.
-    fn flow(&self, state: &State) -> f64 {
+    pub fn flow(&self, state: &State) -> f64 {
         if !Self::water_comes(state) {
             return 0.0;
         }
