@@ -8,7 +8,9 @@ mod what_if;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use domain::diagnosis::{Case, Diagnosis, diagnose, gather, gets_full_checklist, input_sha256};
+use domain::diagnosis::{
+    Case, Diagnosis, Possible, diagnose, diagnose_one_of, gather, gets_full_checklist, input_sha256,
+};
 use domain::evidence::TestRun;
 use domain::id::WorkOrderId;
 use domain::procedure::Procedure;
@@ -25,7 +27,8 @@ pub use tables::{KnownFaults, Numbers, WarmTables};
 pub use what_if::{WhatIf, WhatIfRun, what_if};
 
 /// The diagnosis of an order's epoch: the current one unless another is asked for. `None` where the scope shows
-/// no such order; a refusal where nobody knows yet which machine it is about, or its model has no catalogue.
+/// no such order; a refusal where its model has no catalogue. Where nobody knows yet which machine it is about it is
+/// a mixture of what its kitchen has.
 pub async fn of_order(
     application: &Application,
     scope: &ReadScope,
@@ -37,10 +40,15 @@ pub async fn of_order(
     let Some(evidence) = test_run::order_evidence(database, scope, order).await? else { return Ok(None) };
     let standing = order_standing::of_order(database, order).await?;
     let versions = application.versions();
+    let of = model_of(&evidence);
     let failing = crate::verdicts::failing_before(application, order, &evidence).await?;
-    let file = File::of(versions, order, evidence, failing, (standing, numbers)).await?;
-    let told = file.told(epoch.unwrap_or(file.current_epoch))?;
-    let known = file.known;
+    let file = File::of(versions, order, evidence, failing, standing).await?;
+    let epoch = epoch.unwrap_or(file.current_epoch);
+    let Some((model, version)) = of else {
+        return of_kitchen(application, &file, epoch, numbers).await.map(Some);
+    };
+    let known = versions.known_faults(&model, version, numbers).await?;
+    let told = file.told(&known, epoch)?;
     let input = input_sha256(&known.tables, &told.case);
     if let Some(diagnosis) = store::diagnosis::cached(database, &input, application.now()).await? {
         return Ok(Some(told.with(&known, diagnosis)));
@@ -51,6 +59,50 @@ pub async fn of_order(
     Ok(Some(diagnosed))
 }
 
+/// The model of the machine that the order is about, if anybody has said which it is.
+fn model_of(evidence: &OrderEvidence) -> Option<(String, u32)> {
+    evidence.appliance.as_ref().map(|(_, context)| (context.model_key.clone(), context.model_version))
+}
+
+/// Nobody has said which machine it is: a mixture of those of its kitchen whose faults are known.
+async fn of_kitchen(
+    application: &Application,
+    file: &File,
+    epoch: u32,
+    numbers: Numbers,
+) -> Result<Diagnosed, Refusal> {
+    let versions = application.versions();
+    let mut possible = Vec::new();
+    for of in order_standing::kitchen(application.database(), file.order).await? {
+        match versions.known_faults(&of.model, of.version, numbers).await {
+            Ok(known) => possible.push((file.told(&known, epoch)?, known, of.machines)),
+            // No faults of this model are known.
+            Err(Refusal::Conflict { .. }) => {}
+            Err(refusal) => return Err(refusal),
+        }
+    }
+    let work = move || {
+        let each = |(told, known, machines): &(Told, Arc<KnownFaults>, u32)| {
+            (known.tables.identity().to_owned(), told.case.clone(), *machines)
+        };
+        let cases: Vec<_> = possible.iter().map(each).collect();
+        let machines: Vec<Possible> = possible
+            .iter()
+            .zip(&cases)
+            .map(|((_, known, machines), (_, case, _))| Possible {
+                tables: &known.tables,
+                case,
+                machines: *machines,
+            })
+            .collect();
+        let diagnosis = diagnose_one_of(&machines)?;
+        let likeliest = cases.iter().position(|(identity, ..)| *identity == diagnosis.knowledge_sha256)?;
+        let (told, known, _) = possible.into_iter().nth(likeliest)?;
+        Some(told.with(&known, diagnosis))
+    };
+    versions.tables().compute(work).await?.ok_or_else(crate::verdicts::unknown_machine)
+}
+
 /// The diagnoses of every epoch of an order, oldest first, as it stands in a unit of work, whoever asks.
 pub(crate) async fn of_every_epoch_within(
     unit: &mut UnitOfWork,
@@ -59,11 +111,14 @@ pub(crate) async fn of_every_epoch_within(
     evidence: OrderEvidence,
 ) -> Result<Vec<Diagnosed>, Refusal> {
     let standing = order_standing::of_order_within(unit, order).await?;
+    let (model, version) = model_of(&evidence).ok_or_else(crate::verdicts::unknown_machine)?;
+    let known = versions.known_faults(&model, version, Numbers::Newest).await?;
     let verdicts = crate::verdicts::of_every_epoch_within(unit, versions, order, evidence.clone()).await?;
     let failing = verdicts.iter().map(crate::verdicts::failing).collect();
-    let file = File::of(versions, order, evidence, failing, (standing, Numbers::Newest)).await?;
-    let told: Result<Vec<Told>, Refusal> = (0..=file.current_epoch).map(|epoch| file.told(epoch)).collect();
-    let (told, known) = (told?, file.known);
+    let file = File::of(versions, order, evidence, failing, standing).await?;
+    let told: Result<Vec<Told>, Refusal> =
+        (0..=file.current_epoch).map(|epoch| file.told(&known, epoch)).collect();
+    let told = told?;
     let work = move || told.into_iter().map(|told| told.diagnose(&known)).collect();
     versions.tables().compute(work).await
 }
@@ -105,8 +160,7 @@ impl Told {
 /// What is on file of an order: each epoch's case comes from it.
 struct File {
     order: WorkOrderId,
-    appliance: domain::id::ApplianceId,
-    known: Arc<KnownFaults>,
+    appliance: Option<domain::id::ApplianceId>,
     runs: Vec<TestRun>,
     procedures: Vec<Procedure>,
     standing: OrderStanding,
@@ -122,17 +176,15 @@ impl File {
         order: WorkOrderId,
         evidence: OrderEvidence,
         failing: Vec<BTreeSet<Key>>,
-        (standing, numbers): (OrderStanding, Numbers),
+        standing: OrderStanding,
     ) -> Result<Self, Refusal> {
-        let (appliance, context) = evidence.appliance.ok_or_else(crate::verdicts::unknown_machine)?;
-        let known = versions.known_faults(&context.model_key, context.model_version, numbers).await?;
+        let appliance = evidence.appliance.map(|(appliance, _)| appliance);
         let runs: Vec<TestRun> = evidence.runs.into_iter().map(|stored| stored.run).collect();
         let procedures = named_procedures(versions, &runs).await?;
         let (current_epoch, evidence_version) = (evidence.epoch, evidence.evidence_version);
         Ok(Self {
             order,
             appliance,
-            known,
             runs,
             procedures,
             standing,
@@ -142,11 +194,11 @@ impl File {
         })
     }
 
-    fn told(&self, epoch: u32) -> Result<Told, Refusal> {
+    fn told(&self, known: &KnownFaults, epoch: u32) -> Result<Told, Refusal> {
         if epoch > self.current_epoch {
             return Err(Refusal::NotFound { what: "epoch of the order yet" });
         }
-        let catalogue = self.known.tables.catalogue();
+        let catalogue = known.tables.catalogue();
         let mut not_weighed = Vec::new();
         let intake = case::intake(catalogue, &self.standing, epoch, &mut not_weighed);
         let standing = case::standing(catalogue, &self.standing, epoch, &mut not_weighed);
@@ -154,12 +206,11 @@ impl File {
         gathered.case.altitude_m = self.standing.altitude_m;
         let before = self.failing.iter().take(epoch as usize);
         gathered.case.failed_before = before.flatten().cloned().collect();
-        gathered.case.dangers =
-            case::dangers(&self.known.tables, &self.standing, &self.runs, &self.procedures);
+        gathered.case.dangers = case::dangers(&known.tables, &self.standing, &self.runs, &self.procedures);
         not_weighed.extend(unreadable(gathered.unreadable));
         Ok(Told {
             case: gathered.case,
-            appliance: Some(self.appliance),
+            appliance: self.appliance,
             current_epoch: self.current_epoch,
             evidence_version: self.evidence_version,
             full_checklist: gets_full_checklist(self.order),

@@ -57,6 +57,34 @@ impl StandingAction {
     }
 }
 
+/// Machines of one model that stand in the kitchen of an order.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OfKitchen {
+    pub model: String,
+    /// The newest of their versions.
+    pub version: u32,
+    pub machines: u32,
+}
+
+/// What the kitchen of an order has.
+pub async fn kitchen(database: &Database, order: WorkOrderId) -> Result<Vec<OfKitchen>, StoreError> {
+    let rows = sqlx::query!(
+        r#"SELECT a.model_key, max(a.model_version) AS "version!", count(*) AS "machines!"
+           FROM appliance a JOIN work_order o ON o.site_id = a.site_id
+           WHERE o.id = $1 AND a.state <> 'removed' GROUP BY a.model_key ORDER BY a.model_key"#,
+        order.uuid()
+    )
+    .fetch_all(database.pool())
+    .await?;
+    let of = |count: i64| u32::try_from(count).unwrap_or(u32::MAX);
+    let rows = rows.into_iter().map(|row| OfKitchen {
+        model: row.model_key,
+        version: of(row.version.into()),
+        machines: of(row.machines),
+    });
+    Ok(rows.collect())
+}
+
 pub async fn of_order(database: &Database, order: WorkOrderId) -> Result<OrderStanding, StoreError> {
     let mut connection = database.pool().acquire().await?;
     Ok(load(&mut connection, &[order], None).await?.remove(&order).unwrap_or_default())

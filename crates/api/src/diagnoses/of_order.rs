@@ -29,14 +29,15 @@ pub struct DiagnosisQuery {
 /// Diagnose an order's machine
 ///
 /// From the complaint, the answers and all readings of the epoch, in whatever order they came, and from what was
-/// found before it; there is one before the first visit. Advice: a finding is a person's. Each caution prevails over
+/// found before it; there is one before the first visit. Where nobody has said yet which machine it is, it is a mixture
+/// of what the kitchen has, and a note says so. Advice: a finding is a person's. Each caution prevails over
 /// the advice that it stands with, local codes and licensed practice over both.
 #[utoipa::path(get, path = "/v1/work-orders/{id}/diagnosis", tag = "diagnoses",
     params(("id" = schema::Id, Path), DiagnosisQuery),
     responses((status = 200, description = "Sets of faults, what to test next, what to carry", body = Diagnosis,
         headers(("ETag" = String, description = "Changes with the answer"))),
-        (status = 409, description = "Nobody has confirmed yet which machine the order is about, or its model has no \
-            catalogue of faults", body = Problem, content_type = "application/problem+json")))]
+        (status = 409, description = "The model has no catalogue of faults, or, where nobody has said which machine it \
+            is, no model of the kitchen has one", body = Problem, content_type = "application/problem+json")))]
 pub async fn get_work_order_diagnosis(
     State(state): State<ApiState>,
     Authenticated(caller): Authenticated,

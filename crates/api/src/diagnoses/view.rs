@@ -380,6 +380,7 @@ pub struct DiagnosisNote {
 #[serde(rename_all = "snake_case")]
 pub enum NoteKind {
     Danger,
+    WhichMachine,
     NothingRead,
     NothingKnown,
     Contradiction,
@@ -662,6 +663,7 @@ impl DiagnosisNote {
     fn new(of: &diagnosis::Diagnosis, note: &NoteOf) -> Self {
         let kind = match note {
             NoteOf::Danger { .. } => NoteKind::Danger,
+            NoteOf::WhichMachine { .. } => NoteKind::WhichMachine,
             NoteOf::ComplaintUnknown { .. } => NoteKind::ComplaintUnknown,
             NoteOf::NothingRead => NoteKind::NothingRead,
             NoteOf::NothingKnown => NoteKind::NothingKnown,

@@ -127,6 +127,9 @@ pub struct LookAlikes {
 pub enum Note {
     /// A danger stands: nothing under power comes next.
     Danger { hazards: Vec<Hazard> },
+    /// Nobody has said yet which machine it is: the answer is a mixture of what its kitchen has, with the
+    /// probabilities of the models. Readings, next step and parts are those of the first.
+    WhichMachine { models: Vec<(Key, f64)> },
     /// Nothing was read: the answer rests on the complaint and on how often faults arise.
     NothingRead,
     /// Neither complaint nor answers nor readings.

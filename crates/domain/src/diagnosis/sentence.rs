@@ -60,6 +60,16 @@ impl Diagnosis {
                 let each = hazards.iter().map(|hazard| self.sentence_of_hazard(hazard));
                 each.chain([isolation(hazards).to_owned()]).collect::<Vec<_>>().join(" ")
             }
+            Note::WhichMachine { models } => {
+                let each =
+                    |(model, share): &(Key, f64)| format!("{} {}", words(model.as_str()), Percent(*share));
+                let models: Vec<String> = models.iter().map(each).collect();
+                format!(
+                    "Nobody has said yet which machine it is, so this is a mixture of what its kitchen has ({}); what comes \
+                    next is said of the first: make sure which it is.",
+                    models.join(", ")
+                )
+            }
             Note::NothingRead => {
                 "Nothing was read yet: this rests on the complaint, the answers and how often \
                 faults arise."

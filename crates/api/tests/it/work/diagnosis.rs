@@ -75,14 +75,24 @@ async fn an_order_is_diagnosed_for_those_who_see_it_and_named_what_is_lacking(po
 }
 
 #[sqlx::test(migrations = "../../migrations")]
-async fn an_order_on_no_known_machine_says_so(pool: PgPool) {
-    let company = Company::over(pool).await.with_faults().await;
+async fn an_order_on_no_known_machine_is_a_mixture_of_its_kitchen_and_says_so(pool: PgPool) {
+    let company = Company::over(pool).await;
     let mut body = call();
     body["orders"][0].as_object_mut().unwrap().remove("appliance_id");
     company.post("/v1/calls", DISPATCHER, body).await.expect(201);
     let refused = company.get(&path(), DISPATCHER).await;
     refused.assert_problem(409, "conflict");
     assert!(refused.body["detail"].as_str().unwrap().contains("which appliance"));
+    let company = company.with_faults().await;
+    let diagnosis = company.get(&path(), DISPATCHER).await.expect(200).body;
+    assert_eq!(diagnosis["appliance_id"], Value::Null);
+    assert_eq!(kinds(&diagnosis)[0], "which_machine");
+    assert!(
+        diagnosis["notes"][0]["sentence"].as_str().unwrap().contains("demo combi"),
+        "{}",
+        diagnosis["notes"]
+    );
+    assert_sane(&diagnosis);
 }
 
 #[sqlx::test(migrations = "../../migrations")]
