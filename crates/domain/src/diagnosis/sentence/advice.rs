@@ -42,7 +42,8 @@ impl Diagnosis {
     }
 
     fn sentence_of_test(&self, test: &TestToDo) -> String {
-        let leads_to = |advice: &&TestAdvice| advice.is_worth_it() && advice.order.first() == Some(&test.procedure);
+        let leads_to =
+            |advice: &&TestAdvice| advice.is_worth_it() && advice.order.first() == Some(&test.procedure);
         let aim = self.next.tests.iter().find(leads_to);
         let dead = if self.next.hazards.is_empty() { "Next: " } else { "Next, dead: " };
         let mut text = format!("{dead}{}, {} min", test.called(), Minutes(test.minutes));

@@ -266,7 +266,9 @@ impl Enumeration<'_> {
             let read = |row: &[f64]| match seen.from.len() {
                 1 => row[seen.choice],
                 // Looks alike: each by itself, or the first one made again.
-                looks => 0.97 * row[seen.choice].powi(i32::try_from(looks).unwrap()) + 0.03 * row[seen.choice],
+                looks => {
+                    0.97 * row[seen.choice].powi(i32::try_from(looks).unwrap()) + 0.03 * row[seen.choice]
+                }
             };
             product *= truth.iter().zip(&confusion).map(|(p, row)| p * read(row)).sum::<f64>();
         }
