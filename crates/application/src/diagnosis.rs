@@ -182,16 +182,7 @@ impl File {
         let runs: Vec<TestRun> = evidence.runs.into_iter().map(|stored| stored.run).collect();
         let procedures = named_procedures(versions, &runs).await?;
         let (current_epoch, evidence_version) = (evidence.epoch, evidence.evidence_version);
-        Ok(Self {
-            order,
-            appliance,
-            runs,
-            procedures,
-            standing,
-            failing,
-            current_epoch,
-            evidence_version,
-        })
+        Ok(Self { order, appliance, runs, procedures, standing, failing, current_epoch, evidence_version })
     }
 
     fn told(&self, known: &KnownFaults, epoch: u32) -> Result<Told, Refusal> {
