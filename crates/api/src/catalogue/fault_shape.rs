@@ -17,6 +17,9 @@ pub struct FaultCatalogue {
     model: String,
     #[schema(minimum = 1, maximum = 2_147_483_647)]
     version: u32,
+    /// Drafted from general knowledge: its rates are to be learned from the company's own jobs.
+    #[schema(required = false)]
+    general: bool,
     calls_without_fault: CallsWithoutFault,
     /// Share of calls that a fault outside the catalogue makes.
     other_share: f64,

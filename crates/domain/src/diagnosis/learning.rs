@@ -25,10 +25,26 @@ use crate::text::Key;
 use crate::vocabulary::Symptom;
 use cap::capped;
 
-/// How many arisings the catalogue's rate of a fault counts for.
-const RATE_STRENGTH: f64 = 4.0;
-/// How many cases the catalogue's shares count for.
-const SHARE_STRENGTH: f64 = 20.0;
+/// How much a catalogue counts for beside what jobs teach. **Judgement**.
+#[derive(Debug, Clone, Copy)]
+struct Strength {
+    /// How many arisings its rate of a fault counts for.
+    rate: f64,
+    /// How many cases its shares count for.
+    share: f64,
+}
+
+/// Of a catalogue that somebody wrote for the model.
+const WRITTEN: Strength = Strength { rate: 4.0, share: 20.0 };
+/// Of one that was drafted: it speaks of machines in general, so the company's own teach the sooner.
+const GENERAL: Strength = Strength { rate: 1.0, share: 8.0 };
+
+impl Strength {
+    const fn of(catalogue: &FaultCatalogue) -> Self {
+        if catalogue.general { GENERAL } else { WRITTEN }
+    }
+}
+
 /// Most that one site or one technician gives of all that is known of a fault.
 const MOST_FROM_ONE: f64 = 0.1;
 /// Share of calls on which the full checklist is taken.
@@ -131,9 +147,10 @@ impl Knowledge {
         }
         let credits = credits(catalogue, &jobs);
         let mut learned = catalogue.catalogue().clone();
+        let strength = Strength::of(&learned);
         for fault in &mut learned.faults {
             let of_fault = credits.get(&fault.key).map_or(&[][..], Vec::as_slice);
-            fault.per_year = rate(fault.per_year, of_fault, &years);
+            fault.per_year = rate(fault.per_year, of_fault, &years, strength.rate);
         }
         learn_symptoms(&mut learned, &jobs);
         learn_shows(&mut learned, &jobs);
@@ -208,7 +225,7 @@ fn expectations(catalogue: &Tables, job: &ClosedJob) -> Vec<(Key, f64)> {
 
 /// Posterior mean of a rate: `(a + Σ w·n)/(a/λ₀ + Σ w·T)`, with a weight for each site that holds its
 /// share of the evidence down.
-fn rate(prior: f64, credits: &[Credit], years: &BTreeMap<SiteId, f64>) -> f64 {
+fn rate(prior: f64, credits: &[Credit], years: &BTreeMap<SiteId, f64>, strength: f64) -> f64 {
     // A fault that cannot arise is not learned into being.
     if prior <= 0.0 {
         return prior;
@@ -218,7 +235,7 @@ fn rate(prior: f64, credits: &[Credit], years: &BTreeMap<SiteId, f64>) -> f64 {
         for credit in credits {
             *sums.entry(of(credit)).or_default() += credit.amount;
         }
-        capped(&sums, RATE_STRENGTH, MOST_FROM_ONE)
+        capped(&sums, strength, MOST_FROM_ONE)
     };
     let technicians = by(|credit| credit.technician.into());
     let sites = by(|credit| credit.site.into());
@@ -232,11 +249,12 @@ fn rate(prior: f64, credits: &[Credit], years: &BTreeMap<SiteId, f64>) -> f64 {
         })
         .sum();
     let exposure: f64 = years.iter().map(|(site, years)| years * weight(&sites, (*site).into())).sum();
-    (RATE_STRENGTH + events) / (RATE_STRENGTH / prior + exposure)
+    (strength + events) / (strength / prior + exposure)
 }
 
 /// Shares of the complaints, from jobs on which exactly one fault was found.
 fn learn_symptoms(catalogue: &mut FaultCatalogue, jobs: &[&ClosedJob]) {
+    let strength = Strength::of(catalogue).share;
     for fault in &mut catalogue.faults {
         let mut counts: BTreeMap<Symptom, f64> = BTreeMap::new();
         let mut total = 0.0;
@@ -252,7 +270,7 @@ fn learn_symptoms(catalogue: &mut FaultCatalogue, jobs: &[&ClosedJob]) {
         for symptom in symptoms {
             let count = counts.get(&symptom).copied().unwrap_or(0.0);
             let share = prior.symptom_share(symptom);
-            fault.symptoms.insert(symptom, (SHARE_STRENGTH * share + count) / (SHARE_STRENGTH + total));
+            fault.symptoms.insert(symptom, (strength * share + count) / (strength + total));
         }
     }
 }
@@ -260,6 +278,7 @@ fn learn_symptoms(catalogue: &mut FaultCatalogue, jobs: &[&ClosedJob]) {
 /// How faults show at inspections, likewise. What is read is taken for the truth: the few slips are
 /// part of the share.
 fn learn_shows(catalogue: &mut FaultCatalogue, jobs: &[&ClosedJob]) {
+    let strength = Strength::of(catalogue).share;
     let normal: BTreeMap<&ObservationKey, &Key> =
         catalogue.inspections.iter().filter_map(|of| Some((&of.key, of.choices.first()?))).collect();
     let mut learned: Vec<(usize, Vec<Shows>)> = Vec::new();
@@ -274,7 +293,7 @@ fn learn_shows(catalogue: &mut FaultCatalogue, jobs: &[&ClosedJob]) {
                 total += 1.0;
                 shown += f64::from(u8::from(*choice == entry.choice));
             }
-            entry.probability = (SHARE_STRENGTH * entry.probability + shown) / (SHARE_STRENGTH + total);
+            entry.probability = (strength * entry.probability + shown) / (strength + total);
         }
         learned.push((index, shows));
     }

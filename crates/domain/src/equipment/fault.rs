@@ -35,6 +35,9 @@ pub struct FaultCatalogue {
     /// The model it speaks of.
     pub model: Key,
     pub version: u32,
+    /// Drafted from general knowledge: its rates are to be learned from the company's own jobs.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub general: bool,
     pub calls_without_fault: CallsWithoutFault,
     /// Share of calls that a fault outside the catalogue makes.
     pub other_share: f64,

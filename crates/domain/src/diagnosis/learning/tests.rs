@@ -148,3 +148,22 @@ fn a_fault_with_rate_zero_is_not_learned_into_being() {
     let learned = Knowledge::learn(&tables, &jobs, &exposure(20, 1.0), 1);
     assert!(rate_of(&learned, "rinse_fails").abs() < 1e-300);
 }
+
+/// `(a + n)/(a/λ₀ + T)`: a general rate weighs as one arising, one that somebody wrote as four.
+#[test]
+fn what_is_general_is_learned_sooner_than_what_somebody_wrote() {
+    let fault = "inlet_strainer_clogged";
+    let prior = demo_combi_faults().fault(fault).unwrap().per_year;
+    let jobs: Vec<_> = (0..30).map(|n| job(n, n, &[(fault, JobOutcome::Confirmed)])).collect();
+    let learned = |general: bool| {
+        let catalogue = FaultCatalogue { general, ..demo_combi_faults().clone() };
+        let tables = Tables::compile(&catalogue, demo_combi(), &[]).unwrap();
+        let knowledge = Knowledge::learn(&tables, &jobs, &exposure(30, 1.0), 1);
+        assert_eq!(knowledge.catalogue.general, general);
+        rate_of(&knowledge, fault)
+    };
+    for (general, strength) in [(true, 1.0), (false, 4.0)] {
+        let expected = (strength + 30.0) / (strength / prior + 30.0);
+        assert!((learned(general) - expected).abs() < 1e-9, "{} {expected}", learned(general));
+    }
+}
