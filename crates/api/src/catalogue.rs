@@ -1,5 +1,6 @@
 //! The catalogue: models, test procedures, faults, and the lists in which everybody speaks of a fault.
 
+mod drafts;
 mod fault_catalogues;
 mod fault_shape;
 mod faults;
@@ -32,5 +33,6 @@ pub fn routes() -> OpenApiRouter<ApiState> {
         .routes(routes!(fault_catalogues::create_fault_catalogue))
         .routes(routes!(fault_catalogues::get_fault_catalogue))
         .routes(routes!(fault_catalogues::get_fault_catalogue_version))
+        .routes(routes!(drafts::draft_model))
         .routes(routes!(terms::list_terms, terms::create_term))
 }

@@ -146,7 +146,7 @@ pub fn pretty() -> String {
 
 /// Requests that are safe to repeat, by the ids of what they carry or because they store nothing, and take no
 /// Idempotency-Key.
-const SAFE_TO_REPEAT: &[&str] = &["create_test_runs", "diagnose"];
+const SAFE_TO_REPEAT: &[&str] = &["create_test_runs", "diagnose", "draft_model"];
 
 /// Moves that make safe: they wait for no version.
 const MAKES_SAFE: &[&str] = &["act_on_interlock_defeat"];

@@ -13,16 +13,23 @@ pub use create_procedure::CreateProcedure;
 pub use create_term::CreateTerm;
 pub use install::{Installed, install_built_in};
 
+use domain::draft::{Draft, Plate};
 use domain::violation::Violation;
 
 use crate::refusal::{Fault, Refusal};
 
+/// A machine's entries from its plate; nothing is stored.
+pub fn draft(plate: &Plate) -> Result<Draft, Refusal> {
+    Draft::of(plate).map_err(invalid)
+}
+
 fn refuse(violations: Vec<Violation>) -> Result<(), Refusal> {
-    if violations.is_empty() {
-        return Ok(());
-    }
+    if violations.is_empty() { Ok(()) } else { Err(invalid(violations)) }
+}
+
+fn invalid(violations: Vec<Violation>) -> Refusal {
     let faults = violations.into_iter().map(|violation| Fault::at(violation.pointer, violation.detail));
-    Err(Refusal::Invalid(faults.collect()))
+    Refusal::Invalid(faults.collect())
 }
 
 /// Versions of a key are counted without gaps, so that nobody takes a number that nobody else expects.

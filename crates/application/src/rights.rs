@@ -85,6 +85,7 @@ pub const RIGHTS: &[Right] = &[
     read("get_model", EVERYBODY),
     read("get_model_version", EVERYBODY),
     write("create_model", MANAGEMENT),
+    read("draft_model", MANAGEMENT),
     read("list_procedures", EVERYBODY),
     read("get_procedure", EVERYBODY),
     read("get_procedure_version", EVERYBODY),

@@ -4,6 +4,7 @@
 
 pub mod danger;
 pub mod diagnosis;
+pub mod draft;
 pub mod equipment;
 pub mod evidence;
 pub mod grading;

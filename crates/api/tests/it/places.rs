@@ -4,6 +4,7 @@ mod appliances;
 mod branches;
 mod catalogue;
 mod contacts;
+mod drafts;
 mod faults;
 mod parts;
 mod search;
