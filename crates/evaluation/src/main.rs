@@ -6,6 +6,7 @@
 
 mod charts;
 mod course;
+mod drafted;
 mod ideal;
 mod judged;
 mod labelled;
@@ -42,6 +43,9 @@ struct Arguments {
     /// One tier alone: a or b.
     #[arg(long)]
     tier: Option<tier::Tier>,
+    /// Instead of all that: how much worse the models are diagnosed by drafts from their plates.
+    #[arg(long)]
+    drafted: bool,
     /// Folder for the report and its pictures; without it the report is printed alone.
     #[arg(long, overrides_with = "folder")]
     folder: Option<PathBuf>,
@@ -49,6 +53,15 @@ struct Arguments {
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let arguments = Arguments::parse();
+    if arguments.drafted {
+        let text = drafted::report(&arguments)?;
+        print!("{text}");
+        if let Some(folder) = &arguments.folder {
+            std::fs::create_dir_all(folder)?;
+            std::fs::write(folder.join("drafts.md"), text)?;
+        }
+        return Ok(());
+    }
     let tiers = match arguments.tier {
         Some(tier) => vec![tier],
         None => vec![tier::Tier::A, tier::Tier::B],
