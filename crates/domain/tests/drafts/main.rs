@@ -302,10 +302,11 @@ mod any_plate {
     use proptest::prelude::*;
     use proptest::test_runner::TestRunner;
 
-    use super::*;
     use domain::draft::PlateHeater;
     use domain::equipment::HeaterWiring;
     use domain::text::Name;
+
+    use super::{Draft, Key, Plate, Position};
 
     const NOTHING: [f64; 4] = [f64::NAN, f64::INFINITY, 0.0, -1.0];
 
