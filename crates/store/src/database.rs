@@ -49,23 +49,22 @@ impl Migrated {
     fn is_pending(&self) -> bool {
         !self.applied.is_empty()
     }
+
+    /// What is to be carried out where these are there. One with a lower number may have come later.
+    fn over(there: &[i64]) -> Self {
+        let pending = MIGRATIONS.iter().filter(|migration| !there.contains(&migration.version));
+        Self {
+            before: there.iter().max().copied(),
+            known: newest_known(),
+            applied: pending
+                .map(|migration| format!("{:04} {}", migration.version, migration.description))
+                .collect(),
+        }
+    }
 }
 
-impl From<Schema> for Migrated {
-    fn from(found: Schema) -> Self {
-        let known = MIGRATIONS.iter().map(|migration| migration.version).max().unwrap_or(0);
-        let before = match found {
-            Schema::Ready { version } => Some(version),
-            Schema::Behind { found, .. } => found,
-        };
-        let is_new = |version: i64| before.is_none_or(|before| version > before);
-        let applied = MIGRATIONS
-            .iter()
-            .filter(|migration| is_new(migration.version))
-            .map(|migration| format!("{:04} {}", migration.version, migration.description))
-            .collect();
-        Self { before, known, applied }
-    }
+fn newest_known() -> i64 {
+    MIGRATIONS.iter().map(|migration| migration.version).max().unwrap_or(0)
 }
 
 impl Database {
@@ -123,8 +122,7 @@ impl Database {
     /// Brings the schema up to date and makes the partitions of the coming year. A schema newer than this program's
     /// stays as it is: the program that made it only added to what this one knows.
     pub async fn migrate(&self, now: DateTime<Utc>) -> Result<Migrated, StoreError> {
-        let before = self.schema().await?;
-        let migrated = Migrated::from(before);
+        let migrated = Migrated::over(&self.carried_out().await?);
         if migrated.is_pending() {
             MIGRATIONS.run(&self.pool).await.map_err(StoreError::Migration)?;
         }
@@ -135,22 +133,28 @@ impl Database {
 
     /// Whether the schema is the one that this program was built with (or newer: migrations only add).
     pub async fn schema(&self) -> Result<Schema, StoreError> {
-        let wanted = MIGRATIONS.iter().map(|migration| migration.version).max().unwrap_or(0);
+        let there = self.carried_out().await?;
+        let found = there.iter().max().copied();
+        let is_whole = MIGRATIONS.iter().all(|migration| there.contains(&migration.version));
+        Ok(match found {
+            Some(version) if is_whole => Schema::Ready { version },
+            _ => Schema::Behind { found, wanted: newest_known() },
+        })
+    }
+
+    /// The migrations that the database has.
+    async fn carried_out(&self) -> Result<Vec<i64>, StoreError> {
         let known = sqlx::query_scalar!("SELECT to_regclass('_sqlx_migrations') IS NOT NULL")
             .fetch_one(&self.pool)
             .await?;
         if known != Some(true) {
-            return Ok(Schema::Behind { found: None, wanted });
+            return Ok(Vec::new());
         }
         #[expect(clippy::disallowed_methods, reason = "the table is the migrator's own, not the schema's")]
-        let found: Option<i64> =
-            sqlx::query_scalar("SELECT max(version) FROM _sqlx_migrations WHERE success")
-                .fetch_one(&self.pool)
-                .await?;
-        Ok(match found {
-            Some(version) if version >= wanted => Schema::Ready { version },
-            _ => Schema::Behind { found, wanted },
-        })
+        let versions: Vec<i64> = sqlx::query_scalar("SELECT version FROM _sqlx_migrations WHERE success")
+            .fetch_all(&self.pool)
+            .await?;
+        Ok(versions)
     }
 
     /// Why the database gives no connection now; none if it gives one, so that all of the pool's are in use.

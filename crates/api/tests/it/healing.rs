@@ -4,6 +4,7 @@
 use serde_json::json;
 use sqlx::PgPool;
 use sqlx::migrate::Migrator;
+use store::database::Schema;
 
 use crate::company::{self, Company, TECHNICIAN, id};
 use crate::work::{on_site, order};
@@ -135,4 +136,17 @@ async fn a_row_that_cannot_be_read_is_left_out_and_its_neighbours_stay(pool: PgP
     let unreadable = store::check::unreadable(&store::Database::over(company.pool.clone())).await.unwrap();
     assert_eq!(unreadable.len(), 1, "{unreadable:?}");
     assert!(unreadable[0].contains(&id(20)), "check names it: {unreadable:?}");
+}
+
+/// Branches are numbered ahead: the later one may have the lower number.
+#[sqlx::test(migrations = false)]
+async fn a_migration_that_came_later_with_a_lower_number_is_carried_out(pool: PgPool) {
+    const LATE: i64 = 34;
+    let before: Vec<_> = MIGRATIONS.iter().filter(|migration| migration.version != LATE).cloned().collect();
+    Migrator::with_migrations(before).run(&pool).await.unwrap();
+    let database = store::Database::over(pool);
+    assert!(matches!(database.schema().await.unwrap(), Schema::Behind { .. }));
+    let migrated = database.migrate("2026-03-02T10:00:00Z".parse().unwrap()).await.unwrap();
+    assert_eq!(migrated.applied, ["0034 out of sight"]);
+    assert!(matches!(database.schema().await.unwrap(), Schema::Ready { .. }));
 }
