@@ -1,11 +1,11 @@
 //! Accepts connections within bounds, with a time limit for a request's head, and stops in bounded time.
 
+use std::convert::Infallible;
 use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::Duration;
 
 use axum::Router;
-use axum::body::Body;
 use axum::extract::ConnectInfo;
 use hyper_util::rt::{TokioExecutor, TokioIo, TokioTimer};
 use hyper_util::server::conn::auto::Builder;
@@ -16,6 +16,7 @@ use tokio::signal::unix::{SignalKind, signal};
 use tower::ServiceExt;
 
 use crate::connections::{Bounds, Connections, OpenConnection};
+use crate::heard::Heard;
 use crate::wiring::Failure;
 
 /// For a request's head, and what stands before the first: the preface of HTTP/2.
@@ -81,9 +82,12 @@ fn attend(
     let (router, asked) = (router.clone(), Arc::clone(&open));
     let service = tower::service_fn(move |request: axum::http::Request<hyper::body::Incoming>| {
         let (router, under_way) = (router.clone(), asked.begin_request());
-        let mut request = request.map(Body::new);
+        let (mut request, heard) = Heard::of(request);
         request.extensions_mut().insert(ConnectInfo(peer));
-        async move { router.oneshot(request).await.map(|answer| answer.map(|body| under_way.until_gone(body))) }
+        async move {
+            let answer = router.oneshot(request).await?;
+            Ok::<_, Infallible>(heard.or_close(answer).map(|body| under_way.until_gone(body)))
+        }
     });
     let mut builder = Builder::new(TokioExecutor::new());
     builder.http1().timer(TokioTimer::new()).header_read_timeout(time_for_a_head).max_headers(MOST_HEADERS);
@@ -143,5 +147,15 @@ mod tests {
             let answer = answer_to(sent).await;
             assert!(!answer.starts_with(b"HTTP/1.1 2"), "{}", String::from_utf8_lossy(&answer));
         }
+    }
+
+    #[tokio::test]
+    async fn who_is_answered_before_he_was_heard_is_told_that_the_connection_ends() {
+        let answer = answer_to(b"POST / HTTP/1.1\r\nhost: x\r\ncontent-length: 5\r\n\r\n").await;
+        let answer = String::from_utf8(answer).unwrap();
+        assert!(answer.starts_with("HTTP/1.1 404"), "{answer}");
+        assert!(answer.contains("connection: close"), "{answer}");
+        let answer = String::from_utf8(answer_to(b"GET / HTTP/1.1\r\nhost: x\r\n\r\n").await).unwrap();
+        assert!(answer.starts_with("HTTP/1.1 404") && !answer.contains("connection: close"), "{answer}");
     }
 }

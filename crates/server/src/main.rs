@@ -10,6 +10,7 @@ mod connections;
 mod coverage;
 mod demo;
 mod doors;
+mod heard;
 mod listener;
 mod output;
 mod traces;
