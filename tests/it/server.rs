@@ -199,7 +199,21 @@ impl Drop for Server {
     }
 }
 
+/// Started until it serves, as whatever looks after a service does: on a busy machine the database may not answer in time.
 fn serve(database_url: &str, settings: &[(String, String)]) -> (Child, String) {
+    const TRIES: usize = 5;
+    let mut said = String::new();
+    for _ in 0..TRIES {
+        match try_to_serve(database_url, settings) {
+            Ok(serving) => return serving,
+            Err(last_words) => said = last_words,
+        }
+    }
+    panic!("the server ended before it listened: {said}");
+}
+
+/// The child and its address, or what it said last.
+fn try_to_serve(database_url: &str, settings: &[(String, String)]) -> Result<(Child, String), String> {
     let mut child = Command::new("sh")
         .args(["-c", "ulimit -n ${DESCRIPTORS:-$(ulimit -n)}; exec \"$0\" \"$@\""])
         .arg(binary())
@@ -210,16 +224,22 @@ fn serve(database_url: &str, settings: &[(String, String)]) -> (Child, String) {
         .spawn()
         .unwrap();
     let mut log = BufReader::new(child.stderr.take().unwrap()).lines();
+    let mut last_words = String::new();
     let address = loop {
-        let line = log.next().expect("the server ended before it listened").unwrap();
+        let Some(line) = log.next() else {
+            let _ = child.wait();
+            return Err(last_words);
+        };
+        let line = line.unwrap();
         let entry: Value = serde_json::from_str(&line).unwrap_or_default();
         if let Some(address) = entry["fields"]["address"].as_str() {
             break address.to_owned();
         }
+        last_words = line;
     };
     // Somebody must read on, or the server stops at a full pipe.
     std::thread::spawn(move || log.for_each(drop));
-    (child, address)
+    Ok((child, address))
 }
 
 fn shared_cluster() -> String {
