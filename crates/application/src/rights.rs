@@ -45,6 +45,8 @@ pub const PAGE_RIGHTS: &[Right] = &[
     read("see_own_sign_in", PEOPLE),
     read("see_today", PEOPLE_OF_OFFICE),
     read("see_order", PEOPLE),
+    read("see_day", PEOPLE),
+    read("see_visit", PEOPLE),
     read("see_kitchen", PEOPLE_OF_OFFICE),
     read("see_machine", PEOPLE_OF_OFFICE),
     read("find_anything", PEOPLE_OF_OFFICE),

@@ -272,6 +272,39 @@ pub async fn find(database: &Database, scope: &ReadScope, id: VisitId) -> Result
     Ok(visits.pop())
 }
 
+/// Whose day it is sees at most so many visits.
+pub const OF_A_DAY: usize = 20;
+
+/// The visits that somebody is sent to, each with the number of its order, in the order of their planned times: those that are
+/// open and planned by the end of tomorrow, and those that he left today, by the days of each kitchen's zone. One more than are
+/// shown tells that some are left out.
+pub async fn of_day(
+    database: &Database,
+    person: PersonId,
+    now: Timestamp,
+) -> Result<Vec<(VisitId, i64)>, StoreError> {
+    sqlx::query!(
+        "SELECT visit.id, work_order.number
+         FROM visit_person JOIN visit ON visit.id = visit_person.visit_id
+             JOIN work_order ON work_order.id = visit.work_order_id JOIN site ON site.id = work_order.site_id
+         WHERE visit_person.person_id = $1 AND visit.missed_at IS NULL AND visit.called_off_at IS NULL
+             AND CASE WHEN visit.left_at IS NULL
+                 THEN (visit.planned_at AT TIME ZONE site.time_zone)::date
+                     <= ($2::timestamptz AT TIME ZONE site.time_zone)::date + 1
+                 ELSE (visit.left_at AT TIME ZONE site.time_zone)::date
+                     = ($2::timestamptz AT TIME ZONE site.time_zone)::date END
+         ORDER BY visit.planned_at, visit.id LIMIT $3",
+        person.uuid(),
+        now.instant(),
+        OF_A_DAY as i64 + 1
+    )
+    .fetch_all(database.pool())
+    .await?
+    .into_iter()
+    .map(|row| Ok((stored(row.id, "visit", "id", row.id)?, row.number)))
+    .readable()
+}
+
 /// Of these people, those who cannot be sent: unknown or no longer with the company.
 pub async fn not_available(unit: &mut UnitOfWork, people: &[PersonId]) -> Result<Vec<PersonId>, StoreError> {
     let ids: Vec<Uuid> = people.iter().map(|person| person.uuid()).collect();
