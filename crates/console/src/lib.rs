@@ -4,6 +4,7 @@
 
 mod access;
 mod call;
+mod day;
 mod fields;
 mod first_sign_in;
 mod kitchen;
@@ -58,6 +59,7 @@ pub fn router(state: ConsoleState, rest: Router) -> Router {
         .route("/calls/new", get(call::show).post(call::take))
         .route("/search", get(search::show))
         .merge(order::routes())
+        .merge(day::routes())
         .route("/static/{hash}/{name}", get(static_files::show))
         .with_state(state)
         .layer(layers)

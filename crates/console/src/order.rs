@@ -1,11 +1,12 @@
 //! An order: where does it stand, what is wrong, what next?
 
-mod axes;
-mod diagnosis;
-mod history;
+pub(crate) mod axes;
+pub(crate) mod diagnosis;
+pub(crate) mod door;
+pub(crate) mod history;
 mod missing;
-mod moves;
-mod readings;
+pub(crate) mod moves;
+pub(crate) mod readings;
 
 use application::Caller;
 use application::see_order::{OrderFile, SeeOrder};
@@ -67,10 +68,10 @@ struct OrderPage {
 }
 
 /// What the caller said.
-struct Said {
-    words: String,
-    by: String,
-    repeats: Vec<String>,
+pub(crate) struct Said {
+    pub words: String,
+    pub by: String,
+    pub repeats: Vec<String>,
 }
 
 async fn show(
@@ -114,7 +115,9 @@ async fn render(
 ) -> Result<Response, PageFault> {
     let file = state.application.ask(caller, SeeOrder { number, epoch }).await?;
     let zone = when::zone(file.site.time_zone.as_str());
-    let maker = axes::Maker { file: &file, caller, zone, attempt, next_id: &|| state.application.next_id() };
+    let at = format!("/orders/{number}");
+    let maker =
+        axes::Maker { at, file: &file, caller, zone, attempt, next_id: &|| state.application.next_id() };
     let axes = maker.axes();
     let is_shown = axes.iter().any(axes::Axis::shows_refusal);
     let page = OrderPage {
@@ -143,7 +146,7 @@ async fn render(
     Ok(show_page(status, &page))
 }
 
-fn model(file: &OrderFile) -> String {
+pub(crate) fn model(file: &OrderFile) -> String {
     let Some(appliance) = &file.appliance else { return String::new() };
     let title = file.model_title.clone().unwrap_or_else(|| appliance.model.to_string());
     match &appliance.serial {
@@ -155,7 +158,7 @@ fn model(file: &OrderFile) -> String {
     }
 }
 
-fn complaint(file: &OrderFile) -> String {
+pub(crate) fn complaint(file: &OrderFile) -> String {
     let symptoms: Vec<_> =
         file.order.symptoms.iter().map(|symptom| wording::term("symptom", symptom.as_str())).collect();
     if symptoms.is_empty() {
@@ -165,7 +168,7 @@ fn complaint(file: &OrderFile) -> String {
     }
 }
 
-fn said(file: &OrderFile) -> Option<Said> {
+pub(crate) fn said(file: &OrderFile) -> Option<Said> {
     let intake = file.call.as_ref()?;
     let call = &intake.call;
     let name = file.contact.as_ref().and_then(|contact| contact.name.clone());

@@ -131,6 +131,7 @@ pub(crate) fn refusal_in_words(refusal: &Refusal) -> Vec<String> {
     match refusal {
         Refusal::Invalid(faults) => faults.iter().map(|fault| fault.detail.clone()).collect(),
         Refusal::NotNow { missing, .. } if !missing.is_empty() => missing.clone(),
+        Refusal::IdTaken { .. } => vec![wording::say("refused-sent-already")],
         Refusal::Stale { .. } => vec![wording::say("refused-stale")],
         Refusal::WrongRole { .. } | Refusal::InsufficientScope { .. } => {
             vec![wording::say("fault-not-yours-what")]

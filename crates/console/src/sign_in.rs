@@ -10,6 +10,7 @@ use domain::role::Role;
 
 use crate::access::{self, Form, Posted, request_id};
 use crate::fields::Fields;
+use crate::land::first_page;
 use crate::page::{PageFault, Shell, show as show_page};
 use crate::see;
 use crate::state::{ConsoleState, Household};
@@ -66,7 +67,7 @@ fn own_path(text: &str) -> &str {
 pub(crate) async fn show(State(state): State<ConsoleState>, headers: HeaderMap, uri: Uri) -> Response {
     let fields = Fields::of_query(&uri);
     match access::caller(&state, &headers).await {
-        Ok(Some(caller)) if caller.require("see_today").is_ok() => see(own_path(fields.raw("then"))),
+        Ok(Some(caller)) if first_page(&caller).is_some() => see(own_path(fields.raw("then"))),
         Ok(known) => page(&state, StatusCode::OK, &fields, None, known.as_ref()).await,
         Err(fault) => fault.into_response(),
     }

@@ -25,6 +25,9 @@ macro_rules! files {
 const FILES: &[File] = files![
     "console.css": "text/css; charset=utf-8",
     "console.js": "text/javascript; charset=utf-8",
+    "day.css": "text/css; charset=utf-8",
+    "day.js": "text/javascript; charset=utf-8",
+    "light.js": "text/javascript; charset=utf-8",
     "mark.svg": "image/svg+xml",
 ];
 const LETTERS: &[File] = &[

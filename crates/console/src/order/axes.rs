@@ -20,7 +20,7 @@ use crate::parts::scale::{Scale, Tone};
 use crate::when;
 
 /// One axis: what stands, and what can be done.
-pub(super) struct Axis {
+pub(crate) struct Axis {
     pub key: &'static str,
     pub title: String,
     pub items: Vec<Item>,
@@ -29,7 +29,7 @@ pub(super) struct Axis {
 
 /// Something that stands on an axis, with its own moves.
 #[derive(Default)]
-pub(super) struct Item {
+pub(crate) struct Item {
     pub text: String,
     pub scale: Option<Scale>,
     pub moves: Vec<Move>,
@@ -49,7 +49,9 @@ impl Axis {
 }
 
 /// Makes the axes of an order for somebody.
-pub(super) struct Maker<'a> {
+pub(crate) struct Maker<'a> {
+    /// The page that its forms go to and come back to: `/orders/430`.
+    pub at: String,
     pub file: &'a OrderFile,
     pub caller: &'a Caller,
     pub zone: Tz,
@@ -58,7 +60,7 @@ pub(super) struct Maker<'a> {
 }
 
 /// Why the machine may not be used, while it may not.
-pub(super) fn open_stops(file: &OrderFile) -> Vec<String> {
+pub(crate) fn open_stops(file: &OrderFile) -> Vec<String> {
     let open = file.stops.iter().filter(|stop| stop.release.is_none());
     open.map(|stop| {
         let dangers: Vec<&str> = stop.dangers.iter().map(|danger| danger.words()).collect();
@@ -106,7 +108,7 @@ impl Maker<'_> {
     }
 
     fn to(&self, rest: &str) -> String {
-        format!("/orders/{}/{rest}", self.file.order.number)
+        format!("{}/{rest}", self.at)
     }
 
     fn now_field(&self) -> String {
@@ -281,7 +283,7 @@ impl Maker<'_> {
         self.axis("visit-axis", "axis-visit", items, moves)
     }
 
-    fn steps(&self, visit: &application::visit::Visit) -> Vec<Move> {
+    pub fn steps(&self, visit: &application::visit::Visit) -> Vec<Move> {
         let step = |action: &VisitAction| {
             let word = action.word();
             let key = format!("{word}-{}", visit.id);

@@ -9,7 +9,7 @@ const SETS: usize = 4;
 const PARTS: usize = 4;
 
 #[derive(Default)]
-pub(super) struct WrongView {
+pub(crate) struct WrongView {
     pub sentence: String,
     pub sets: Vec<String>,
     pub look_alikes: Vec<String>,

@@ -7,7 +7,7 @@ use domain::time::Timestamp;
 use crate::when;
 
 /// Something that happened.
-pub(super) struct Event {
+pub(crate) struct Event {
     pub at: String,
     pub text: String,
     moment: Timestamp,
@@ -24,7 +24,7 @@ fn plain(key: &str) -> String {
 }
 
 /// Findings and actions, as people told them.
-pub(super) fn done(file: &OrderFile, zone: Tz) -> Vec<Event> {
+pub(crate) fn done(file: &OrderFile, zone: Tz) -> Vec<Event> {
     let name = |id| file.names.get(&id).cloned().unwrap_or_default();
     let findings = file.findings.iter().map(|finding| {
         let because = [&finding.failure_mode, &finding.mechanism, &finding.cause];
@@ -54,7 +54,7 @@ pub(super) fn done(file: &OrderFile, zone: Tz) -> Vec<Event> {
 }
 
 /// All that happened, newest first.
-pub(super) fn events(file: &OrderFile, zone: Tz) -> Vec<Event> {
+pub(crate) fn events(file: &OrderFile, zone: Tz) -> Vec<Event> {
     let event = |at: Timestamp, text: String| Event::new(file, zone, at, text);
     let said = wording::say_with;
     let mut events = vec![event(file.order.received_at, wording::say("event-received"))];

@@ -4,7 +4,7 @@ use domain::text::Key;
 use domain::work::{LineStanding, Missing, OrderState};
 
 /// One thing that has to be there first.
-pub(super) fn in_words(missing: &Missing) -> String {
+pub(crate) fn in_words(missing: &Missing) -> String {
     let say = wording::say_with;
     let state = |state: OrderState| wording::term("order-state", state.word()).into_owned();
     match missing {
@@ -65,7 +65,7 @@ pub(super) fn in_words(missing: &Missing) -> String {
     }
 }
 
-pub(super) fn all_in_words(missing: &[Missing]) -> Vec<String> {
+pub(crate) fn all_in_words(missing: &[Missing]) -> Vec<String> {
     missing.iter().map(in_words).collect()
 }
 

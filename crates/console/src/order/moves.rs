@@ -1,15 +1,15 @@
 //! Moves of an order and of what belongs to it: each a use case of the interface's, answered by the order's page.
 
-pub(super) mod lines;
-pub(super) mod machine;
-pub(super) mod money;
-pub(super) mod visits;
-pub(super) mod waits;
+pub(crate) mod lines;
+pub(crate) mod machine;
+pub(crate) mod money;
+pub(crate) mod visits;
+pub(crate) mod waits;
 
 use std::collections::BTreeMap;
 
 use application::work_order::{MoveSaying, MoveWorkOrder};
-use application::{Application, Caller, Refusal, UseCase};
+use application::{Application, Refusal, UseCase};
 use axum::extract::State;
 use axum::http::Uri;
 use axum::response::{IntoResponse, Response};
@@ -20,7 +20,8 @@ use domain::time::Timestamp;
 use domain::work::{OrderAction, SymptomResult};
 use uuid::Uuid;
 
-use super::{number_in, refused, segment};
+use super::door::Door;
+use super::segment;
 use crate::access::Posted;
 use crate::fields::Fields;
 use crate::page::PageFault;
@@ -30,7 +31,7 @@ use crate::state::ConsoleState;
 use crate::when;
 
 /// The order that a form speaks of, and what it says.
-pub(super) struct Ask<'a> {
+pub(crate) struct Ask<'a> {
     pub application: &'a Application,
     pub order: WorkOrderId,
     pub zone: Tz,
@@ -38,14 +39,8 @@ pub(super) struct Ask<'a> {
     pub fields: &'a Fields,
 }
 
-/// Which order is meant by a number: its own small question, so that whoever may not see it learns nothing.
-async fn order_of(state: &ConsoleState, caller: &Caller, number: i64) -> Result<(WorkOrderId, Tz), Refusal> {
-    let known = state.application.ask(caller, application::see_order::OrderOfNumber(number)).await?;
-    Ok((known.id, when::zone(&known.time_zone)))
-}
-
-/// Carries a move out and shows the order: as it stands after it, or with the refusal beside its button.
-pub(super) async fn carry_out<U: UseCase>(
+/// Carries a move out and shows the page that it was made from: as it stands after it, or with the refusal beside its button.
+pub(crate) async fn carry_out<U: UseCase>(
     state: &ConsoleState,
     Posted(caller, fields): Posted,
     uri: &Uri,
@@ -53,12 +48,13 @@ pub(super) async fn carry_out<U: UseCase>(
     at: &str,
     use_case: impl FnOnce(&Ask<'_>) -> Result<U, Refusal>,
 ) -> Response {
-    let number = match number_in(uri) {
-        Ok(number) => number,
+    let door = match Door::of(uri) {
+        Ok(door) => door,
         Err(fault) => return fault.into_response(),
     };
-    let done = match order_of(state, &caller, number).await {
-        Ok((order, zone)) => {
+    let done = match door.order(state, &caller).await {
+        Ok(known) => {
+            let (order, zone) = (known.id, when::zone(&known.time_zone));
             let ask = Ask { application: &state.application, order, zone, uri, fields: &fields };
             match use_case(&ask) {
                 Ok(use_case) => state.application.perform(&caller, use_case).await.map(|_| ()),
@@ -68,11 +64,11 @@ pub(super) async fn carry_out<U: UseCase>(
         Err(refusal) => return PageFault::from(refusal).into_response(),
     };
     match done {
-        Ok(()) => see(&format!("/orders/{number}#{at}")),
+        Ok(()) => see(&format!("{}#{at}", door.path())),
         Err(refusal @ Refusal::NotFound { .. }) => PageFault::from(refusal).into_response(),
         Err(refusal) if refusal.is_for_the_caller() => {
             let attempt = Attempt::refused(key, &refusal, fields);
-            refused(state, &caller, number, &attempt).await
+            door.refused(state, &caller, &attempt).await
         }
         Err(refusal) => PageFault::from(refusal).into_response(),
     }
@@ -140,11 +136,11 @@ impl Ask<'_> {
 }
 
 /// Something that is wrong with a field.
-pub(super) fn invalid(name: &str, key: &str) -> Refusal {
+pub(crate) fn invalid(name: &str, key: &str) -> Refusal {
     Refusal::invalid(format!("/{name}"), wording::say(key))
 }
 
-pub(super) async fn move_order(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
+pub(crate) async fn move_order(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
     let key = segment(&uri, 4).to_owned();
     carry_out(&state, posted, &uri, &key, "order-axis", |ask| {
         let action: OrderAction = ask.word_in_path(4)?;

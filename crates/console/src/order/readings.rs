@@ -5,12 +5,13 @@ use chrono_tz::Tz;
 use domain::equipment::Bounds;
 use domain::evidence::Censored;
 use domain::grading::{Conformity, Verdict};
+use domain::id::TestRunId;
 use domain::vocabulary::Condition;
 
 use crate::parts::scale::{Reading, Scale, Tone};
 use crate::when;
 
-pub(super) struct ReadingsView {
+pub(crate) struct ReadingsView {
     pub rows: Vec<Row>,
     pub not_tested: Vec<String>,
     /// Why there are none.
@@ -18,7 +19,7 @@ pub(super) struct ReadingsView {
 }
 
 /// One reading on one line.
-pub(super) struct Row {
+pub(crate) struct Row {
     pub position: String,
     /// Whether the row above is of another position.
     pub is_first: bool,
@@ -33,7 +34,7 @@ pub(super) struct Row {
 }
 
 /// The epochs of the machine in this order: label, address, whether it is shown. Empty if there is but one.
-pub(super) fn epochs(file: &OrderFile) -> Vec<(String, String, bool)> {
+pub(crate) fn epochs(file: &OrderFile) -> Vec<(String, String, bool)> {
     let Ok(verdicts) = &file.verdicts else { return Vec::new() };
     if verdicts.current_epoch == 0 {
         return Vec::new();
@@ -54,12 +55,22 @@ pub(super) fn epochs(file: &OrderFile) -> Vec<(String, String, bool)> {
 
 impl ReadingsView {
     pub fn of(file: &OrderFile, zone: Tz) -> Self {
+        Self::of_those(file, zone, |_| true)
+    }
+
+    /// What one run says.
+    pub fn of_run(file: &OrderFile, zone: Tz, run: TestRunId) -> Self {
+        Self::of_those(file, zone, |of| of == run)
+    }
+
+    fn of_those(file: &OrderFile, zone: Tz, is_wanted: impl Fn(TestRunId) -> bool) -> Self {
         let verdicts = match &file.verdicts {
             Ok(verdicts) => verdicts,
             Err(why) => return Self { rows: Vec::new(), not_tested: Vec::new(), none: Some(why.clone()) },
         };
         let assessment = &verdicts.assessment;
-        let mut graded: Vec<&Verdict> = assessment.verdicts.iter().collect();
+        let mut graded: Vec<&Verdict> =
+            assessment.verdicts.iter().filter(|verdict| is_wanted(verdict.test_run)).collect();
         // The worst position first; within a position in the order in which it was read.
         let worst = |verdict: &Verdict| {
             let own = assessment.verdicts.iter().filter(|other| other.position == verdict.position);
@@ -82,6 +93,7 @@ impl ReadingsView {
         let not_tested = assessment
             .not_tested
             .iter()
+            .filter(|skipped| is_wanted(skipped.test_run))
             .map(|skipped| format!("{}: {}", plain(skipped.step.as_str()), skipped.reason.as_str()))
             .collect();
         let none = rows.is_empty().then(|| wording::say("readings-none"));

@@ -15,6 +15,7 @@ const PAGES: &[(&str, &[Role])] = &[
     ("/kitchens/{site}", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/machines/{appliance}", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/search?words=kitchen", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
+    ("/day", &[Role::Technician, Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/orders/1", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
 ];
 
@@ -54,7 +55,7 @@ async fn the_first_address_leads_browsers_to_a_page_and_programs_to_the_document
         .get(Some(Role::Technician), technician.header("location"))
         .await
         .assert(200)
-        .assert_says("not built yet");
+        .assert_says("You are sent nowhere");
 }
 
 #[sqlx::test(migrations = "../../migrations")]

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may panic")]
 
 mod access;
+mod day;
 mod house;
 mod order;
 mod today;

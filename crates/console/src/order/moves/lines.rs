@@ -14,7 +14,7 @@ use crate::state::ConsoleState;
 /// More of one part than this is a slip.
 const MOST: u32 = 1000;
 
-pub(in crate::order) async fn add(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
+pub(crate) async fn add(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
     carry_out(&state, posted, &uri, "add-line", "parts-axis", |ask| {
         let chosen = || invalid("part", "fault-field-choice");
         let (part, position) = ask.fields.raw("part").split_once(':').ok_or_else(chosen)?;
@@ -37,7 +37,7 @@ pub(in crate::order) async fn add(State(state): State<ConsoleState>, uri: Uri, p
     .await
 }
 
-pub(in crate::order) async fn step(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
+pub(crate) async fn step(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
     let key = format!("{}-{}", segment(&uri, 5), segment(&uri, 4));
     carry_out(&state, posted, &uri, &key, "parts-axis", |ask| {
         Ok(MovePartLine {

@@ -8,11 +8,7 @@ use crate::access::Posted;
 use crate::state::ConsoleState;
 
 /// Says that the machine may be used again.
-pub(in crate::order) async fn release(
-    State(state): State<ConsoleState>,
-    uri: Uri,
-    posted: Posted,
-) -> Response {
+pub(crate) async fn release(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
     carry_out(&state, posted, &uri, "release", "machine-axis", |ask| {
         Ok(ReleaseAppliance {
             versions: ask.application.versions().clone(),

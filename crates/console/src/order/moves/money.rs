@@ -10,7 +10,7 @@ use crate::access::Posted;
 use crate::order::segment;
 use crate::state::ConsoleState;
 
-pub(in crate::order) async fn quote(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
+pub(crate) async fn quote(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
     carry_out(&state, posted, &uri, "quote", "money-axis", |ask| {
         let lines = ask.fields.all("line").map(|id| {
             let id = id.parse::<Uuid>().ok().and_then(|id| PartLineId::try_from(id).ok());
@@ -26,11 +26,7 @@ pub(in crate::order) async fn quote(State(state): State<ConsoleState>, uri: Uri,
     .await
 }
 
-pub(in crate::order) async fn decide(
-    State(state): State<ConsoleState>,
-    uri: Uri,
-    posted: Posted,
-) -> Response {
+pub(crate) async fn decide(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
     let key = format!("{}-{}", segment(&uri, 5), segment(&uri, 4));
     carry_out(&state, posted, &uri, &key, "money-axis", |ask| {
         Ok(RecordApproval(NewApproval {

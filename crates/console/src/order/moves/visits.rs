@@ -10,7 +10,7 @@ use crate::access::Posted;
 use crate::order::segment;
 use crate::state::ConsoleState;
 
-pub(in crate::order) async fn book(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
+pub(crate) async fn book(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
     carry_out(&state, posted, &uri, "book", "visit-axis", |ask| {
         let people = ask.fields.all("person").map(|id| {
             let id = id.parse::<Uuid>().ok().and_then(|id| PersonId::try_from(id).ok());
@@ -31,7 +31,7 @@ pub(in crate::order) async fn book(State(state): State<ConsoleState>, uri: Uri, 
     .await
 }
 
-pub(in crate::order) async fn step(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
+pub(crate) async fn step(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
     let key = format!("{}-{}", segment(&uri, 5), segment(&uri, 4));
     carry_out(&state, posted, &uri, &key, "visit-axis", |ask| {
         Ok(MoveVisit {

@@ -8,7 +8,7 @@ use crate::access::Posted;
 use crate::order::segment;
 use crate::state::ConsoleState;
 
-pub(in crate::order) async fn begin(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
+pub(crate) async fn begin(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
     carry_out(&state, posted, &uri, "wait", "waits-axis", |ask| {
         Ok(BeginWaiting(NewWaiting {
             id: ask.id("id")?,
@@ -21,7 +21,7 @@ pub(in crate::order) async fn begin(State(state): State<ConsoleState>, uri: Uri,
     .await
 }
 
-pub(in crate::order) async fn end(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
+pub(crate) async fn end(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
     let key = format!("end-{}", segment(&uri, 4));
     carry_out(&state, posted, &uri, &key, "waits-axis", |ask| {
         Ok(EndWaiting { id: ask.id_in_path(4)?, expected_version: ask.version()?, at: None })

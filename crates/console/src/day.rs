@@ -1,0 +1,60 @@
+//! The technician's own pages, made for a phone, one hand and wet fingers: his visits, what to do there, what he read, found
+//! and did. Server-rendered and online: without signal there is nothing here yet.
+
+mod answers;
+mod card;
+mod defeats;
+mod device;
+mod done;
+mod list;
+mod numbers;
+mod procedure;
+mod record;
+mod run;
+mod step;
+mod tests_left;
+mod visit;
+
+use axum::Router;
+use axum::http::Uri;
+use axum::routing::{get, post};
+use domain::id::VisitId;
+use uuid::Uuid;
+
+use crate::order::{moves, segment};
+use crate::page::PageFault;
+use crate::state::ConsoleState;
+
+pub(crate) use visit::refused;
+
+/// Under a visit stand the moves of its order too: the same as on the office's page of it, and they come back here.
+pub(crate) fn routes() -> Router<ConsoleState> {
+    Router::new()
+        .route("/day", get(list::show))
+        .route("/day/{visit}", get(visit::show))
+        .route("/day/{visit}/procedures/{key}", get(procedure::show).post(record::record))
+        .route("/day/{visit}/runs/{run}", get(run::show))
+        .route("/day/{visit}/findings", post(done::find))
+        .route("/day/{visit}/actions", post(done::act))
+        .route("/day/{visit}/defeats", post(defeats::open))
+        .route("/day/{visit}/defeats/{id}/remove", post(defeats::remove))
+        .route("/day/{visit}/moves/{action}", post(moves::move_order))
+        .route("/day/{visit}/visits/{id}/{action}", post(moves::visits::step))
+        .route("/day/{visit}/waits", post(moves::waits::begin))
+        .route("/day/{visit}/waits/{id}/end", post(moves::waits::end))
+        .route("/day/{visit}/lines", post(moves::lines::add))
+        .route("/day/{visit}/lines/{id}/{action}", post(moves::lines::step))
+        .route("/day/{visit}/quotes/{id}/{decision}", post(moves::money::decide))
+        .route("/day/{visit}/release", post(moves::machine::release))
+}
+
+/// The visit in an address under `/day`.
+pub(crate) fn visit_in(uri: &Uri) -> Result<VisitId, PageFault> {
+    let id = segment(uri, 2).parse::<Uuid>().ok().and_then(|id| VisitId::try_from(id).ok());
+    id.ok_or(PageFault::NotFound)
+}
+
+/// A key as people read it.
+fn plain(key: &str) -> String {
+    key.replace('_', " ")
+}
