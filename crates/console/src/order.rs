@@ -26,7 +26,7 @@ use crate::today::PromiseView;
 use crate::when;
 
 pub(crate) use diagnosis::percent;
-pub(crate) use readings::Unit;
+pub(crate) use readings::{Unit, figure};
 
 pub(crate) fn routes() -> Router<ConsoleState> {
     Router::new()

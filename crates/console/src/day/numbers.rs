@@ -58,8 +58,10 @@ fn unit(code: &str) -> String {
         "[in_i]" => "in",
         "[ft_i]" => "ft",
         "[lb_av]" => "lb",
+        // Typed in metres, though shown in millimetres.
+        "m" => "m",
         code => {
-            let known = crate::order::unit(code).trim();
+            let known = crate::order::Unit::of(code).name();
             return if known.is_empty() {
                 code.trim_matches(['[', ']']).to_owned()
             } else {

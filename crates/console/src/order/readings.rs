@@ -258,6 +258,11 @@ impl Unit {
         Self { name, factor: 1.0 }
     }
 
+    /// As people write it, without its space; empty for a code that is not known.
+    pub fn name(self) -> &'static str {
+        self.name.trim_start()
+    }
+
     pub fn write(self, value: f64) -> String {
         format!("{}{}", self.figure(value), self.name)
     }
@@ -272,6 +277,11 @@ impl Unit {
         let text = format!("{value:.decimals$}");
         if decimals == 0 { text } else { text.trim_end_matches('0').trim_end_matches('.').to_owned() }
     }
+}
+
+/// Three significant digits, without trailing zeros.
+pub(crate) fn figure(value: f64) -> String {
+    Unit::NONE.figure(value)
 }
 
 #[cfg(test)]

@@ -19,7 +19,7 @@ use crate::vocabulary::Symptom;
 /// Compiled once for all tests of the module.
 pub(super) static COMBI: LazyLock<Tables> =
     LazyLock::new(|| Tables::compile(demo_combi_faults(), demo_combi(), built_in_procedures()).unwrap());
-static WAREWASHER: LazyLock<Tables> = LazyLock::new(|| {
+pub(super) static WAREWASHER: LazyLock<Tables> = LazyLock::new(|| {
     Tables::compile(demo_warewasher_faults(), demo_warewasher(), built_in_procedures()).unwrap()
 });
 
