@@ -36,8 +36,8 @@ impl Question for SeeDay {
     async fn answer(self, application: &Application, caller: &Caller) -> Result<Day, Refusal> {
         let now = application.now();
         let mut of_day = visit::of_day(application.database(), caller.principal.person, now).await?;
-        let is_cut = of_day.len() > OF_A_DAY;
-        of_day.truncate(OF_A_DAY);
+        let is_cut = of_day.len() > usize::from(OF_A_DAY);
+        of_day.truncate(usize::from(OF_A_DAY));
         let mut visits = Vec::with_capacity(of_day.len());
         for (id, number) in of_day {
             let file = application.ask(caller, SeeOrder { number, epoch: None }).await?;

@@ -273,7 +273,7 @@ pub async fn find(database: &Database, scope: &ReadScope, id: VisitId) -> Result
 }
 
 /// Whose day it is sees at most so many visits.
-pub const OF_A_DAY: usize = 20;
+pub const OF_A_DAY: u8 = 20;
 
 /// The visits that somebody is sent to, each with the number of its order, in the order of their planned times: those that are
 /// open and planned by the end of tomorrow, and those that he left today, by the days of each kitchen's zone. One more than are
@@ -296,7 +296,7 @@ pub async fn of_day(
          ORDER BY visit.planned_at, visit.id LIMIT $3",
         person.uuid(),
         now.instant(),
-        OF_A_DAY as i64 + 1
+        i64::from(OF_A_DAY) + 1
     )
     .fetch_all(database.pool())
     .await?

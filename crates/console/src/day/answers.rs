@@ -177,16 +177,13 @@ fn series(text: &str, kind: QuantityKind, unit: &str) -> Result<Series, String> 
     for line in text.lines().map(str::trim).filter(|line| !line.is_empty()) {
         let mut parts = line.split([' ', '\t', ';']).filter(|part| !part.is_empty());
         let mut next = |kind| parts.next().and_then(|part| numbers::number(part, kind));
-        match (next(Some(QuantityKind::Duration)), next(None), parts.next()) {
-            (Some(time), Some(value), None) => {
-                times_s.push(time);
-                values.push(value);
-            }
-            _ => {
-                let line: String = line.chars().take(40).collect();
-                return Err(wording::say_with("fault-no-sample", &[("line", line.into())]));
-            }
-        }
+        let sample = (next(Some(QuantityKind::Duration)), next(None), parts.next());
+        let (Some(time), Some(value), None) = sample else {
+            let line: String = line.chars().take(40).collect();
+            return Err(wording::say_with("fault-no-sample", &[("line", line.into())]));
+        };
+        times_s.push(time);
+        values.push(value);
     }
     let unit = if unit.is_empty() { kind.canonical_unit() } else { unit };
     Ok(Series { values, times_s, unit: unit.to_owned(), instrument: None })

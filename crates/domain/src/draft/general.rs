@@ -24,7 +24,8 @@ struct Table {
 #[serde(deny_unknown_fields)]
 struct Function {
     #[expect(dead_code, reason = "for whoever reads the table")]
-    function: String,
+    #[serde(rename = "function")]
+    name: String,
     by: BTreeSet<Position>,
     complaints: BTreeSet<Symptom>,
     observations: BTreeSet<ObservationKey>,
@@ -35,7 +36,8 @@ struct Function {
 #[serde(deny_unknown_fields)]
 struct Kind {
     #[expect(dead_code, reason = "for whoever reads the table")]
-    kind: String,
+    #[serde(rename = "kind")]
+    name: String,
     has: BTreeSet<Position>,
     #[serde(default)]
     lacks: BTreeSet<Position>,
@@ -112,10 +114,14 @@ impl General {
         }
         let left: f64 = shares.values().sum();
         if left > 0.0 {
-            shares.values_mut().for_each(|share| *share *= (left + lost) / left);
+            for share in shares.values_mut() {
+                *share *= (left + lost) / left;
+            }
         }
         // Downwards, so that together they stay a part of all.
-        shares.values_mut().for_each(|share| *share = (*share * 1e4).floor() / 1e4);
+        for share in shares.values_mut() {
+            *share = (*share * 1e4).floor() / 1e4;
+        }
     }
 
     fn instead_of(&self, complaint: Symptom) -> BTreeMap<Symptom, f64> {
