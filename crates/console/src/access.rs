@@ -77,6 +77,10 @@ impl FromRequest<ConsoleState> for Form {
 /// Whose session the request carries; none if it carries none that is good now.
 pub(crate) async fn caller(state: &ConsoleState, headers: &HeaderMap) -> Result<Option<Caller>, PageFault> {
     let Some(secret) = door::session_secret(headers) else { return Ok(None) };
+    // A guess costs the database nothing.
+    if !token::is_sealed(&state.application, secret).await? {
+        return Ok(None);
+    }
     let principal = token::principal_of(&state.application, secret).await?;
     Ok(principal.map(|principal| Caller { principal, request_id: request_id() }))
 }

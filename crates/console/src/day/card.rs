@@ -4,7 +4,7 @@ use application::Caller;
 use application::see_order::OrderFile;
 use application::visit::Visit;
 use domain::danger::Danger;
-use domain::work::{VisitAction, VisitState};
+use domain::work::VisitState;
 
 use crate::order::{axes, complaint, model, said};
 use crate::parts::moves::{Attempt, Move};
@@ -78,18 +78,23 @@ impl CardView {
                 .map(|danger: &Danger| danger.words().to_owned())
                 .collect(),
             cautions: cautions.collect(),
-            moves: steps.into_iter().map(|step| large(step, &visit.id.to_string(), attempt)).collect(),
+            moves: own_first(steps, &visit.id.to_string(), attempt),
             to: at,
         }
     }
 }
 
-/// The steps of a visit that he takes himself; the one that comes next stands out.
-fn large(mut step: Move, visit: &str, attempt: &Attempt) -> Move {
-    let is_own = [VisitAction::SetOut, VisitAction::Arrive, VisitAction::Leave]
-        .iter()
-        .any(|action| step.key == format!("{}-{visit}", action.word()));
-    step.is_main = is_own;
+/// The steps of a visit as he says them; the one that comes next stands out.
+fn own_first(steps: Vec<Move>, visit: &str, attempt: &Attempt) -> Vec<Move> {
+    let mut steps: Vec<Move> =
+        steps.into_iter().map(|step| said_by_him(step, visit).after(attempt)).collect();
+    if let Some(next) = steps.first_mut() {
+        next.is_main = true;
+    }
+    steps
+}
+
+fn said_by_him(mut step: Move, visit: &str) -> Move {
     step.label = match step.key.strip_suffix(visit) {
         Some("set_out-") => wording::say("step-set-out"),
         Some("arrive-") => wording::say("step-arrive"),
@@ -98,7 +103,7 @@ fn large(mut step: Move, visit: &str, attempt: &Attempt) -> Move {
         Some("call_off-") => wording::say("step-call-off"),
         _ => step.label,
     };
-    step.after(attempt)
+    step
 }
 
 fn ring(file: &OrderFile) -> Option<(String, String, String)> {

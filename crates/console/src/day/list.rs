@@ -68,11 +68,10 @@ fn groups(day: &Day, caller: &Caller) -> Vec<(String, Vec<Line>)> {
         } else {
             2
         };
-        groups[at].1.push(Line {
-            card: CardView::of(&of.file, &of.visit, caller, &Attempt::default()),
-            wrong: WrongView::of(&of.file),
-            defeated: of.is_interlock_defeated,
-        });
+        let mut card = CardView::of(&of.file, &of.visit, caller, &Attempt::default());
+        // The next step alone; the others stand on the visit's page.
+        card.moves.truncate(1);
+        groups[at].1.push(Line { card, wrong: WrongView::of(&of.file), defeated: of.is_interlock_defeated });
     }
     let kept = groups.into_iter().filter(|(_, lines)| !lines.is_empty());
     kept.map(|(key, lines)| (wording::say(key), lines)).collect()

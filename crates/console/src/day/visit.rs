@@ -27,6 +27,8 @@ use crate::when;
 #[template(path = "day/visit.html")]
 struct VisitPage {
     shell: Shell,
+    /// Why something was not done whose form is not there any more.
+    refusals: Vec<String>,
     card: CardView,
     defeat: Option<DefeatView>,
     next: NextView,
@@ -94,19 +96,26 @@ async fn render(
     let forms = DoneForms { of: &of, attempt, next_id: &next_id };
     let (may_find, may_act) = (caller.require("create_finding"), caller.require("create_action_taken"));
     let is_open = !of.file.order.state.has_ended();
+    // The visit's own steps stand on top.
+    let axes: Vec<Axis> = maker.axes().into_iter().filter(|axis| axis.key != "visit-axis").collect();
+    let card = CardView::of(&of.file, &of.visit, caller, attempt);
+    let findings = if may_find.is_ok() && is_open { forms.findings() } else { Vec::new() };
+    let actions = if may_act.is_ok() && is_open { forms.actions() } else { Vec::new() };
+    let mut shown = card.moves.iter().chain(&findings).chain(&actions);
+    let is_shown = shown.any(Move::is_open) || axes.iter().any(Axis::shows_refusal);
     let page = VisitPage {
+        refusals: if is_shown { Vec::new() } else { attempt.refusals.clone() },
         shell: Shell::of(machine(&of), caller),
-        card: CardView::of(&of.file, &of.visit, caller, attempt),
+        card,
         defeat: defeats::open_of(&of),
         next: NextView::of(&of),
         tests: tests_left::all(&of),
         readings: ReadingsView::of(&of.file, zone),
         done: history::done(&of.file, zone),
         mend_cautions: forms.cautions(),
-        findings: if may_find.is_ok() && is_open { forms.findings() } else { Vec::new() },
-        actions: if may_act.is_ok() && is_open { forms.actions() } else { Vec::new() },
-        // The visit's own steps stand on top.
-        axes: maker.axes().into_iter().filter(|axis| axis.key != "visit-axis").collect(),
+        findings,
+        actions,
+        axes,
     };
     Ok(show_page(status, &page))
 }
