@@ -16,8 +16,13 @@ const looks = [
 ];
 const html = new HtmlValidate({
   extends: ["html-validate:recommended", "html-validate:a11y"],
-  // White space at the ends of lines and the case of `doctype` are the template's own affair.
-  rules: { "no-trailing-whitespace": "off", "doctype-style": "off", "no-inline-style": "error", "void-style": "off", "long-title": "off" },
+  // Left to the templates: white space, the case of `doctype`, types that are the default. Enter sends a search of one line.
+  rules: {
+    "no-trailing-whitespace": "off", "doctype-style": "off", "void-style": "off", "long-title": "off",
+    "no-implicit-button-type": "off", "no-implicit-input-type": "off", "wcag/h32": "off",
+    "form-dup-name": ["error", { shared: ["radio", "checkbox", "button", "submit", "reset", "hidden"] }],
+    "no-inline-style": "error",
+  },
 });
 
 /** Where each page is found, from what the pages themselves link to. */

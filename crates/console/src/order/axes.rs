@@ -9,8 +9,8 @@ use application::work_order::PossibleMove;
 use chrono_tz::Tz;
 use domain::id::PersonId;
 use domain::work::{
-    ApplianceState, Decision, OrderAction, Outcome, PartLineAction, PartLineState, Payer, SymptomResult,
-    VisitAction, VisitResult, VisitState, WaitingReason, part_line_after,
+    ApplianceState, Decision, OrderAction, OrderState, Outcome, PartLineAction, PartLineState, Payer,
+    SymptomResult, VisitAction, VisitResult, VisitState, WaitingReason, part_line_after,
 };
 use uuid::Uuid;
 
@@ -150,7 +150,10 @@ impl Maker<'_> {
         if let Some(at) = order.proof_doubted_at {
             items.push(Item::plain(wording::say_with("order-doubted", &[("at", self.clock(at).into())])));
         }
-        let way = |of: &&PossibleMove| WAY.contains(&of.action);
+        // An order may end early, but that is not where it is led.
+        let is_proven = self.file.order.state == OrderState::Proven;
+        let way =
+            |of: &&PossibleMove| WAY.contains(&of.action) && (is_proven || of.action != OrderAction::Close);
         let next = self.file.moves.moves.iter().filter(way).rfind(|of| is_allowed(of));
         let next = next.map(|of| of.action);
         let moves = if self.may("act_on_work_order") {
