@@ -31,7 +31,7 @@ export async function visitor(browser, options = {}) {
 export async function signInAs(page, role) {
   await page.goto("/sign-in");
   await page.locator(".guests button", { hasText: role }).first().click();
-  await page.waitForURL("**/today");
+  await page.waitForURL(/\/(today|day)$/);
 }
 
 export const failures = [];

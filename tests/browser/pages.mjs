@@ -26,11 +26,20 @@ const html = new HtmlValidate({
 });
 
 /** Where each page is found, from what the pages themselves link to. */
-async function places(page) {
+async function places(page, role) {
   const first = async (selector) => {
     const link = page.locator(selector).first();
     return (await link.count()) > 0 ? link.getAttribute("href") : undefined;
   };
+  if (role === "technician") {
+    await page.goto("/day");
+    const visit = await first('h3 a[href^="/day/"]');
+    if (visit === undefined) return { day: "/day" };
+    await page.goto(visit);
+    const procedure = await first('main a[href*="/procedures/"]');
+    // Cautions come first, the steps once they are read.
+    return { day: "/day", visit, procedure };
+  }
   await page.goto("/today");
   const order = await first(".lines a[data-line]");
   const stopped = await first(".stopped a[data-line]");
@@ -82,12 +91,12 @@ async function bytes(browser, role, of) {
 mkdirSync(pictures, { recursive: true });
 const browser = await open();
 let looked = 0;
-for (const role of ["dispatcher", "manager", "administrator"]) {
+for (const role of ["dispatcher", "manager", "administrator", "technician"]) {
   for (const [look, options] of looks) {
     const page = await visitor(browser, options);
     await judge(page, `${role}-${look}-sign-in`, "/sign-in");
     await signInAs(page, role);
-    const of = Object.entries(await places(page)).filter(([, path]) => path !== undefined);
+    const of = Object.entries(await places(page, role)).filter(([, path]) => path !== undefined);
     page.faults.length = 0;
     for (const [name, path] of of) {
       await judge(page, `${role}-${look}-${name}`, path);
