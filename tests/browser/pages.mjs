@@ -20,7 +20,7 @@ const html = new HtmlValidate({
   rules: {
     "no-trailing-whitespace": "off", "doctype-style": "off", "void-style": "off", "long-title": "off",
     "no-implicit-button-type": "off", "no-implicit-input-type": "off", "wcag/h32": "off",
-    "form-dup-name": ["error", { shared: ["radio", "checkbox", "button", "submit", "reset", "hidden"] }],
+    "form-dup-name": ["error", { shared: ["radio", "checkbox", "button", "submit", "reset"] }],
     "no-inline-style": "error",
   },
 });

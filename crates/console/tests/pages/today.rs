@@ -14,7 +14,10 @@ async fn stop_use_stands_on_top_and_the_promise_that_breaks_first_before_others(
     house.get(Some(Role::Dispatcher), "/today").await.assert(200).assert_says("Nothing is open");
     let slow = house.call("It stays dirty.", Urgency::Degraded, |_| ()).await;
     let soon = house.call("It is down.", Urgency::KeyUnitDown, |_| ()).await;
-    house.later(TimeDelta::hours(20));
+    // Whoever looks before twelve hours are over stays signed in.
+    house.later(TimeDelta::hours(10));
+    house.get(Some(Role::Dispatcher), "/today").await.assert(200);
+    house.later(TimeDelta::hours(10));
     let page = house.get(Some(Role::Dispatcher), "/today").await.assert(200);
     let page = page.assert_says("2 open orders").assert_says("4 h left").assert_says("2 d left");
     let at = |body: &str, number: i64| body.find(&format!("/orders/{number}\"")).unwrap();
