@@ -19,7 +19,7 @@ const html = new HtmlValidate({
   // Left to the templates: white space, the case of `doctype`, types that are the default. Enter sends a search of one line.
   rules: {
     "no-trailing-whitespace": "off", "doctype-style": "off", "void-style": "off", "long-title": "off",
-    "no-implicit-button-type": "off", "no-implicit-input-type": "off", "wcag/h32": "off",
+    "no-implicit-button-type": "off", "no-implicit-input-type": "off", "wcag/h32": "off", "tel-non-breaking": "off",
     "form-dup-name": ["error", { shared: ["radio", "checkbox", "button", "submit", "reset"] }],
     "no-inline-style": "error",
   },
