@@ -18,7 +18,10 @@ async fn the_faults_that_come_with_the_service_are_listed_by_model_and_position(
     assert_eq!(all.body["items"].as_array().unwrap().len(), count);
     let valves = ask().get("/v1/faults?model=demo_combi&position=fill_valve").await.expect(200);
     let keys: Vec<_> = valves.body["items"].as_array().unwrap().iter().map(|fault| &fault["key"]).collect();
-    assert_eq!(keys, ["fill_valve_weak", "fill_valve_coil_open", "fill_valve_passes", "fill_valve_sticks_shut"]);
+    assert_eq!(
+        keys,
+        ["fill_valve_weak", "fill_valve_coil_open", "fill_valve_passes", "fill_valve_sticks_shut"]
+    );
     assert_eq!(valves.body["items"][0]["parts"], json!(["fill_valve"]));
     ask().get("/v1/faults?position=flux").await.assert_problem(400, "malformed");
     let one = ask().get("/v1/faults/demo_warewasher/fill_valve_weak").await.expect(200);

@@ -10,10 +10,13 @@ use crate::vocabulary::Symptom;
 fn share(model: &Model, bar: f64, parameter: Parameter, value: f64) -> f64 {
     let mut state = State { parameters: crate::diagnosis::tables::sound_parameters(), own: Vec::new() };
     state.parameters[parameter as usize] = value;
-    let mut context = Context::sound(demo_combi_faults());
+    // Controls that all wait alike.
+    let mut faults = demo_combi_faults().clone();
+    faults.spreads.fill_allowed = 0.0;
+    let mut context = Context::sound(&faults);
     context.set(Node::SitePressure, bar);
     let circuit = Circuit::new(model).unwrap();
-    let masses = circuit.own_node(Node::Filled, &state, demo_combi_faults(), &context);
+    let masses = circuit.own_node(Node::Filled, &state, &faults, &context);
     Node::Filled.grid().iter().zip(masses).map(|(share, mass)| share * mass).sum()
 }
 
