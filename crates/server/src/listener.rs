@@ -125,14 +125,14 @@ mod tests {
 
     use super::*;
 
-    /// What a client gets who sends this and then nothing.
-    async fn answer_to(sent: &[u8]) -> Vec<u8> {
+    /// What a client gets who sends this and then nothing, where a head may take so long.
+    async fn answer_to(sent: &[u8], time_for_a_head: Duration) -> Vec<u8> {
         let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
         let mut client = TcpStream::connect(listener.local_addr().unwrap()).await.unwrap();
         let (stream, peer) = listener.accept().await.unwrap();
         let bounds = Bounds { in_all: 1, by_address: 1, proxies: Vec::new() };
         let open = Connections::new(bounds).take(peer.ip()).unwrap();
-        attend(stream, peer, open, &Router::new(), Duration::from_millis(50), &GracefulShutdown::new());
+        attend(stream, peer, open, &Router::new(), time_for_a_head, &GracefulShutdown::new());
         client.write_all(sent).await.unwrap();
         let mut answer = Vec::new();
         let closed = tokio::time::timeout(Duration::from_secs(20), client.read_to_end(&mut answer)).await;
@@ -144,18 +144,21 @@ mod tests {
     async fn a_connection_that_says_nothing_or_half_of_something_is_closed() {
         let preface = b"PRI * HTTP/2.0\r\n\r\nSM\r\n\r\n";
         for sent in [&b""[..], b"G", b"GET / HTTP/1.1\r\nx-slow: ", &preface[..10], preface] {
-            let answer = answer_to(sent).await;
+            let answer = answer_to(sent, Duration::from_millis(50)).await;
             assert!(!answer.starts_with(b"HTTP/1.1 2"), "{}", String::from_utf8_lossy(&answer));
         }
     }
 
     #[tokio::test]
     async fn who_is_answered_before_he_was_heard_is_told_that_the_connection_ends() {
-        let answer = answer_to(b"POST / HTTP/1.1\r\nhost: x\r\ncontent-length: 5\r\n\r\n").await;
+        // Long enough for a slow machine to hear the head.
+        let patient = Duration::from_secs(3);
+        let answer = answer_to(b"POST / HTTP/1.1\r\nhost: x\r\ncontent-length: 5\r\n\r\n", patient).await;
         let answer = String::from_utf8(answer).unwrap();
         assert!(answer.starts_with("HTTP/1.1 404"), "{answer}");
         assert!(answer.contains("connection: close"), "{answer}");
-        let answer = String::from_utf8(answer_to(b"GET / HTTP/1.1\r\nhost: x\r\n\r\n").await).unwrap();
+        let answer =
+            String::from_utf8(answer_to(b"GET / HTTP/1.1\r\nhost: x\r\n\r\n", patient).await).unwrap();
         assert!(answer.starts_with("HTTP/1.1 404") && !answer.contains("connection: close"), "{answer}");
     }
 }
