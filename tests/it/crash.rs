@@ -163,7 +163,7 @@ async fn crashes_amid_refused_writes_lose_and_double_nothing_in_the_feed() {
     let token = server.make_token("administrator");
     let first = Reader::page(&server, &token, None).await.expect("the feed's beginning");
     let mut reader = Reader { cursor: first["next"].as_str().unwrap().to_owned(), told: BTreeMap::new() };
-    let mut acknowledged = Vec::new();
+    let (mut acknowledged, mut given_again) = (Vec::new(), 0);
     for crash in 0..=CRASHES {
         for turn in 0..EACH {
             let id = new_id();
@@ -193,13 +193,11 @@ async fn crashes_amid_refused_writes_lose_and_double_nothing_in_the_feed() {
         if crash < CRASHES {
             let before = next_number(&server).await;
             cluster.crash_and_start_again();
-            let after = next_number(&server).await;
-            assert!(
-                after < before,
-                "{before} is next before the crash and {after} after it: this tries nothing"
-            );
+            given_again += usize::from(next_number(&server).await < before);
         }
     }
+    // What the database's own writer brought to the disk in time is not given out again.
+    assert!(given_again > 0, "no crash gave numbers out again: this tries nothing");
     for _ in 0..400 {
         reader.read(&server, &token).await;
         if acknowledged.iter().all(|id| reader.told.contains_key(id)) {
