@@ -19,7 +19,11 @@ export async function visitor(browser, options = {}) {
   page.bytes = 0;
   page.on("console", (message) => page.faults.push(`console: ${message.text()} (${message.location().url})`));
   page.on("pageerror", (error) => page.faults.push(`script: ${error.message}`));
-  page.on("requestfailed", (request) => page.faults.push(`failed: ${request.url()} ${request.failure()?.errorText}`));
+  page.on("requestfailed", (request) => {
+    const why = request.failure()?.errorText;
+    // Whoever goes on at once leaves a picture of the page before unfetched.
+    if (why !== "net::ERR_ABORTED") page.faults.push(`failed: ${request.url()} ${why}`);
+  });
   page.on("requestfinished", async (request) => {
     const sizes = await request.sizes().catch(() => undefined);
     page.bytes += sizes === undefined ? 0 : sizes.responseBodySize + sizes.responseHeadersSize;
