@@ -43,7 +43,13 @@ async fn an_order_goes_its_way_by_forms_alone(pool: PgPool) {
     assert_eq!(page.body.matches("comes Thu 23 Apr").count(), 1, "sent twice, it is one visit");
 
     // He is sent, so he sees the order now, and only his own moves.
-    house.get(Some(Role::Technician), &path).await.assert(200);
+    let his = house.get(Some(Role::Technician), &path).await.assert(200);
+    // Nothing is linked that is not open to him.
+    assert!(
+        !his.body.contains("href=\"/kitchens/") && !his.body.contains("href=\"/machines/"),
+        "{}",
+        his.body
+    );
 
     // What is missing is told in words, with no field or path of the interface.
     for wire in ["restored_at (", "follows_id", "/v1/", "POST "] {
