@@ -78,6 +78,24 @@ impl Drop for Running {
     }
 }
 
+#[test]
+fn every_image_of_others_is_named_by_what_is_in_it() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap();
+    let read = |file| std::fs::read_to_string(root.join(file)).unwrap();
+    let built_here = ["ovenwright", "*postgres"];
+    let (dockerfile, compose) = (read("Dockerfile"), read("docker-compose.yml"));
+    let named = dockerfile.lines().filter_map(|line| line.strip_prefix("FROM "));
+    let named = named.chain(compose.lines().filter_map(|line| line.trim().strip_prefix("image: ")));
+    let images: Vec<_> = named.filter(|image| !built_here.contains(image)).collect();
+    assert_eq!(images.len(), 3, "{images:?}");
+    for image in images {
+        let digest = image.split_once("@sha256:").map(|(_, digest)| &digest[..64.min(digest.len())]);
+        let is_digest = digest
+            .is_some_and(|digest| digest.len() == 64 && digest.bytes().all(|byte| byte.is_ascii_hexdigit()));
+        assert!(is_digest, "{image} is a tag alone, which may be another image tomorrow: add @sha256:…");
+    }
+}
+
 #[tokio::test]
 async fn the_binary_runs_alone_in_a_root_that_it_may_not_write_to() {
     let is_root = Command::new("id").arg("-u").output().unwrap().stdout == b"0\n";
