@@ -72,6 +72,16 @@ impl Cluster {
         Self::call("start", &self.name);
     }
 
+    /// Stops it until after this time; the thread ends when it runs again.
+    fn stop_for(&self, time: Duration) -> std::thread::JoinHandle<()> {
+        Self::call("stop", &self.name);
+        let name = self.name.clone();
+        std::thread::spawn(move || {
+            std::thread::sleep(time);
+            Self::call("start", &name);
+        })
+    }
+
     /// Where its files lie.
     pub fn data(&self) -> String {
         local(&self.name).join("data").to_str().unwrap().to_owned()
@@ -222,4 +232,17 @@ async fn a_cursor_outlives_a_restart_of_the_service() {
     let again =
         Reader::page(&server, &token, first["next"].as_str()).await.expect("the cursor is known still");
     assert_eq!(again["start_over"], json!(false));
+}
+
+#[tokio::test]
+async fn a_service_that_starts_before_its_database_waits_for_it() {
+    /// Longer than a statement waits for a connection.
+    const AWAY: Duration = Duration::from_secs(7);
+    let cluster = Cluster::start();
+    let mut server = Server::empty_on(&cluster.url, &[]).await;
+    let token = server.make_token("administrator");
+    let back = cluster.stop_for(AWAY);
+    server.kill_and_start_again();
+    back.join().unwrap();
+    assert!(Reader::page(&server, &token, None).await.is_some(), "it serves as if nothing had been");
 }

@@ -116,6 +116,9 @@ pub struct ServeArguments {
     /// Signs list cursors; the database holds one secret for all copies of the service when absent.
     #[arg(long, env = "OVENWRIGHT_CURSOR_SECRET", hide_env_values = true, value_parser = secret)]
     pub cursor_secret: Option<String>,
+    /// Seconds that a start waits for a database that cannot be reached yet.
+    #[arg(long, env = "OVENWRIGHT_DATABASE_PATIENCE", default_value_t = 60, value_parser = clap::value_parser!(u64).range(0..=3600))]
+    pub database_patience: u64,
     /// Seconds that a request may take.
     #[arg(long, env = "OVENWRIGHT_REQUEST_TIMEOUT", default_value_t = 30, value_parser = clap::value_parser!(u64).range(1..=600))]
     pub request_timeout: u64,

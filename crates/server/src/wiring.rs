@@ -1,14 +1,18 @@
 //! Puts the real clock, the real randomness and the database under the use cases.
 
 use std::sync::Arc;
+use std::time::{Duration, Instant};
 
 use application::Application;
 use application::surroundings::{SystemClock, SystemIds};
-use store::Database;
 use store::database::Schema;
+use store::{Database, StoreError};
 use tracing_subscriber::EnvFilter;
 
 use crate::configuration::DatabaseArguments;
+
+/// Between two tries to reach a database that is not there yet.
+const BETWEEN_TRIES: Duration = Duration::from_millis(250);
 
 /// What ends a command, in a sentence that says what to do.
 #[derive(Debug, thiserror::Error)]
@@ -47,6 +51,23 @@ pub async fn database(arguments: &DatabaseArguments) -> Result<Database, Failure
 /// The database of a command that works on the schema which `migrate` makes.
 pub async fn migrated_database(arguments: &DatabaseArguments) -> Result<Database, Failure> {
     asked_to_be_migrated(database(arguments).await?).await
+}
+
+/// [`migrated_database`], waited for while it cannot be reached: after a power cut both start at once.
+pub async fn awaited_database(
+    arguments: &DatabaseArguments,
+    patience: Duration,
+) -> Result<Database, Failure> {
+    let began = Instant::now();
+    loop {
+        match migrated_database(arguments).await {
+            Err(Failure::Store(reason @ StoreError::Unavailable(_))) if began.elapsed() < patience => {
+                tracing::warn!(reasons = reason.reasons(), "the database cannot be reached yet");
+                tokio::time::sleep(BETWEEN_TRIES).await;
+            }
+            came => return came,
+        }
+    }
 }
 
 /// For a command that fills an empty database: see [`Database::connect_for_loading`].

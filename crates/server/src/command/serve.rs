@@ -8,14 +8,15 @@ use crate::connections::{self, Bounds};
 use crate::doors;
 use crate::listener;
 use crate::traces::Traces;
-use crate::wiring::{Failure, application, migrated_database};
+use crate::wiring::{Failure, application, awaited_database};
 
 /// An issuer's keys are asked for again at the earliest after this time.
 const KEYS_COOLDOWN: Duration = Duration::from_secs(30);
 
 /// Serves until SIGINT or SIGTERM; then lets requests and writes under way end, for a bounded time.
 pub async fn run(database_arguments: &DatabaseArguments, arguments: &ServeArguments) -> Result<(), Failure> {
-    let database = migrated_database(database_arguments).await?;
+    let patience = Duration::from_secs(arguments.database_patience);
+    let database = awaited_database(database_arguments, patience).await?;
     let traces = Traces::begin()?;
     let application = application(database.clone());
     let settings = settings(arguments, database.own_secret("cursors").await?);
