@@ -48,7 +48,7 @@ async function places(page, role) {
   const machine = await first('h1 a[href^="/machines/"]');
   await page.goto(kitchen);
   const call = await first('main a[href^="/calls/new"]');
-  return { today: "/today", order, stopped, kitchen, machine, call_where: "/calls/new", call, search: "/search?words=hospital", lost: "/nowhere" };
+  return { today: "/today", order, stopped, kitchen, machine, call_where: "/calls/new", call, numbers: "/numbers/repeats", numbers_positions: "/numbers/repeats?by=positions", search: "/search?words=hospital", lost: "/nowhere" };
 }
 
 async function judge(page, name, path) {

@@ -4,6 +4,7 @@ mod csv_answer;
 mod history;
 mod parts_usage;
 mod recurring_faults;
+mod repeats;
 
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -13,6 +14,8 @@ use crate::state::ApiState;
 pub fn routes() -> OpenApiRouter<ApiState> {
     OpenApiRouter::default()
         .routes(routes!(recurring_faults::get_site_recurring_faults))
+        .routes(routes!(repeats::get_site_repeats))
+        .routes(routes!(repeats::get_repeats))
         .routes(routes!(history::get_appliance_history))
         .routes(routes!(parts_usage::get_parts_usage))
 }

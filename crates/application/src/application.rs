@@ -12,6 +12,7 @@ use tokio_util::task::TaskTracker;
 
 use crate::caller::Caller;
 use crate::refusal::Refusal;
+use crate::repeats::LastCompared;
 use crate::surroundings::{Clock, IdSource};
 use crate::use_case::UseCase;
 use crate::versions::Versions;
@@ -37,6 +38,7 @@ pub struct Application {
     writes: TaskTracker,
     asked_to_learn: Arc<Notify>,
     token_key: Arc<OnceCell<Vec<u8>>>,
+    last_compared: Arc<LastCompared>,
 }
 
 impl Application {
@@ -50,6 +52,7 @@ impl Application {
             writes: TaskTracker::new(),
             asked_to_learn: Arc::default(),
             token_key: Arc::default(),
+            last_compared: Arc::default(),
         }
     }
 
@@ -67,6 +70,10 @@ impl Application {
     /// Versions of models and procedures.
     pub fn versions(&self) -> &Arc<Versions> {
         &self.versions
+    }
+
+    pub(crate) fn last_compared(&self) -> &LastCompared {
+        &self.last_compared
     }
 
     /// What tags tokens' secrets; asked of the database once.

@@ -25,6 +25,7 @@ pub mod prepare_call;
 pub mod question;
 pub mod quote;
 pub mod refusal;
+pub mod repeats;
 pub mod rights;
 pub mod see_day;
 pub mod see_kitchen;

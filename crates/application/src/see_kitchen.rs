@@ -15,6 +15,7 @@ pub use store::contact::Contact;
 pub use store::site::Site;
 pub use store::work_order::WorkOrder;
 
+use crate::repeats::{KitchenRepeats, Window, of_kitchen};
 use crate::today::{Line, StoppedMachine, open_lines};
 use crate::{Application, Caller, Question, Refusal};
 
@@ -31,6 +32,8 @@ pub struct KitchenFile {
     pub machines: Vec<(Appliance, String)>,
     /// Newest first; the newest fifty.
     pub orders: Vec<WorkOrder>,
+    /// Its failures of the year that ended yesterday, beside those expected.
+    pub repeats: KitchenRepeats,
     /// Corrective orders of the last twelve months.
     pub calls_in_a_year: usize,
     pub stopped: Vec<StoppedMachine>,
@@ -63,8 +66,10 @@ impl Question for SeeKitchen {
         };
         let open = open_lines(application, &Filter { site: Some(self.0), ..Filter::default() }).await?;
         let stopped = today::stopped_machines(database, None).await?;
+        let a_year = Window::of(None, None, now).map_err(|fault| Refusal::Internal(fault.to_string()))?;
         Ok(KitchenFile {
             now,
+            repeats: of_kitchen(application, self.0, a_year).await?,
             contacts: contact::list(database, None, Some(self.0), None, &MOST).await?.items,
             machines: titled,
             calls_in_a_year: orders.iter().filter(is_call).count(),

@@ -1,14 +1,18 @@
 //! A kitchen: why does it call again?
 
+use application::repeats::KitchenRepeats;
 use application::see_kitchen::{KitchenFile, SeeKitchen, WorkOrder};
 use askama::Template;
 use axum::extract::State;
 use axum::http::{StatusCode, Uri};
 use axum::response::Response;
 
+use domain::repeats::fleet::AgainstChance;
+
 use crate::access::SignedIn;
 use crate::order::segment;
 use crate::page::{PageFault, Shell, show as show_page};
+use crate::parts::against::{self, Rate};
 use crate::state::ConsoleState;
 use crate::today::LineView;
 use crate::when;
@@ -21,10 +25,28 @@ struct KitchenPage {
     place: String,
     call_href: String,
     sentence: String,
+    against: Against,
     contacts: Vec<String>,
     machines: Vec<MachineRow>,
     open: Vec<LineView>,
     past: Vec<PastOrder>,
+}
+
+/// What failed here beside what was expected.
+struct Against {
+    sentence: String,
+    is_beyond: bool,
+    trend: Option<String>,
+    positions: Vec<PositionRow>,
+}
+
+struct PositionRow {
+    position: String,
+    had: u32,
+    expected: String,
+    rate: Option<Rate>,
+    says: String,
+    is_beyond: bool,
 }
 
 struct MachineRow {
@@ -79,12 +101,47 @@ pub(crate) async fn show(
         place: file.site.place.to_string(),
         call_href: format!("/calls/new?site={}", file.site.id),
         sentence: wording::say_with("kitchen-calls", &[("count", file.calls_in_a_year.into())]),
+        against: Against::of(&file.repeats),
         contacts: contacts.collect(),
         machines: machines(&file),
         open: file.open.iter().map(|line| LineView::of(line, file.now)).collect(),
         past: past.collect(),
     };
     Ok(show_page(StatusCode::OK, &page))
+}
+
+/// So unlikely by chance, a trend is told.
+const TOLD_TREND: f64 = 0.05;
+
+impl Against {
+    fn of(repeats: &KitchenRepeats) -> Self {
+        let sentence = repeats.whole.as_ref().map_or_else(
+            || wording::say("against-nothing"),
+            |standing| against::sentence(standing, repeats.window.days()),
+        );
+        let trend = repeats.trend.filter(|trend| trend.p <= TOLD_TREND).map(|trend| {
+            let rarity = [("rarity", against::rarity(trend.p).into())];
+            if trend.statistic > 0.0 {
+                wording::say_with("against-worse", &rarity)
+            } else {
+                wording::say_with("against-better", &rarity)
+            }
+        });
+        let had = repeats
+            .positions
+            .iter()
+            .filter(|(_, standing)| standing.cell.n + standing.cell.n_without_fleet > 0);
+        let positions = had.map(|(position, standing)| PositionRow {
+            position: wording::term("position", position.key()).into_owned(),
+            had: standing.cell.n + standing.cell.n_without_fleet,
+            expected: against::figure(standing.cell.expected),
+            rate: Rate::of(standing),
+            says: against::says(standing),
+            is_beyond: standing.says == AgainstChance::Beyond,
+        });
+        let is_beyond = repeats.whole.is_some_and(|standing| standing.says == AgainstChance::Beyond);
+        Self { sentence, is_beyond, trend, positions: positions.collect() }
+    }
 }
 
 /// The id at the end of a path, if it is one.

@@ -10,6 +10,7 @@ mod first_sign_in;
 mod kitchen;
 mod land;
 mod machine;
+mod numbers;
 mod order;
 mod page;
 mod parts;
@@ -58,6 +59,7 @@ pub fn router(state: ConsoleState, rest: Router) -> Router {
         .route("/machines/{id}", get(machine::show))
         .route("/calls/new", get(call::show).post(call::take))
         .route("/search", get(search::show))
+        .merge(numbers::routes())
         .merge(order::routes())
         .merge(day::routes())
         .route("/static/{hash}/{name}", get(static_files::show))

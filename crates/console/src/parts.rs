@@ -1,5 +1,6 @@
 //! Parts that pages are made of.
 
+pub(crate) mod against;
 pub(crate) mod life;
 pub(crate) mod moves;
 pub(crate) mod scale;

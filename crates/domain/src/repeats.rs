@@ -7,11 +7,12 @@
 //! this computation.
 //!
 //! [`counting`] counts; [`within`] gives the share repeated within a time at risk, and what chance alone
-//! would give; [`rate`], [`prior`] and [`listing`] set a kitchen against the fleet; [`trend`] and
+//! would give; [`rate`], [`prior`] and [`listing`] set a kitchen against the fleet, [`fleet`] all of them; [`trend`] and
 //! [`cumulative`] say whether it gets worse.
 
 pub mod counting;
 pub mod cumulative;
+pub mod fleet;
 pub mod listing;
 pub mod prior;
 pub mod rate;

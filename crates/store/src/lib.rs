@@ -22,6 +22,7 @@ pub mod fault_count;
 pub mod feed;
 pub mod finding;
 pub mod fitted_part;
+pub mod fleet_failures;
 pub mod history;
 pub mod idempotency;
 pub mod interlock_defeat;

@@ -42,6 +42,34 @@ pub struct Site {
     pub created_at: Timestamp,
 }
 
+/// What people call a kitchen.
+#[derive(Debug, Clone)]
+pub struct SiteNames {
+    pub id: SiteId,
+    pub name: Name,
+    pub customer: Option<Name>,
+}
+
+/// The names of those of these kitchens that there are.
+pub async fn names(database: &Database, sites: &[SiteId]) -> Result<Vec<SiteNames>, StoreError> {
+    let ids: Vec<Uuid> = sites.iter().map(|site| site.uuid()).collect();
+    let rows = sqlx::query!(
+        r#"SELECT site.id, site.name, customer.name AS "customer?" FROM site JOIN customer ON customer.id = site.customer_id
+           WHERE site.id = ANY ($1)"#,
+        &ids
+    )
+    .fetch_all(database.pool())
+    .await?;
+    let names = rows.into_iter().map(|row| {
+        Ok(SiteNames {
+            id: stored(row.id, "site", "id", row.id)?,
+            name: stored(row.name, "site", "name", row.id)?,
+            customer: stored_option(row.customer, "customer", "name", row.id)?,
+        })
+    });
+    names.collect()
+}
+
 /// Which sites a list shows.
 #[derive(Debug, Clone, Default)]
 pub struct SiteFilter {

@@ -8,12 +8,13 @@ use std::sync::LazyLock;
 use fluent_bundle::concurrent::FluentBundle;
 use fluent_bundle::{FluentArgs, FluentResource, FluentValue};
 
-const ENGLISH: [&str; 6] = [
+const ENGLISH: [&str; 7] = [
     include_str!("../i18n/en/shell.ftl"),
     include_str!("../i18n/en/today.ftl"),
     include_str!("../i18n/en/order.ftl"),
     include_str!("../i18n/en/call.ftl"),
     include_str!("../i18n/en/day.ftl"),
+    include_str!("../i18n/en/numbers.ftl"),
     include_str!("../i18n/en/terms.ftl"),
 ];
 

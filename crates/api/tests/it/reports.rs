@@ -3,6 +3,7 @@
 mod history;
 mod parts_usage;
 mod recurring_faults;
+mod repeats;
 
 use domain::role::Role;
 use serde_json::{Value, json};

@@ -1,0 +1,15 @@
+//! Numbers that people act on, a page a question.
+
+mod repeats;
+
+use axum::Router;
+use axum::response::Redirect;
+use axum::routing::get;
+
+use crate::state::ConsoleState;
+
+pub(crate) fn routes() -> Router<ConsoleState> {
+    Router::new()
+        .route("/numbers", get(async || Redirect::to("/numbers/repeats")))
+        .route("/numbers/repeats", get(repeats::show))
+}
