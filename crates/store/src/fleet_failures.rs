@@ -115,7 +115,8 @@ async fn failures(
                    AND f.finding IN ('degraded', 'failed') AND f.retraction_reason IS NULL AND f.failure_mode IS NOT NULL
                    AND NOT EXISTS (SELECT FROM finding s WHERE s.supersedes_id = f.id)),
            in_turn AS (
-               SELECT *, lag(received_at) OVER each AS before, lag(restored_at) OVER each AS restored_before
+               SELECT id, appliance_id, position, site_id, received_at, restored_at,
+                   lag(received_at) OVER each AS before, lag(restored_at) OVER each AS restored_before
                FROM reported WINDOW each AS (PARTITION BY appliance_id, position ORDER BY received_at, id))
            SELECT in_turn.id AS "id!", appliance_id AS "appliance_id!", a.model_key, position AS "position!",
                in_turn.site_id AS "site_id!", received_at AS "received_at!", restored_at,
