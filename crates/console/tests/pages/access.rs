@@ -15,6 +15,7 @@ const PAGES: &[(&str, &[Role])] = &[
     ("/kitchens/{site}", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/machines/{appliance}", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/search?words=kitchen", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
+    ("/numbers/repeats", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/day", &[Role::Technician, Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/orders/1", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
 ];
