@@ -211,7 +211,7 @@ pub async fn list(
     let rows = list!(
         Row,
         request,
-        database.pool(),
+        database.planned_for_each_use(),
         r#"SELECT id, site_id, contact_id, words, urgency, dangers, stop_use, continued_use_reason, answers_of(id) AS "answers!",
              taken_by,
              received_at, created_at
