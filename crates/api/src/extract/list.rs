@@ -1,5 +1,5 @@
+use application::{Page, PageRequest, Position};
 use serde::{Deserialize, Serialize};
-use store::{Page, PageRequest, Position};
 
 use crate::cursor::CursorKey;
 use crate::problem::Problem;
