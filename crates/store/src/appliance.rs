@@ -11,7 +11,7 @@ use sqlx::PgConnection;
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{Readable, stored, stored_json, stored_option};
+use crate::error::{Readable, stored, stored_json, stored_option, to_json};
 use crate::page::list;
 use crate::search::containing;
 use crate::{Creation, Database, Page, PageRequest, Position, ReadScope, StoreError, UnitOfWork};
@@ -93,12 +93,7 @@ impl TryFrom<Row> for Appliance {
 }
 
 fn limits_as_json(id: ApplianceId, limits: &[FunctionalLimit]) -> Result<serde_json::Value, StoreError> {
-    serde_json::to_value(limits).map_err(|reason| StoreError::BadRow {
-        table: "appliance",
-        column: "limits",
-        row: id.to_string(),
-        reason: reason.to_string(),
-    })
+    to_json(&limits, "appliance", "limits", id)
 }
 
 /// Keeps a new appliance with its model in the version given, or the newest.

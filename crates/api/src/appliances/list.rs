@@ -55,7 +55,7 @@ pub async fn list_appliances(
     };
     let question = ListAppliances { filter, page: query.page_request(&state.cursor_key)? };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let next = query.next(&state.cursor_key, &page)?;
     answer::json(&AppliancePage { items: page.items.into_iter().map(Appliance::from).collect(), next })
 }
 

@@ -38,6 +38,6 @@ pub async fn list_branches(
     let question =
         ListBranches { search: query.search.clone(), page: query.page_request(&state.cursor_key)? };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let next = query.next(&state.cursor_key, &page)?;
     answer::json(&BranchPage { items: page.items.into_iter().map(Branch::from).collect(), next })
 }

@@ -39,6 +39,6 @@ pub async fn list_calls(
 ) -> Result<Response, Problem> {
     let question = ListCalls { site: query.site_id, page: query.page_request(&state.cursor_key)? };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let next = query.next(&state.cursor_key, &page)?;
     answer::json(&CallPage { items: page.items.into_iter().map(Call::from).collect(), next })
 }

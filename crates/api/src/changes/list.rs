@@ -94,7 +94,7 @@ pub async fn list_changes(
     let Stand { place, only_of } = changes.next;
     answer::json(&ChangePage {
         items: changes.events.into_iter().map(ChangeItem::from).collect(),
-        next: state.cursor_key.seal(&FEED, &Cursor { place, only_of }),
+        next: state.cursor_key.seal(&FEED, &Cursor { place, only_of })?,
         has_more: changes.has_more,
         start_over: changes.start_over,
     })

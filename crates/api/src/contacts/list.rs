@@ -48,6 +48,6 @@ pub async fn list_contacts(
         page: query.page_request(&state.cursor_key)?,
     };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let next = query.next(&state.cursor_key, &page)?;
     answer::json(&ContactPage { items: page.items.into_iter().map(Contact::from).collect(), next })
 }

@@ -38,6 +38,6 @@ pub async fn list_customers(
     let question =
         ListCustomers { search: query.search.clone(), page: query.page_request(&state.cursor_key)? };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let next = query.next(&state.cursor_key, &page)?;
     answer::json(&CustomerPage { items: page.items.into_iter().map(Customer::from).collect(), next })
 }

@@ -33,7 +33,7 @@ pub async fn list_knowledge_versions(
 ) -> Result<Response, Problem> {
     let question = ListKnowledgeVersions { page: query.page_request(&state.cursor_key)? };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let next = query.next(&state.cursor_key, &page)?;
     let items = page.items.into_iter().map(KnowledgeVersion::from).collect();
     answer::json(&KnowledgeVersionPage { items, next })
 }

@@ -40,7 +40,7 @@ pub async fn list_known_good_removals(
     let page = query.page_request(&state.cursor_key)?;
     let question = ListKnownGoodRemovals { test_run: query.test_run_id, page };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let next = query.next(&state.cursor_key, &page)?;
     let items = page.items.into_iter().map(KnownGoodRemoval::from).collect();
     answer::json(&KnownGoodRemovalPage { items, next })
 }

@@ -50,6 +50,6 @@ pub async fn list_parts(
         page: query.page_request(&state.cursor_key)?,
     };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let next = query.next(&state.cursor_key, &page)?;
     answer::json(&PartPage { items: page.items.into_iter().map(Part::from).collect(), next })
 }

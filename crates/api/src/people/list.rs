@@ -45,6 +45,6 @@ pub async fn list_people(
         page: query.page_request(&state.cursor_key)?,
     };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let next = query.next(&state.cursor_key, &page)?;
     answer::json(&PersonPage { items: page.items.into_iter().map(Person::from).collect(), next })
 }

@@ -94,7 +94,7 @@ pub async fn get_appliance_history(
     let ApplianceHistory { as_of, page } = state.application.ask(&caller, question).await?;
     answer::json(&HistoryPage {
         as_of,
-        next: page.next.map(|position| state.cursor_key.seal(&filters, &position)),
+        next: page.next.map(|position| state.cursor_key.seal(&filters, &position)).transpose()?,
         items: page.items.into_iter().map(HistoryItem::from).collect(),
     })
 }

@@ -47,6 +47,6 @@ pub async fn list_sites(
         SiteFilter { search: query.search.clone(), customer: query.customer_id, branch: query.branch_id };
     let question = ListSites { filter, page: query.page_request(&state.cursor_key)? };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let next = query.next(&state.cursor_key, &page)?;
     answer::json(&SitePage { items: page.items.into_iter().map(Site::from).collect(), next })
 }

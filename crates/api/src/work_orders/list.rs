@@ -77,6 +77,6 @@ pub async fn list_work_orders(
     };
     let question = ListWorkOrders { filter, page: query.page_request(&state.cursor_key)? };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let next = query.next(&state.cursor_key, &page)?;
     answer::json(&WorkOrderPage { items: page.items.into_iter().map(WorkOrder::from).collect(), next })
 }
