@@ -1,6 +1,7 @@
 //! How handlers answer.
 
 use application::{Caller, Refusal, UseCase};
+use application::{KeptAnswer, KeyedRequest};
 use axum::body::Body;
 use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
@@ -8,7 +9,6 @@ use base64::Engine as _;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
-use store::idempotency::{KeptAnswer, KeyedRequest};
 
 use crate::problem::Problem;
 use crate::state::ApiState;

@@ -11,7 +11,7 @@ use jsonschema::{JsonType, PatternOptions, ValidationError, Validator};
 use serde_json::{Value, json};
 
 use crate::document::WITHOUT_NUL;
-use crate::problem::ProblemFault;
+use crate::problem::{Problem, ProblemFault};
 
 /// Every operation of the document.
 #[derive(Debug)]
@@ -67,17 +67,18 @@ impl Schema {
             .as_ref()
     }
 
-    fn faults(&self, value: &Value) -> Vec<(String, String)> {
-        let Some(validator) = self.validator() else { return Vec::new() };
+    /// A schema that cannot judge lets nothing pass.
+    fn faults(&self, value: &Value) -> Result<Vec<(String, String)>, Problem> {
+        let validator = self.validator().ok_or_else(Problem::internal)?;
         // Most values are good, and to say so is far quicker than to look for every fault.
         if validator.is_valid(value) {
-            return Vec::new();
+            return Ok(Vec::new());
         }
         let mut faults = Vec::new();
         for error in validator.iter_errors(value) {
             list(&error, &mut faults);
         }
-        faults
+        Ok(faults)
     }
 }
 
@@ -133,7 +134,7 @@ fn shortened(text: &str) -> String {
 impl Contract {
     /// Reads the service's own document.
     pub fn of_document() -> Self {
-        let mut document = serde_json::to_value(crate::document::document()).unwrap_or_default();
+        let mut document = crate::document::document();
         let components = &Arc::new(document["components"].take());
         let mut operations = HashMap::new();
         for (path, item) in document["paths"].as_object().into_iter().flatten() {
@@ -176,13 +177,14 @@ impl OperationContract {
     }
 
     /// Every fault of a body.
-    pub fn body_faults(&self, body: &Value) -> Vec<ProblemFault> {
-        let faults = self.body.as_ref().map(|schema| schema.faults(body)).unwrap_or_default();
-        faults.into_iter().map(|(pointer, detail)| ProblemFault::pointer(pointer, detail)).collect()
+    pub fn body_faults(&self, body: &Value) -> Result<Vec<ProblemFault>, Problem> {
+        let Some(schema) = &self.body else { return Ok(Vec::new()) };
+        let faults = schema.faults(body)?.into_iter();
+        Ok(faults.map(|(pointer, detail)| ProblemFault::pointer(pointer, detail)).collect())
     }
 
     /// Every fault of a query.
-    pub fn query_faults(&self, pairs: &[(String, String)]) -> Vec<ProblemFault> {
+    pub fn query_faults(&self, pairs: &[(String, String)]) -> Result<Vec<ProblemFault>, Problem> {
         let mut faults = Vec::new();
         let known = || self.query.keys().cloned().collect::<Vec<_>>().join(", ");
         for (index, (name, text)) in pairs.iter().enumerate() {
@@ -201,7 +203,7 @@ impl OperationContract {
                     faults.push(ProblemFault::parameter(name, "is given twice; give it once"));
                 }
                 Some(parameter) => {
-                    let details = parameter.schema.faults(&parameter.value(text));
+                    let details = parameter.schema.faults(&parameter.value(text))?;
                     faults
                         .extend(details.into_iter().map(|(_, detail)| ProblemFault::parameter(name, detail)));
                 }
@@ -212,7 +214,7 @@ impl OperationContract {
                 faults.push(ProblemFault::parameter(name, "is required"));
             }
         }
-        faults
+        Ok(faults)
     }
 }
 
@@ -255,10 +257,26 @@ mod tests {
     fn a_word_that_is_not_known_is_answered_with_all_that_are() {
         let words: Vec<String> = (0..40).map(|number| format!("a_rather_long_word_{number}")).collect();
         let schema = Schema::new(&json!({"enum": words}), &Arc::default());
-        let [(_, detail)] = &schema.faults(&json!("another"))[..] else { panic!() };
+        let [(_, detail)] = &schema.faults(&json!("another")).unwrap()[..] else { panic!() };
         assert!(detail.starts_with("\"another\" is not one of \"a_rather_long_word_0\", "), "{detail}");
         assert!(words.iter().all(|word| detail.contains(&format!("\"{word}\""))), "{detail}");
-        let long = schema.faults(&json!("x".repeat(10_000)));
+        let long = schema.faults(&json!("x".repeat(10_000))).unwrap();
         assert!(long[0].1.len() < 2_000);
+    }
+
+    #[test]
+    fn a_schema_that_does_not_compile_lets_nothing_pass() {
+        let broken = Schema::new(&json!({"pattern": "("}), &Arc::default());
+        assert_eq!(broken.faults(&json!("anything")).unwrap_err().status(), 500);
+    }
+
+    #[test]
+    fn every_schema_of_the_document_compiles() {
+        for operation in Contract::of_document().operations.values() {
+            let parameters = operation.query.values().map(|parameter| &parameter.schema);
+            for schema in operation.body.iter().chain(parameters) {
+                assert!(schema.validator().is_some(), "{}: {}", operation.id, schema.own);
+            }
+        }
     }
 }

@@ -40,12 +40,11 @@ impl CursorKey {
     }
 
     /// A cursor to this position of the list with these filters.
-    pub fn seal(&self, filters: &impl Serialize, position: &impl Serialize) -> String {
-        let content = Content { f: fingerprint(filters), p: position };
-        let content = serde_json::to_vec(&content).unwrap_or_default();
+    pub fn seal(&self, filters: &impl Serialize, position: &impl Serialize) -> Result<String, Problem> {
+        let content = json(&Content { f: fingerprint(filters)?, p: position })?;
         let mut bytes = self.tag(&content);
         bytes.extend(content);
-        URL_SAFE_NO_PAD.encode(bytes)
+        Ok(URL_SAFE_NO_PAD.encode(bytes))
     }
 
     /// The position in a cursor of ours that was made for these filters and came in this parameter.
@@ -63,7 +62,7 @@ impl CursorKey {
         }
         let content: Content<P> = serde_json::from_slice(content)
             .map_err(|_| refuse("is of an older kind; begin again without one"))?;
-        if content.f != fingerprint(filters) {
+        if content.f != fingerprint(filters)? {
             return Err(refuse(
                 "was made for other filters or another order; keep them, or begin again without it",
             ));
@@ -72,9 +71,16 @@ impl CursorKey {
     }
 }
 
-fn fingerprint(filters: &impl Serialize) -> String {
-    let bytes = serde_json::to_vec(filters).unwrap_or_default();
-    URL_SAFE_NO_PAD.encode(&Sha256::digest(bytes)[..9])
+fn fingerprint(filters: &impl Serialize) -> Result<String, Problem> {
+    Ok(URL_SAFE_NO_PAD.encode(&Sha256::digest(json(filters)?)[..9]))
+}
+
+/// A cursor that was cut short would begin somewhere else.
+fn json(content: &impl Serialize) -> Result<Vec<u8>, Problem> {
+    serde_json::to_vec(content).map_err(|error| {
+        tracing::error!(%error, "a cursor cannot be written as JSON");
+        Problem::internal()
+    })
 }
 
 /// Compares without telling by its time how much was equal.
@@ -90,7 +96,7 @@ mod tests {
     #[test]
     fn a_cursor_opens_only_with_its_key_and_its_filters() {
         let key = CursorKey::new(b"one");
-        let cursor = key.seal(&("site", 7), &42);
+        let cursor = key.seal(&("site", 7), &42).unwrap();
         assert_eq!(key.open::<i32>(&("site", 7), "cursor", &cursor).unwrap(), 42);
         assert!(
             key.open::<i32>(&("site", 8), "cursor", &cursor).unwrap_err().detail.contains("other filters")
@@ -98,5 +104,7 @@ mod tests {
         assert!(CursorKey::new(b"two").open::<i32>(&("site", 7), "cursor", &cursor).is_err());
         assert!(key.open::<i32>(&("site", 7), "cursor", "").is_err());
         assert!(key.open::<i32>(&("site", 7), "cursor", "not base64 !").is_err());
+        let no_json = std::collections::BTreeMap::from([((1, 2), 3)]);
+        assert_eq!(key.seal(&("site", 7), &no_json).unwrap_err().status(), 500, "never an empty one");
     }
 }

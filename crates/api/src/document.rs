@@ -72,7 +72,8 @@ fn collected() -> utoipa::openapi::OpenApi {
 
 /// The whole document, with the answers that any operation can give and the rights that it asks.
 pub fn document() -> Value {
-    let mut document = serde_json::to_value(collected()).unwrap_or_default();
+    #[expect(clippy::expect_used, reason = "a service without its document must not start")]
+    let mut document = serde_json::to_value(collected()).expect("a document of texts, lists and objects");
     if let Some(paths) = document["paths"].as_object_mut() {
         for (path, item) in paths.iter_mut() {
             let can_change = item["patch"].is_object();
@@ -139,9 +140,7 @@ fn bar_nul(schema: &mut Value, later: &mut Vec<String>) {
 
 /// As it is served and committed.
 pub fn pretty() -> String {
-    let mut text = serde_json::to_string_pretty(&document()).unwrap_or_default();
-    text.push('\n');
-    text
+    format!("{:#}\n", document())
 }
 
 /// Requests that are safe to repeat, by the ids of what they carry or because they store nothing, and take no

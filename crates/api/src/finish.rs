@@ -54,7 +54,10 @@ fn as_problem(mut response: Response, id: &RequestId) -> Response {
         Problem::new(kind, bare_detail(kind))
     });
     problem.request_id.clone_from(&id.0);
-    let body = serde_json::to_vec(&problem).unwrap_or_default();
+    let body = serde_json::to_vec(&problem).unwrap_or_else(|error| {
+        tracing::error!(%error, "a problem cannot be written as JSON");
+        br#"{"type":"about:blank"}"#.to_vec()
+    });
     let (mut parts, _) = response.into_parts();
     parts.status = problem.status();
     parts.headers.remove(header::CONTENT_LENGTH);

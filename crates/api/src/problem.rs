@@ -1,10 +1,10 @@
 //! The one error of the interface: RFC 9457 problem details, for every 4xx and 5xx.
 
 use application::Refusal;
+use application::StoreError;
 use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use serde::Serialize;
-use store::StoreError;
 use utoipa::ToSchema;
 
 /// What went wrong, and what would be right (RFC 9457).

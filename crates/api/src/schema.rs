@@ -124,13 +124,13 @@ word_schemas! {
     /// How a value stands to its limits.
     StandingWord = domain::site_water::Standing;
     /// The lists that the company may look up, and some extend.
-    TermListWord = store::term::TermList;
+    TermListWord = application::catalogue::TermList;
     /// What somebody does in the service company.
     RoleWord = domain::role::Role;
     /// When in the course of a job a run was taken.
     PhaseWord = domain::evidence::Phase;
     /// How far the learning of a knowledge version is.
-    LearningStateWord = store::learning::LearningState;
+    LearningStateWord = application::learning::LearningState;
     /// Why a person takes a reading out of the references.
     RemovalReasonWord = domain::known_good::selection::RemovalReason;
     /// What a token may be used for.

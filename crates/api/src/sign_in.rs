@@ -6,7 +6,7 @@
 
 mod keys;
 
-use application::{Application, Principal};
+use application::{Application, Principal, token};
 use chrono::{DateTime, TimeDelta, Utc};
 use domain::id::PersonId;
 use domain::role::Scope;
@@ -113,14 +113,7 @@ pub struct Named {
 impl Named {
     /// The person, if he is active here.
     pub async fn principal(self, application: &Application) -> Result<Option<Principal>, Problem> {
-        let found = store::person::find(application.database(), self.person).await?;
-        Ok(found.filter(|person| person.active).map(|person| Principal {
-            person: person.id,
-            token: None,
-            name: person.name.to_string(),
-            role: person.role,
-            scopes: self.scopes,
-        }))
+        Ok(token::signed_for(application, self.person, self.scopes).await?)
     }
 }
 

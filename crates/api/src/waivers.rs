@@ -1,6 +1,8 @@
 //! What an order does without, and why.
 
 use application::waiver::GiveWaiver;
+use application::waiver::ListWaivers;
+use application::waiver::NewWaiver;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{PersonId, WaiverId, WorkOrderId};
@@ -8,7 +10,6 @@ use domain::text::Words;
 use domain::time::Timestamp;
 use domain::work::{Waived, WaiverCode};
 use serde::{Deserialize, Serialize};
-use store::waiver::NewWaiver;
 use utoipa::ToSchema;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -19,7 +20,6 @@ use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
-use crate::work_orders::require_visible;
 
 pub fn routes() -> OpenApiRouter<ApiState> {
     OpenApiRouter::default().routes(routes!(list_work_order_waivers, create_waiver))
@@ -100,13 +100,12 @@ pub async fn list_work_order_waivers(
     Authenticated(caller): Authenticated,
     Path(id): Path<WorkOrderId>,
 ) -> Result<Response, Problem> {
-    require_visible(&state, &caller, id).await?;
-    let waivers = store::waiver::of_order(state.application.database(), id).await?;
+    let waivers = state.application.ask(&caller, ListWaivers(id)).await?;
     answer::json(&WaiverList { items: waivers.into_iter().map(Waiver::from).collect() })
 }
 
-impl From<store::waiver::Waiver> for Waiver {
-    fn from(waiver: store::waiver::Waiver) -> Self {
+impl From<application::waiver::Waiver> for Waiver {
+    fn from(waiver: application::waiver::Waiver) -> Self {
         Self {
             id: waiver.id,
             work_order_id: waiver.work_order,

@@ -8,10 +8,8 @@ mod list;
 mod machine_correction;
 mod update;
 mod view;
-mod visible;
 
 pub(crate) use view::{Money, WorkOrder};
-pub(crate) use visible::require_visible;
 
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;

@@ -5,6 +5,7 @@ mod create_model;
 mod create_procedure;
 mod create_term;
 mod install;
+mod read;
 pub(crate) mod references;
 
 pub use create_fault_catalogue::CreateFaultCatalogue;
@@ -12,6 +13,14 @@ pub use create_model::CreateModel;
 pub use create_procedure::CreateProcedure;
 pub use create_term::CreateTerm;
 pub use install::{Installed, install_built_in};
+pub use read::{
+    DraftModel, Entry, GetFault, GetFaultCatalogue, GetFaultCatalogueVersion, GetFaultVersion, GetModel,
+    GetModelVersion, GetProcedure, GetProcedureVersion, ListFaults, ListModels, ListProcedures, ListTerms,
+    NamedList, ShownProcedure,
+};
+pub use store::catalogue::Kept;
+pub use store::fault_catalogue::KeptFault;
+pub use store::term::{Term, TermList};
 
 use domain::draft::{Draft, Plate};
 use domain::violation::Violation;

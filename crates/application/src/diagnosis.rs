@@ -2,6 +2,7 @@
 //! from verdicts; what is to be read again after a repair does: what failed before it.
 
 pub(crate) mod case;
+mod read;
 mod tables;
 mod what_if;
 
@@ -15,7 +16,6 @@ use domain::evidence::TestRun;
 use domain::id::WorkOrderId;
 use domain::procedure::Procedure;
 use domain::text::Key;
-use store::diagnosis::{Diagnosed, NotWeighed};
 use store::order_standing::{self, OrderStanding};
 use store::test_run::{self, OrderEvidence};
 use store::{ReadScope, UnitOfWork};
@@ -23,6 +23,9 @@ use store::{ReadScope, UnitOfWork};
 use crate::versions::Versions;
 use crate::{Application, Refusal};
 
+pub use read::{Diagnose, GetDiagnosis, GetOutcomeSnapshot, WithParts};
+pub use store::diagnosis::{Diagnosed, NotWeighed};
+pub use store::outcome_snapshot::{FrozenEpoch, OutcomeSnapshot};
 pub use tables::{KnownFaults, Numbers, WarmTables};
 pub use what_if::{WhatIf, WhatIfRun, what_if};
 

@@ -1,5 +1,9 @@
 //! Whether one appliance's readings drift away from their own past.
 
+mod read;
+
+pub use read::GetApplianceDrift;
+
 use domain::equipment::Measurement;
 use domain::grading::LearnedReferences;
 use domain::id::ApplianceId;

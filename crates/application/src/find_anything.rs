@@ -21,3 +21,16 @@ impl Question for FindAnything {
         Ok(store::search::find(application.database(), words.trim()).await?)
     }
 }
+
+/// The same as the interface asks it, which programs use too.
+#[derive(Debug, Clone)]
+pub struct Search(pub String);
+
+impl Question for Search {
+    const NAME: &'static str = "search";
+    type Answer = Vec<Found>;
+
+    async fn answer(self, application: &Application, _: &Caller) -> Result<Vec<Found>, Refusal> {
+        Ok(store::search::find(application.database(), &self.0).await?)
+    }
+}

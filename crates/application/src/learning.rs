@@ -4,14 +4,17 @@
 mod ask;
 mod faults;
 mod page;
+mod read;
 
 use std::time::Duration;
 
 use store::{StoreError, learning};
 
-use crate::{Application, Refusal};
+use crate::{Application, Refusal, UseCase};
 
 pub use ask::CreateKnowledgeVersion;
+pub use read::{GetKnowledgeVersion, GetLearnedFaults, ListKnowledgeVersions};
+pub use store::learning::{Learning, LearningState, NewLearning};
 
 /// How many appliances one transaction takes.
 const PAGE: i64 = 25;
@@ -59,7 +62,7 @@ impl Application {
         if !learning::is_running(self.database()).await? {
             return Ok(Step::Idle);
         }
-        let mut unit = self.begin_alone(ask::NAME).await?;
+        let mut unit = self.begin_alone(CreateKnowledgeVersion::NAME).await?;
         let Some(learning) = learning::take(&mut unit).await? else { return Ok(Step::Idle) };
         let step = page::work(&mut unit, self.versions(), &learning, appliances).await?;
         unit.commit().await?;
@@ -77,7 +80,7 @@ impl Application {
     }
 
     async fn fail_running(&self) -> Result<(), Refusal> {
-        let mut unit = self.begin_alone(ask::NAME).await?;
+        let mut unit = self.begin_alone(CreateKnowledgeVersion::NAME).await?;
         if let Some(learning) = learning::take(&mut unit).await? {
             let failure = "it broke off on something that is stored; the service's log says on what";
             learning::end(&mut unit, learning.n, Some(failure)).await?;

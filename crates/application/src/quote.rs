@@ -2,7 +2,9 @@
 
 mod approve;
 mod create;
+mod read;
 
 pub use approve::RecordApproval;
 pub use create::{CreateQuote, QuoteRequest};
+pub use read::{ListApprovals, ListQuotes};
 pub use store::quote::{Approval, NewApproval, Quote};

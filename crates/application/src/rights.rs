@@ -190,4 +190,34 @@ mod tests {
         operations.dedup();
         assert_eq!(operations.len(), count);
     }
+
+    /// The names that stand in the sources as a use case's or a question's.
+    fn named_in(folder: &std::path::Path, names: &mut Vec<String>) {
+        for entry in std::fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                named_in(&path, names);
+            } else if path.extension().is_some_and(|extension| extension == "rs") {
+                let source = std::fs::read_to_string(&path).unwrap();
+                let marked = source
+                    .lines()
+                    .filter_map(|line| line.trim().strip_prefix("const NAME: &'static str = \""));
+                names.extend(marked.filter_map(|rest| rest.strip_suffix("\";")).map(str::to_owned));
+            }
+        }
+    }
+
+    #[test]
+    fn every_right_of_both_doors_is_asked_for_by_a_use_case_or_question() {
+        let mut names = Vec::new();
+        named_in(&std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src"), &mut names);
+        names.sort_unstable();
+        // One question may be asked by id and by number.
+        names.dedup();
+        let rights = RIGHTS.iter().chain(PAGE_RIGHTS).map(|right| right.operation);
+        // What the process counts of itself is no question about the company.
+        let mut rights: Vec<_> = rights.filter(|operation| *operation != "get_metrics").collect();
+        rights.sort_unstable();
+        assert_eq!(names, rights);
+    }
 }

@@ -1,10 +1,16 @@
 //! Sites: kitchens, and the water that they get.
 
 mod create;
+mod read;
 mod record_water;
 mod references;
 mod update;
+mod water;
 
 pub use create::CreateSite;
+pub use read::{GetSite, ListSites};
 pub use record_water::RecordSiteWater;
+pub use store::site::{NewSite, Site, SiteFilter};
+pub use store::site_water::{KeptWaterSample, NewWaterSample};
 pub use update::UpdateSite;
+pub use water::{AgainstLimits, GetSiteWater, SiteWater};

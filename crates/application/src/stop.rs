@@ -1,6 +1,7 @@
 //! Stop-use: a machine that is unsafe stays so until somebody releases it, who answers for that.
 
 mod create;
+mod read;
 mod release;
 
 pub use create::CreateStop;
@@ -10,8 +11,10 @@ use domain::id::{ApplianceId, SiteId, WorkOrderId};
 use domain::text::Words;
 use domain::time::Timestamp;
 use domain::work::ApplianceState;
+pub use read::ListStops;
 pub use release::ReleaseAppliance;
-use store::stop::{self, NewStop};
+use store::stop;
+pub use store::stop::{NewStop, Stop};
 use store::{Change, UnitOfWork, appliance_state};
 
 use crate::use_case::body_sha256;

@@ -4,6 +4,7 @@ pub(crate) mod bench;
 pub(crate) mod job;
 mod last_healthy;
 mod past;
+mod read;
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -25,6 +26,7 @@ use bench::Bench;
 use past::{Past, PastJobs};
 
 pub use last_healthy::LastHealthy;
+pub use read::{GetOrderVerdicts, GetRunVerdicts};
 
 /// What follows from the evidence of one epoch of an order, or of runs that belong together without one.
 #[derive(Debug, Clone)]

@@ -1,7 +1,12 @@
 //! What an order does without, and why.
 
+mod read;
+
+pub use read::ListWaivers;
+pub use store::waiver::{NewWaiver, Waiver};
+
 use domain::work::WaitingReason;
-use store::waiver::{self, NewWaiver, Waiver};
+use store::waiver;
 use store::{UnitOfWork, waiting};
 
 use crate::use_case::{body_sha256, is_new, written};

@@ -1,5 +1,5 @@
 //! Runs a company and prints, as a page of Markdown, the facts of the trade that come out of it beside those
-//! expected. "Expected" is common practice without a source. `scripts/facts` keeps the page in docs/simulation.
+//! expected. "Expected" is common practice without a source. `scripts/facts` keeps the page in crates/simulator/report.
 //!
 //!     cargo run --release --example facts -p simulator -- --kitchens 1000 --days 730
 

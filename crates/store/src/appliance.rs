@@ -11,8 +11,9 @@ use sqlx::PgConnection;
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{Readable, stored, stored_json, stored_option};
+use crate::error::{Readable, stored, stored_json, stored_option, to_json};
 use crate::page::list;
+use crate::search::containing;
 use crate::{Creation, Database, Page, PageRequest, Position, ReadScope, StoreError, UnitOfWork};
 
 #[derive(Debug, Clone, Serialize)]
@@ -92,12 +93,7 @@ impl TryFrom<Row> for Appliance {
 }
 
 fn limits_as_json(id: ApplianceId, limits: &[FunctionalLimit]) -> Result<serde_json::Value, StoreError> {
-    serde_json::to_value(limits).map_err(|reason| StoreError::BadRow {
-        table: "appliance",
-        column: "limits",
-        row: id.to_string(),
-        reason: reason.to_string(),
-    })
+    to_json(&limits, "appliance", "limits", id)
 }
 
 /// Keeps a new appliance with its model in the version given, or the newest.
@@ -201,18 +197,17 @@ pub async fn list(
     let rows = list!(
         Row,
         request,
-        database.pool(),
+        database.planned_for_each_use(),
         "SELECT id, site_id, model_key, model_version, position_label, serial, installed_on, state, limits, version,
              created_at
          FROM appliance
-         WHERE ($1::text IS NULL OR strpos(lower(serial), lower($1)) > 0 OR strpos(lower(position_label), lower($1)) > 0)
+         WHERE ($1::text IS NULL OR lower(serial) LIKE lower($1) OR lower(position_label) LIKE lower($1))
              AND ($2::uuid IS NULL OR site_id = $2) AND ($3::text IS NULL OR model_key = $3)
              AND ($4::text IS NULL OR state = $4)
-             AND ($5::uuid IS NULL OR EXISTS (
-                 SELECT FROM assignment WHERE assignment.person_id = $5
-                     AND (assignment.appliance_id = appliance.id OR assignment.site_id = appliance.site_id)))",
+             AND ($5::uuid IS NULL OR id = ANY (ARRAY(SELECT appliance_id FROM assignment WHERE person_id = $5))
+                 OR site_id = ANY (ARRAY(SELECT site_id FROM assignment WHERE person_id = $5)))",
         ["$6", "$7", "$8"],
-        filter.search.as_deref(),
+        filter.search.as_deref().map(containing),
         filter.site.map(SiteId::uuid),
         filter.model.as_ref().map(Key::as_str),
         filter.state.map(ApplianceState::word),

@@ -10,6 +10,7 @@ use uuid::Uuid;
 use crate::creation::create;
 use crate::error::{Readable, stored};
 use crate::page::list;
+use crate::search::containing;
 use crate::{Creation, Database, Page, PageRequest, Position, StoreError, UnitOfWork};
 
 #[derive(Debug, Clone, Serialize)]
@@ -104,11 +105,11 @@ pub async fn list(
     let rows = list!(
         Row,
         request,
-        database.pool(),
+        database.planned_for_each_use(),
         "SELECT id, name, version, created_at FROM branch
-         WHERE ($1::text IS NULL OR strpos(lower(name), lower($1)) > 0)",
+         WHERE ($1::text IS NULL OR lower(name) LIKE lower($1))",
         ["$2", "$3", "$4"],
-        search,
+        search.map(containing),
     );
     let items = rows.into_iter().map(Branch::try_from);
     Ok(request.page(items, |branch: &Branch| Position {

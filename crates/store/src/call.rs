@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{Readable, stored, stored_json, stored_list, stored_option};
+use crate::error::{Readable, stored, stored_json, stored_list, stored_option, to_json};
 use crate::page::list;
 use crate::{Creation, Database, Page, PageRequest, Position, ReadScope, StoreError, UnitOfWork};
 
@@ -124,7 +124,7 @@ pub async fn insert(
             &dangers,
             new.stop_use,
             new.continued_use_reason.as_ref().map(Words::as_str),
-            serde_json::json!(new.answers),
+            to_json(&new.answers, "call", "answers", new.id)?,
             taken_by.uuid(),
             new.received_at.map_or(now, Timestamp::instant),
             hash,
@@ -211,7 +211,7 @@ pub async fn list(
     let rows = list!(
         Row,
         request,
-        database.pool(),
+        database.planned_for_each_use(),
         r#"SELECT id, site_id, contact_id, words, urgency, dangers, stop_use, continued_use_reason, answers_of(id) AS "answers!",
              taken_by,
              received_at, created_at

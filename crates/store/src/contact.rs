@@ -10,6 +10,7 @@ use uuid::Uuid;
 use crate::creation::create;
 use crate::error::{Readable, stored, stored_option};
 use crate::page::list;
+use crate::search::containing;
 use crate::{Creation, Database, Page, PageRequest, Position, ReadScope, StoreError, UnitOfWork};
 
 /// Whom a contact belongs to.
@@ -176,16 +177,15 @@ pub async fn list(
     let rows = list!(
         Row,
         request,
-        database.pool(),
+        database.planned_for_each_use(),
         "SELECT id, customer_id, site_id, name, phone, erased_at, version, created_at FROM contact
          WHERE ($1::uuid IS NULL OR customer_id = $1) AND ($2::uuid IS NULL OR site_id = $2)
-             AND ($3::text IS NULL OR strpos(lower(name), lower($3)) > 0
-                 OR strpos(phone_digits, $4) > 0)",
+             AND ($3::text IS NULL OR lower(name) LIKE lower($3) OR phone_digits LIKE $4)",
         ["$5", "$6", "$7"],
         customer.map(CustomerId::uuid),
         site.map(SiteId::uuid),
-        search,
-        digits.as_deref(),
+        search.map(containing),
+        digits.as_deref().map(containing),
     );
     let items = rows.into_iter().map(Contact::try_from);
     Ok(request.page(items, |contact: &Contact| Position {

@@ -10,6 +10,7 @@ use uuid::Uuid;
 use crate::creation::create;
 use crate::error::{Readable, stored, stored_option};
 use crate::page::list;
+use crate::search::containing;
 use crate::{Creation, Database, Page, PageRequest, Position, ReadScope, StoreError, UnitOfWork};
 
 #[derive(Debug, Clone, Serialize)]
@@ -125,10 +126,11 @@ pub async fn list(
     let rows = list!(
         Row,
         request,
-        database.pool(),
+        database.planned_for_each_use(),
         "SELECT id, name, external_id, version, created_at FROM customer
-         WHERE ($1::text IS NULL OR strpos(lower(name), lower($1)) > 0 OR external_id = $1)",
-        ["$2", "$3", "$4"],
+         WHERE ($1::text IS NULL OR lower(name) LIKE lower($1) OR external_id = $2)",
+        ["$3", "$4", "$5"],
+        search.map(containing),
         search,
     );
     let items = rows.into_iter().map(Customer::try_from);

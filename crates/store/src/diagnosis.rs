@@ -72,6 +72,10 @@ pub async fn cached(
 /// Caches a diagnosis, and throws some away that nobody asks for. No unit of work: nobody sees it, and it may be
 /// lost.
 pub async fn cache(database: &Database, diagnosis: &Diagnosis, now: Timestamp) {
+    let payload = match serde_json::to_value(diagnosis) {
+        Ok(payload) => payload,
+        Err(error) => return tracing::error!(%error, "a diagnosis cannot be written as JSON and is not kept"),
+    };
     let cached = sqlx::query!(
         "WITH old AS (DELETE FROM diagnosis_cache WHERE input_sha256 IN (
              SELECT input_sha256 FROM diagnosis_cache WHERE used_at < $4 ORDER BY used_at LIMIT 20
@@ -79,7 +83,7 @@ pub async fn cache(database: &Database, diagnosis: &Diagnosis, now: Timestamp) {
          INSERT INTO diagnosis_cache (input_sha256, payload, used_at) VALUES (decode($1, 'hex'), $2, $3)
          ON CONFLICT (input_sha256) DO UPDATE SET payload = excluded.payload, used_at = excluded.used_at",
         &diagnosis.input_sha256,
-        serde_json::to_value(diagnosis).unwrap_or_default(),
+        payload,
         now.instant(),
         now.instant() - KEPT
     );

@@ -146,6 +146,21 @@ pub fn stored_json<T: serde::de::DeserializeOwned>(
     })
 }
 
+/// What is to be stored, as JSON.
+pub fn to_json(
+    value: &impl serde::Serialize,
+    table: &'static str,
+    column: &'static str,
+    row: impl std::fmt::Display,
+) -> Result<serde_json::Value, StoreError> {
+    serde_json::to_value(value).map_err(|reason| StoreError::BadRow {
+        table,
+        column,
+        row: row.to_string(),
+        reason: reason.to_string(),
+    })
+}
+
 /// Stored rows as the domain's types, of a list or of one that may be absent.
 ///
 /// A row that a newer or a broken version wrote is named in the log and left out: it must not take what stands beside it along.

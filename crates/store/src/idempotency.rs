@@ -5,6 +5,7 @@ use domain::id::PersonId;
 use domain::time::Timestamp;
 use sha2::{Digest, Sha256};
 
+use crate::error::{stored_json, to_json};
 use crate::{Database, StoreError, UnitOfWork};
 
 /// A request that names a key: whose, which operation, and what it asked.
@@ -63,7 +64,7 @@ pub async fn take(unit: &mut UnitOfWork, request: &KeyedRequest) -> Result<KeySt
         Some(row) if row.request_sha256 != request.request_sha256 => KeyState::UsedForAnother,
         Some(row) => KeyState::Answered(KeptAnswer {
             status: row.status.cast_unsigned(),
-            headers: serde_json::from_value(row.headers).unwrap_or_default(),
+            headers: stored_json(row.headers, "idempotency", "headers", &request.key)?,
             body: row.body,
         }),
     })
@@ -87,7 +88,7 @@ pub async fn remember(
         request.key,
         &request.request_sha256,
         answer.status.cast_signed(),
-        serde_json::json!(answer.headers),
+        to_json(&answer.headers, "idempotency", "headers", &request.key)?,
         &answer.body,
         expires_at,
     )

@@ -149,7 +149,7 @@ pub async fn list(
     let rows = list!(
         Row,
         request,
-        database.pool(),
+        database.planned_for_each_use(),
         "SELECT id, test_run_id, step, reason, note, decided_by, created_at FROM known_good_removal
          WHERE ($1::uuid IS NULL OR test_run_id = $1)",
         ["$2", "$3", "$4"],

@@ -39,6 +39,7 @@ pub mod part_line;
 pub mod parts_usage;
 pub mod person;
 pub mod place;
+mod planning;
 pub mod position_summary;
 pub mod quote;
 pub mod recurring;

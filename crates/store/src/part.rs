@@ -11,6 +11,7 @@ use uuid::Uuid;
 use crate::creation::create;
 use crate::error::{Readable, stored, stored_json};
 use crate::page::list;
+use crate::search::{beginning, containing};
 use crate::{Creation, Database, Page, PageRequest, Position, StoreError, UnitOfWork};
 
 #[derive(Debug, Clone, Serialize)]
@@ -168,18 +169,19 @@ pub async fn list(
     let rows = list!(
         Row,
         request,
-        database.pool(),
+        database.planned_for_each_use(),
         r#"SELECT id, number, title, unit_price, currency, version, created_at,
                coalesce((SELECT jsonb_agg(jsonb_build_object('model_key', model_key, 'position', position)
                    ORDER BY model_key, position) FROM part_fit WHERE part_id = part.id), '[]') AS "fits!"
            FROM part
-           WHERE ($1::text IS NULL OR starts_with(lower(number), lower($1)) OR strpos(lower(title), lower($1)) > 0)
+           WHERE ($1::text IS NULL OR lower(number) LIKE lower($4) OR lower(title) LIKE lower($1))
                AND (($2::text IS NULL AND $3::text IS NULL) OR EXISTS (SELECT FROM part_fit WHERE part_id = part.id
                    AND ($2 IS NULL OR model_key = $2) AND ($3 IS NULL OR position = $3)))"#,
-        ["$4", "$5", "$6"],
-        search,
+        ["$5", "$6", "$7"],
+        search.map(containing),
         model_key.map(Key::as_str),
         position.map(Key::as_str),
+        search.map(beginning),
     );
     let items = rows.into_iter().map(Part::try_from);
     Ok(request

@@ -91,7 +91,7 @@ pub async fn usage(database: &Database, question: &UsageQuestion) -> Result<Vec<
         question.time_zone.as_ref().map(Name::as_str),
         i64::from(MOST_GROUPS) + 1,
     )
-    .fetch_all(database.pool())
+    .fetch_all(database.planned_for_each_use())
     .await?;
     rows.into_iter()
         .map(|row| {
@@ -139,7 +139,7 @@ pub async fn left_out(database: &Database, question: &UsageQuestion) -> Result<U
         question.site.map(SiteId::uuid),
         question.as_of.instant(),
     )
-    .fetch_one(database.pool())
+    .fetch_one(database.planned_for_each_use())
     .await
     .map_err(StoreError::from)
 }

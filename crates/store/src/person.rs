@@ -11,6 +11,7 @@ use uuid::Uuid;
 use crate::creation::create;
 use crate::error::{Readable, stored};
 use crate::page::list;
+use crate::search::containing;
 use crate::{Creation, Database, Page, PageRequest, Position, StoreError, UnitOfWork};
 
 #[derive(Debug, Clone, Serialize)]
@@ -142,11 +143,11 @@ pub async fn list(
     let rows = list!(
         Row,
         request,
-        database.pool(),
+        database.planned_for_each_use(),
         "SELECT id, name, role, skills, active, version, created_at FROM person
-         WHERE ($1::text IS NULL OR strpos(lower(name), lower($1)) > 0) AND ($2::text IS NULL OR role = $2)",
+         WHERE ($1::text IS NULL OR lower(name) LIKE lower($1)) AND ($2::text IS NULL OR role = $2)",
         ["$3", "$4", "$5"],
-        search,
+        search.map(containing),
         role.map(Role::word),
     );
     let items = rows.into_iter().map(Person::try_from);

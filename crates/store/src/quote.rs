@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{Readable, stored, stored_json, stored_option};
+use crate::error::{Readable, stored, stored_json, stored_option, to_json};
 use crate::work_order::Money;
 use crate::{Creation, Database, StoreError, UnitOfWork};
 
@@ -101,7 +101,7 @@ pub async fn insert(unit: &mut UnitOfWork, new: &NewQuote, hash: &[u8]) -> Resul
              ON CONFLICT (id) DO NOTHING",
             new.id.uuid(),
             new.work_order.uuid(),
-            serde_json::json!(new.lines),
+            to_json(&new.lines, "quote", "lines", new.id)?,
             new.total.decimal(),
             new.currency.as_str(),
             new.valid_until,

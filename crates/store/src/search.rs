@@ -32,29 +32,65 @@ pub async fn find(database: &Database, words: &str) -> Result<Vec<Found>, StoreE
                UNION ALL
                (SELECT 2, 'appliance', a.id, a.position_label || coalesce(' · ' || a.serial, ''), site.name, a.site_id
                 FROM appliance a JOIN site ON site.id = a.site_id
-                WHERE lower(a.serial) LIKE lower($5) || '%' ORDER BY a.serial LIMIT $4)
+                WHERE lower(a.serial) LIKE lower($5) ORDER BY a.serial LIMIT $4)
                UNION ALL
                (SELECT 3, 'site', s.id, s.name, s.place, s.id FROM site s
-                WHERE strpos(lower(s.name), lower($1)) > 0 OR strpos(lower(s.place), lower($1)) > 0
-                    OR s.external_id = $1 ORDER BY s.name LIMIT $4)
+                WHERE lower(s.name) LIKE lower($6) OR lower(s.place) LIKE lower($6) OR s.external_id = $1
+                ORDER BY s.name LIMIT $4)
                UNION ALL
                (SELECT 4, 'contact', c.id, c.name || coalesce(' · ' || c.phone, ''),
                     coalesce(site.name, customer.name), c.site_id
                 FROM contact c LEFT JOIN site ON site.id = c.site_id LEFT JOIN customer ON customer.id = c.customer_id
-                WHERE strpos(lower(c.name), lower($1)) > 0
-                    OR strpos(c.phone_digits, $2) > 0
+                WHERE lower(c.name) LIKE lower($6) OR c.phone_digits LIKE $2
                 ORDER BY c.name LIMIT $4)
                UNION ALL
                (SELECT 5, 'customer', c.id, c.name, coalesce(c.external_id, ''), NULL FROM customer c
-                WHERE strpos(lower(c.name), lower($1)) > 0 OR c.external_id = $1 ORDER BY c.name LIMIT $4)
+                WHERE lower(c.name) LIKE lower($6) OR c.external_id = $1 ORDER BY c.name LIMIT $4)
            ) found ORDER BY rank, title"#,
         words,
-        phone_digits(words),
+        phone_digits(words).as_deref().map(containing),
         number,
         MOST_OF_A_KIND,
-        words.replace('\\', "\\\\").replace('%', "\\%").replace('_', "\\_"),
+        beginning(words),
+        containing(words),
     )
-    .fetch_all(database.pool())
+    .fetch_all(database.planned_for_each_use())
     .await?;
     Ok(found)
+}
+
+/// The pattern of `LIKE` for texts that contain the words. Only a pattern is looked for by trigrams (migration 0040).
+pub(crate) fn containing(words: &str) -> String {
+    format!("%{}", beginning(words))
+}
+
+/// The pattern of `LIKE` for texts that begin with the words.
+pub(crate) fn beginning(words: &str) -> String {
+    let mut pattern = String::with_capacity(words.len() + 2);
+    for letter in words.chars() {
+        if matches!(letter, '\\' | '%' | '_') {
+            pattern.push('\\');
+        }
+        pattern.push(letter);
+    }
+    pattern.push('%');
+    pattern
+}
+
+/// Whether names are looked for by trigrams: the extension is there, and its indexes are. Makes them where the extension can
+/// be had by now.
+pub async fn prepare(database: &Database) -> Result<bool, StoreError> {
+    let by_trigrams = sqlx::query_scalar!(r#"SELECT search_by_trigrams() AS "is_there!""#);
+    Ok(by_trigrams.fetch_one(database.pool()).await?)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_typed_is_looked_for_as_it_is() {
+        assert_eq!(beginning("WW-1_2"), "WW-1\\_2%");
+        assert_eq!(containing("100 % \\"), "%100 \\% \\\\%");
+    }
 }

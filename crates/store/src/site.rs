@@ -11,6 +11,7 @@ use uuid::Uuid;
 use crate::creation::create;
 use crate::error::{Readable, stored, stored_option};
 use crate::page::list;
+use crate::search::containing;
 use crate::{Creation, Database, Page, PageRequest, Position, ReadScope, StoreError, UnitOfWork};
 
 #[derive(Debug, Clone, Serialize)]
@@ -205,19 +206,18 @@ pub async fn list(
     let rows = list!(
         Row,
         request,
-        database.pool(),
+        database.planned_for_each_use(),
         "SELECT id, customer_id, branch_id, name, place, time_zone, external_id, altitude_m, version, created_at
          FROM site
-         WHERE ($1::text IS NULL OR strpos(lower(name), lower($1)) > 0 OR strpos(lower(place), lower($1)) > 0
-                 OR external_id = $1)
+         WHERE ($1::text IS NULL OR lower(name) LIKE lower($1) OR lower(place) LIKE lower($1) OR external_id = $5)
              AND ($2::uuid IS NULL OR customer_id = $2) AND ($3::uuid IS NULL OR branch_id = $3)
-             AND ($4::uuid IS NULL OR EXISTS (
-                 SELECT FROM assignment WHERE assignment.person_id = $4 AND assignment.site_id = site.id))",
-        ["$5", "$6", "$7"],
-        filter.search.as_deref(),
+             AND ($4::uuid IS NULL OR id = ANY (ARRAY(SELECT site_id FROM assignment WHERE person_id = $4)))",
+        ["$6", "$7", "$8"],
+        filter.search.as_deref().map(containing),
         filter.customer.map(CustomerId::uuid),
         filter.branch.map(BranchId::uuid),
         scope.person(),
+        filter.search.as_deref(),
     );
     let items = rows.into_iter().map(Site::try_from);
     Ok(request

@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{Readable, stored, stored_json};
+use crate::error::{Readable, stored, stored_json, to_json};
 use crate::{Creation, Database, StoreError, UnitOfWork};
 
 #[derive(Debug, Clone, Serialize)]
@@ -44,12 +44,7 @@ pub async fn insert(
 ) -> Result<Creation, StoreError> {
     let now = unit.now().instant();
     let payload = Payload { sample: new.sample, as_read: new.as_read.clone() };
-    let payload = serde_json::to_value(payload).map_err(|reason| StoreError::BadRow {
-        table: "site_water",
-        column: "payload",
-        row: new.id.to_string(),
-        reason: reason.to_string(),
-    })?;
+    let payload = to_json(&payload, "site_water", "payload", new.id)?;
     Ok(create!(
         unit,
         new.id.uuid(),

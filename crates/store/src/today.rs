@@ -13,6 +13,7 @@ use serde::Deserialize;
 use uuid::Uuid;
 
 use crate::error::{Readable, stored, stored_json, stored_list, stored_option};
+use crate::search::containing;
 use crate::{Database, StoreError};
 
 /// Which open orders are wanted.
@@ -108,12 +109,12 @@ pub async fn open_orders(database: &Database, filter: &Filter) -> Result<(Vec<Op
                    array_position(ARRAY['danger', 'key_unit_down', 'degraded', 'planned'], o.urgency) AS rank
                FROM work_order o JOIN site ON site.id = o.site_id LEFT JOIN appliance a ON a.id = o.appliance_id
                WHERE o.state NOT IN ('closed', 'cancelled') AND ($1::uuid IS NULL OR site.branch_id = $1)
-                   AND ($2::text IS NULL OR strpos(lower(site.name), lower($2)) > 0
-                       OR strpos(lower(site.place), lower($2)) > 0 OR strpos(lower(a.position_label), lower($2)) > 0
-                       OR o.number::text = ltrim($2, '#') OR EXISTS (
+                   AND ($2::text IS NULL OR lower(site.name) LIKE lower($2)
+                       OR lower(site.place) LIKE lower($2) OR lower(a.position_label) LIKE lower($2)
+                       OR o.number::text = $6 OR EXISTS (
                            SELECT FROM visit JOIN visit_person ON visit_person.visit_id = visit.id
                            JOIN person ON person.id = visit_person.person_id
-                           WHERE visit.work_order_id = o.id AND strpos(lower(person.name), lower($2)) > 0))
+                           WHERE visit.work_order_id = o.id AND lower(person.name) LIKE lower($2)))
                    AND ($4::uuid IS NULL OR o.site_id = $4) AND ($5::uuid IS NULL OR o.appliance_id = $5)
                ORDER BY rank, o.received_at, o.id LIMIT $3)
            SELECT o.id, o.number, o.version, o.kind, o.urgency, o.state, o.received_at,
@@ -143,12 +144,13 @@ pub async fn open_orders(database: &Database, filter: &Filter) -> Result<(Vec<Op
                FROM quote WHERE work_order_id = o.id ORDER BY number DESC LIMIT 1) q ON true
            ORDER BY wanted.rank, o.received_at, o.id"#,
         filter.branch.map(BranchId::uuid),
-        filter.words,
+        filter.words.as_deref().map(containing),
         SHOWN,
         filter.site.map(SiteId::uuid),
         filter.appliance.map(ApplianceId::uuid),
+        filter.words.as_deref().map(|words| words.trim_start_matches('#')),
     )
-    .fetch_all(database.pool())
+    .fetch_all(database.planned_for_each_use())
     .await?;
     let of_all = rows.first().map_or(0, |row| row.of_all);
     let orders = rows.into_iter().map(|row| {

@@ -1,11 +1,11 @@
 use application::action_taken::CreateActionTaken;
+use application::action_taken::NewActionTaken;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{ActionTakenId, PartLineId, WorkOrderId};
 use domain::text::Key;
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::action_taken::NewActionTaken;
 use utoipa::ToSchema;
 
 use super::view::ActionTaken;

@@ -1,3 +1,4 @@
+use application::action_taken::ListActionsTaken;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::WorkOrderId;
@@ -11,7 +12,6 @@ use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
-use crate::work_orders::require_visible;
 
 /// What was done on an order.
 #[derive(Serialize, ToSchema)]
@@ -28,7 +28,6 @@ pub async fn list_actions_taken(
     Authenticated(caller): Authenticated,
     Path(id): Path<WorkOrderId>,
 ) -> Result<Response, Problem> {
-    require_visible(&state, &caller, id).await?;
-    let actions = store::action_taken::of_order(state.application.database(), id).await?;
+    let actions = state.application.ask(&caller, ListActionsTaken(id)).await?;
     answer::json(&ActionTakenList { items: actions.into_iter().map(ActionTaken::from).collect() })
 }

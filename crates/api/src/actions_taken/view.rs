@@ -27,8 +27,8 @@ pub struct ActionTaken {
     taken_at: Timestamp,
 }
 
-impl From<store::action_taken::ActionTaken> for ActionTaken {
-    fn from(action: store::action_taken::ActionTaken) -> Self {
+impl From<application::action_taken::ActionTaken> for ActionTaken {
+    fn from(action: application::action_taken::ActionTaken) -> Self {
         Self {
             id: action.id,
             work_order_id: action.work_order,

@@ -1,4 +1,5 @@
 use application::appliance::CreateAppliance;
+use application::appliance::NewAppliance;
 use axum::extract::State;
 use axum::response::Response;
 use chrono::NaiveDate;
@@ -7,7 +8,6 @@ use domain::id::{ApplianceId, SiteId};
 use domain::text::{Key, Name};
 use domain::work::ApplianceState;
 use serde::{Deserialize, Serialize};
-use store::appliance::NewAppliance;
 use utoipa::ToSchema;
 
 use super::view::Appliance;

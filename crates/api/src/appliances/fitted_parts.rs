@@ -1,11 +1,12 @@
 use application::appliance::FitPart;
+use application::appliance::ListFittedParts;
+use application::appliance::NewFittedPart;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{ApplianceId, FittedPartId, PartId};
 use domain::text::{Key, Name};
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::fitted_part::{self, NewFittedPart};
 use utoipa::ToSchema;
 
 use crate::answer::{self, Answer, carry_out};
@@ -39,8 +40,8 @@ pub struct FittedPart {
     removed_at: Option<Timestamp>,
 }
 
-impl From<fitted_part::FittedPart> for FittedPart {
-    fn from(fitted: fitted_part::FittedPart) -> Self {
+impl From<application::appliance::FittedPart> for FittedPart {
+    fn from(fitted: application::appliance::FittedPart) -> Self {
         Self {
             id: fitted.id,
             position: fitted.position,
@@ -71,10 +72,7 @@ pub async fn list_fitted_parts(
     Authenticated(caller): Authenticated,
     Path(id): Path<ApplianceId>,
 ) -> Result<Response, Problem> {
-    let database = state.application.database();
-    let appliance = store::appliance::find(database, &caller.read_scope(), id).await?;
-    appliance.ok_or_else(|| Problem::not_found("appliance"))?;
-    let fitted = fitted_part::of_appliance(database, id).await?;
+    let fitted = state.application.ask(&caller, ListFittedParts(id)).await?;
     answer::json(&FittedParts { items: fitted.into_iter().map(FittedPart::from).collect() })
 }
 

@@ -1,3 +1,4 @@
+use application::appliance::GetAppliance;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::ApplianceId;
@@ -18,8 +19,7 @@ pub async fn get_appliance(
     Authenticated(caller): Authenticated,
     Path(id): Path<ApplianceId>,
 ) -> Result<Response, Problem> {
-    let appliance = store::appliance::find(state.application.database(), &caller.read_scope(), id).await?;
-    let appliance = appliance.ok_or_else(|| Problem::not_found("appliance"))?;
+    let appliance = state.application.ask(&caller, GetAppliance(id)).await?;
     let version = appliance.version;
     answer::item(&Appliance::from(appliance), version)
 }

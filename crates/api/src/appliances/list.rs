@@ -1,11 +1,10 @@
+use application::appliance::{ApplianceFilter, ListAppliances, ListSiteAppliances};
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::SiteId;
 use domain::text::Key;
 use domain::work::ApplianceState;
 use serde::Serialize;
-use store::PageRequest;
-use store::appliance::{self, ApplianceFilter};
 use utoipa::ToSchema;
 
 use super::view::Appliance;
@@ -48,15 +47,15 @@ pub async fn list_appliances(
     Authenticated(caller): Authenticated,
     Query(query): Query<AppliancesQuery>,
 ) -> Result<Response, Problem> {
-    let request = query.page_request(&state.cursor_key)?;
     let filter = ApplianceFilter {
         search: query.search.clone(),
         site: query.site_id,
         model: query.model.clone(),
         state: query.state,
     };
-    let page = appliance::list(state.application.database(), &caller.read_scope(), &filter, &request).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let question = ListAppliances { filter, page: query.page_request(&state.cursor_key)? };
+    let page = state.application.ask(&caller, question).await?;
+    let next = query.next(&state.cursor_key, &page)?;
     answer::json(&AppliancePage { items: page.items.into_iter().map(Appliance::from).collect(), next })
 }
 
@@ -67,9 +66,6 @@ pub struct SiteAppliances {
     items: Vec<Appliance>,
 }
 
-/// More than any kitchen has.
-const WHOLE_KITCHEN: PageRequest = PageRequest { after: None, oldest_first: true, limit: 1000 };
-
 /// List the machines of a kitchen
 #[utoipa::path(get, path = "/v1/sites/{id}/appliances", tag = "appliances", params(("id" = schema::Id, Path)),
     responses((status = 200, description = "All of them, oldest first", body = SiteAppliances)))]
@@ -78,9 +74,6 @@ pub async fn list_site_appliances(
     Authenticated(caller): Authenticated,
     Path(id): Path<SiteId>,
 ) -> Result<Response, Problem> {
-    let (database, scope) = (state.application.database(), caller.read_scope());
-    store::site::find(database, &scope, id).await?.ok_or_else(|| Problem::not_found("site"))?;
-    let filter = ApplianceFilter { site: Some(id), ..ApplianceFilter::default() };
-    let page = appliance::list(database, &scope, &filter, &WHOLE_KITCHEN).await?;
-    answer::json(&SiteAppliances { items: page.items.into_iter().map(Appliance::from).collect() })
+    let machines = state.application.ask(&caller, ListSiteAppliances(id)).await?;
+    answer::json(&SiteAppliances { items: machines.into_iter().map(Appliance::from).collect() })
 }

@@ -1,13 +1,10 @@
-use std::collections::BTreeMap;
-
+use application::appliance::{KnownPosition, ListAppliancePositions};
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{ApplianceId, WorkOrderId};
 use domain::text::Key;
 use domain::time::Timestamp;
 use serde::Serialize;
-use store::position_summary::{self, PositionSummary};
-use store::{appliance, fitted_part};
 use utoipa::ToSchema;
 
 use super::fitted_parts::FittedPart;
@@ -82,35 +79,16 @@ pub async fn list_appliance_positions(
     Authenticated(caller): Authenticated,
     Path(id): Path<ApplianceId>,
 ) -> Result<Response, Problem> {
-    let database = state.application.database();
-    let appliance = appliance::find(database, &caller.read_scope(), id).await?;
-    let appliance = appliance.ok_or_else(|| Problem::not_found("appliance"))?;
-    let mut summaries = position_summary::of_appliance(database, id).await?;
-    let model = state.application.versions().model(appliance.model.as_str(), appliance.model_version).await?;
-    for position in model.iter().flat_map(|model| &model.positions) {
-        if let Ok(key) = Key::new(position.key()) {
-            summaries.entry(key).or_default();
-        }
-    }
-    let mut fitted = BTreeMap::new();
-    for part in fitted_part::of_appliance(database, id).await? {
-        if part.removed_at.is_none() {
-            summaries.entry(part.position.clone()).or_default();
-            fitted.insert(part.position.clone(), FittedPart::from(part));
-        }
-    }
-    let items = summaries.into_iter().map(|(position, summary)| {
-        let fitted_part = fitted.remove(&position);
-        AppliancePosition::of(position, fitted_part, summary)
-    });
-    answer::json(&AppliancePositions { items: items.collect() })
+    let known = state.application.ask(&caller, ListAppliancePositions(id)).await?;
+    answer::json(&AppliancePositions { items: known.into_iter().map(AppliancePosition::from).collect() })
 }
 
-impl AppliancePosition {
-    fn of(position: Key, fitted_part: Option<FittedPart>, summary: PositionSummary) -> Self {
+impl From<KnownPosition> for AppliancePosition {
+    fn from(known: KnownPosition) -> Self {
+        let summary = known.summary;
         Self {
-            position,
-            fitted_part,
+            position: known.position,
+            fitted_part: known.fitted_part.map(FittedPart::from),
             faulty_orders: summary.faulty_orders,
             last_finding: summary.last_finding.map(|last| LastFinding {
                 at: last.at,

@@ -1,4 +1,6 @@
 use application::stop::CreateStop;
+use application::stop::ListStops;
+use application::stop::NewStop;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{ApplianceId, PersonId, StopId, WorkOrderId};
@@ -6,7 +8,6 @@ use domain::text::Words;
 use domain::time::Timestamp;
 use domain::work::Danger;
 use serde::{Deserialize, Serialize};
-use store::stop::{self, NewStop};
 use utoipa::ToSchema;
 
 use crate::answer::{self, Answer, carry_out};
@@ -42,8 +43,8 @@ pub struct Stop {
     release_reason: Option<Words>,
 }
 
-impl From<stop::Stop> for Stop {
-    fn from(stop: stop::Stop) -> Self {
+impl From<application::stop::Stop> for Stop {
+    fn from(stop: application::stop::Stop) -> Self {
         let (released_by, released_at, release_reason) = match stop.release {
             Some(release) => (Some(release.by), Some(release.at), Some(release.reason)),
             None => (None, None, None),
@@ -79,10 +80,7 @@ pub async fn list_stops(
     Authenticated(caller): Authenticated,
     Path(id): Path<ApplianceId>,
 ) -> Result<Response, Problem> {
-    let database = state.application.database();
-    let appliance = store::appliance::find(database, &caller.read_scope(), id).await?;
-    appliance.ok_or_else(|| Problem::not_found("appliance"))?;
-    let stops = stop::of_appliance(database, id).await?;
+    let stops = state.application.ask(&caller, ListStops(id)).await?;
     answer::json(&Stops { items: stops.into_iter().map(Stop::from).collect() })
 }
 

@@ -44,8 +44,8 @@ pub struct ModelVersion {
     pub version: u32,
 }
 
-impl From<store::appliance::Appliance> for Appliance {
-    fn from(appliance: store::appliance::Appliance) -> Self {
+impl From<application::appliance::Appliance> for Appliance {
+    fn from(appliance: application::appliance::Appliance) -> Self {
         Self {
             id: appliance.id,
             site_id: appliance.site,

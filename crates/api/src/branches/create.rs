@@ -1,10 +1,10 @@
 use application::branch::CreateBranch;
+use application::branch::NewBranch;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::BranchId;
 use domain::text::Name;
 use serde::{Deserialize, Serialize};
-use store::branch::NewBranch;
 use utoipa::ToSchema;
 
 use super::view::Branch;

@@ -1,3 +1,4 @@
+use application::branch::GetBranch;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::BranchId;
@@ -5,6 +6,7 @@ use domain::id::BranchId;
 use super::view::Branch;
 use crate::answer;
 use crate::extract::Path;
+use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
@@ -14,10 +16,10 @@ use crate::state::ApiState;
     responses((status = 200, description = "The branch", body = Branch)))]
 pub async fn get_branch(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Path(id): Path<BranchId>,
 ) -> Result<Response, Problem> {
-    let branch = store::branch::find(state.application.database(), id).await?;
-    let branch = branch.ok_or_else(|| Problem::not_found("branch"))?;
+    let branch = state.application.ask(&caller, GetBranch(id)).await?;
     let version = branch.version;
     answer::item(&Branch::from(branch), version)
 }

@@ -1,3 +1,4 @@
+use application::branch::ListBranches;
 use axum::extract::State;
 use axum::response::Response;
 use serde::Serialize;
@@ -6,6 +7,7 @@ use utoipa::ToSchema;
 use super::view::Branch;
 use crate::answer;
 use crate::extract::{Listing, Query, list_query};
+use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::state::ApiState;
 
@@ -30,10 +32,12 @@ pub struct BranchPage {
     responses((status = 200, description = "A page of them", body = BranchPage)))]
 pub async fn list_branches(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Query(query): Query<BranchesQuery>,
 ) -> Result<Response, Problem> {
-    let request = query.page_request(&state.cursor_key)?;
-    let page = store::branch::list(state.application.database(), query.search.as_deref(), &request).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let question =
+        ListBranches { search: query.search.clone(), page: query.page_request(&state.cursor_key)? };
+    let page = state.application.ask(&caller, question).await?;
+    let next = query.next(&state.cursor_key, &page)?;
     answer::json(&BranchPage { items: page.items.into_iter().map(Branch::from).collect(), next })
 }

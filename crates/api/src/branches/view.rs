@@ -17,8 +17,8 @@ pub struct Branch {
     created_at: Timestamp,
 }
 
-impl From<store::branch::Branch> for Branch {
-    fn from(branch: store::branch::Branch) -> Self {
+impl From<application::branch::Branch> for Branch {
+    fn from(branch: application::branch::Branch) -> Self {
         Self { id: branch.id, name: branch.name, created_at: branch.created_at }
     }
 }

@@ -1,11 +1,11 @@
 use application::call::AnswerCall;
+use application::call::NewAnswer;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{CallAnswerId, CallId};
 use domain::text::{Key, Words};
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::call::NewAnswer;
 use utoipa::ToSchema;
 
 use super::view::CallIntake;

@@ -1,4 +1,6 @@
 use application::call::TakeCall;
+use application::call::{NewCall, TriageAnswer as TriageAnswerRow};
+use application::work_order::NewWorkOrder;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{ApplianceId, CallId, ContactId, SiteId, WorkOrderId};
@@ -6,8 +8,6 @@ use domain::text::{Key, Words};
 use domain::time::Timestamp;
 use domain::work::{Danger, OrderKind, Urgency};
 use serde::{Deserialize, Serialize};
-use store::call::{Answer as TriageAnswerRow, NewCall};
-use store::work_order::NewWorkOrder;
 use utoipa::ToSchema;
 
 use super::view::{CallIntake, TriageAnswer};

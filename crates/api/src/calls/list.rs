@@ -1,3 +1,4 @@
+use application::call::ListCalls;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::SiteId;
@@ -7,6 +8,7 @@ use utoipa::ToSchema;
 use super::view::Call;
 use crate::answer;
 use crate::extract::{Listing, Query, list_query};
+use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
@@ -32,10 +34,11 @@ pub struct CallPage {
     responses((status = 200, description = "A page of them", body = CallPage)))]
 pub async fn list_calls(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Query(query): Query<CallsQuery>,
 ) -> Result<Response, Problem> {
-    let request = query.page_request(&state.cursor_key)?;
-    let page = store::call::list(state.application.database(), query.site_id, &request).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let question = ListCalls { site: query.site_id, page: query.page_request(&state.cursor_key)? };
+    let page = state.application.ask(&caller, question).await?;
+    let next = query.next(&state.cursor_key, &page)?;
     answer::json(&CallPage { items: page.items.into_iter().map(Call::from).collect(), next })
 }

@@ -50,8 +50,8 @@ pub struct Call {
     created_at: Timestamp,
 }
 
-impl From<store::call::Call> for Call {
-    fn from(call: store::call::Call) -> Self {
+impl From<application::call::Call> for Call {
+    fn from(call: application::call::Call) -> Self {
         let answers = call.answers.into_iter();
         Self {
             id: call.id,

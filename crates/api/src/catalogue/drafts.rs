@@ -1,5 +1,7 @@
 //! A company's own machine from its plate.
 
+use application::catalogue::DraftModel;
+use axum::extract::State;
 use axum::response::Response;
 use domain::draft::{self, Draft};
 use domain::equipment;
@@ -14,8 +16,10 @@ use super::model_shape::{FunctionalLimit, HeaterWiring, Model};
 use super::procedure_shape::Procedure;
 use crate::answer;
 use crate::extract::Json;
+use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
+use crate::state::ApiState;
 
 /// What stands on a machine's plate and what anybody can time at a sound one. What a position needs must be
 /// given; a position that is left out is switched off.
@@ -121,8 +125,13 @@ pub struct ModelDraft {
 /// is missing on the plate or impossible is told at once, with what would be right.
 #[utoipa::path(post, path = "/v1/model-drafts", tag = "catalogue", request_body = Plate,
     responses((status = 200, description = "The draft, which is valid", body = ModelDraft)))]
-pub async fn draft_model(Json(plate): Json<draft::Plate>) -> Result<Response, Problem> {
-    let Draft { model, procedures, faults, without_faults } = application::catalogue::draft(&plate)?;
+pub async fn draft_model(
+    State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
+    Json(plate): Json<draft::Plate>,
+) -> Result<Response, Problem> {
+    let Draft { model, procedures, faults, without_faults } =
+        state.application.ask(&caller, DraftModel(plate)).await?;
     let procedures = procedures.into_iter().cloned().collect();
     answer::json(&ModelDraft { model, procedures, faults, without_faults })
 }

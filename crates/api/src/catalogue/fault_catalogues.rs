@@ -1,12 +1,12 @@
-use application::catalogue::CreateFaultCatalogue;
+use application::catalogue::{
+    CreateFaultCatalogue, Entry, GetFaultCatalogue, GetFaultCatalogueVersion, Kept,
+};
 use axum::extract::State;
 use axum::response::Response;
 use domain::equipment;
 use domain::text::Key;
 use domain::time::Timestamp;
 use serde::Serialize;
-use store::catalogue::Kept;
-use store::fault_catalogue;
 use utoipa::ToSchema;
 
 use super::fault_shape::FaultCatalogue;
@@ -40,9 +40,12 @@ impl From<Kept<equipment::FaultCatalogue>> for CatalogueOfFaults {
     responses((status = 200, description = "The newest version", body = CatalogueOfFaults)))]
 pub async fn get_fault_catalogue(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Path(model): Path<Key>,
 ) -> Result<Response, Problem> {
-    read(&state, &model, None).await
+    let entry = Entry { key: model, version: None };
+    let kept = state.application.ask(&caller, GetFaultCatalogue(entry)).await?;
+    answer::hashed(&CatalogueOfFaults::from(kept))
 }
 
 /// Read a version of the catalogue of a model's faults
@@ -51,14 +54,12 @@ pub async fn get_fault_catalogue(
     responses((status = 200, description = "The version, which never changes", body = CatalogueOfFaults)))]
 pub async fn get_fault_catalogue_version(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Path((model, version)): Path<(Key, u32)>,
 ) -> Result<Response, Problem> {
-    read(&state, &model, Some(version)).await
-}
-
-async fn read(state: &ApiState, model: &Key, version: Option<u32>) -> Result<Response, Problem> {
-    let kept = fault_catalogue::find(state.application.database(), model.as_str(), version).await?;
-    answer::hashed(&CatalogueOfFaults::from(kept.ok_or_else(|| Problem::not_found("fault catalogue"))?))
+    let entry = Entry { key: model, version: Some(version) };
+    let kept = state.application.ask(&caller, GetFaultCatalogueVersion(entry)).await?;
+    answer::hashed(&CatalogueOfFaults::from(kept))
 }
 
 /// Take a version of the catalogue of a model's faults in

@@ -1,3 +1,4 @@
+use application::catalogue::{Entry, GetFault, GetFaultVersion, KeptFault, ListFaults};
 use axum::extract::State;
 use axum::response::Response;
 use domain::equipment;
@@ -5,12 +6,12 @@ use domain::text::{Key, Name};
 use domain::time::Timestamp;
 use domain::vocabulary::{Action, Cause, FailureMode, Position};
 use serde::{Deserialize, Serialize};
-use store::fault_catalogue::{self, KeptFault};
 use utoipa::{IntoParams, ToSchema};
 
 use super::fault_shape::Fault;
 use crate::answer;
 use crate::extract::{Path, Query};
+use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
@@ -66,10 +67,10 @@ pub struct FaultQuery {
     responses((status = 200, description = "By model, in the order of the catalogue", body = FaultList)))]
 pub async fn list_faults(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Query(query): Query<FaultQuery>,
 ) -> Result<Response, Problem> {
-    let model = query.model.as_ref().map(Key::as_str);
-    let kept = fault_catalogue::newest(state.application.database(), model).await?;
+    let kept = state.application.ask(&caller, ListFaults { model: query.model }).await?;
     let all = kept.into_iter().flat_map(|kept| {
         let model = kept.entry.model;
         kept.entry.faults.into_iter().map(move |fault| (model.clone(), fault))
@@ -118,9 +119,11 @@ impl From<KeptFault> for CatalogueFault {
     responses((status = 200, description = "The newest version", body = CatalogueFault)))]
 pub async fn get_fault(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Path((model, key)): Path<(Key, Key)>,
 ) -> Result<Response, Problem> {
-    read(&state, &model, &key, None).await
+    let question = GetFault { model, entry: Entry { key, version: None } };
+    answer::hashed(&CatalogueFault::from(state.application.ask(&caller, question).await?))
 }
 
 /// Read a version of a fault
@@ -132,13 +135,9 @@ pub async fn get_fault(
     responses((status = 200, description = "The version, which never changes", body = CatalogueFault)))]
 pub async fn get_fault_version(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Path((model, key, version)): Path<(Key, Key, u32)>,
 ) -> Result<Response, Problem> {
-    read(&state, &model, &key, Some(version)).await
-}
-
-async fn read(state: &ApiState, model: &Key, key: &Key, version: Option<u32>) -> Result<Response, Problem> {
-    let kept =
-        fault_catalogue::find_fault(state.application.database(), model, key.as_str(), version).await?;
-    answer::hashed(&CatalogueFault::from(kept.ok_or_else(|| Problem::not_found("fault"))?))
+    let question = GetFaultVersion { model, entry: Entry { key, version: Some(version) } };
+    answer::hashed(&CatalogueFault::from(state.application.ask(&caller, question).await?))
 }

@@ -1,11 +1,10 @@
-use application::catalogue::CreateModel;
+use application::catalogue::{CreateModel, Entry, GetModel, GetModelVersion, Kept, ListModels};
 use axum::extract::State;
 use axum::response::Response;
 use domain::equipment;
 use domain::text::Key;
 use domain::time::Timestamp;
 use serde::Serialize;
-use store::catalogue::{self, Kept};
 use utoipa::ToSchema;
 
 use super::model_shape::Model;
@@ -39,9 +38,10 @@ impl From<Kept<equipment::Model>> for CatalogueModel {
     responses((status = 200, description = "By key", body = CatalogueList)))]
 pub async fn list_models(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Query(query): Query<CatalogueQuery>,
 ) -> Result<Response, Problem> {
-    let kept = catalogue::model::newest(state.application.database(), query.search.as_deref()).await?;
+    let kept = state.application.ask(&caller, ListModels { search: query.search }).await?;
     let items = kept.into_iter().map(|kept| CatalogueSummary {
         key: kept.entry.key,
         version: kept.entry.version,
@@ -55,8 +55,13 @@ pub async fn list_models(
 /// Read the newest version of a model
 #[utoipa::path(get, path = "/v1/models/{key}", tag = "catalogue", params(("key" = schema::Key, Path)),
     responses((status = 200, description = "The newest version", body = CatalogueModel)))]
-pub async fn get_model(State(state): State<ApiState>, Path(key): Path<Key>) -> Result<Response, Problem> {
-    read(&state, &key, None).await
+pub async fn get_model(
+    State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
+    Path(key): Path<Key>,
+) -> Result<Response, Problem> {
+    let kept = state.application.ask(&caller, GetModel(Entry { key, version: None })).await?;
+    answer::hashed(&CatalogueModel::from(kept))
 }
 
 /// Read a version of a model
@@ -65,14 +70,12 @@ pub async fn get_model(State(state): State<ApiState>, Path(key): Path<Key>) -> R
     responses((status = 200, description = "The version, which never changes", body = CatalogueModel)))]
 pub async fn get_model_version(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Path((key, version)): Path<(Key, u32)>,
 ) -> Result<Response, Problem> {
-    read(&state, &key, Some(version)).await
-}
-
-async fn read(state: &ApiState, key: &Key, version: Option<u32>) -> Result<Response, Problem> {
-    let kept = catalogue::model::find(state.application.database(), key.as_str(), version).await?;
-    answer::hashed(&CatalogueModel::from(kept.ok_or_else(|| Problem::not_found("model"))?))
+    let entry = Entry { key, version: Some(version) };
+    let kept = state.application.ask(&caller, GetModelVersion(entry)).await?;
+    answer::hashed(&CatalogueModel::from(kept))
 }
 
 /// Take a version of a model into the catalogue

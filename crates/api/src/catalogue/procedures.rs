@@ -1,4 +1,6 @@
-use application::catalogue::CreateProcedure;
+use application::catalogue::{
+    CreateProcedure, Entry, GetProcedure, GetProcedureVersion, Kept, ListProcedures,
+};
 use axum::extract::State;
 use axum::response::Response;
 use domain::equipment::Model;
@@ -6,7 +8,6 @@ use domain::procedure;
 use domain::text::Key;
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::catalogue::{self, Kept};
 use utoipa::{IntoParams, ToSchema};
 
 use super::procedure_shape::Procedure;
@@ -59,9 +60,10 @@ pub struct ShownForQuery {
     responses((status = 200, description = "By key", body = CatalogueList)))]
 pub async fn list_procedures(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Query(query): Query<CatalogueQuery>,
 ) -> Result<Response, Problem> {
-    let kept = catalogue::procedure::newest(state.application.database(), query.search.as_deref()).await?;
+    let kept = state.application.ask(&caller, ListProcedures { search: query.search }).await?;
     let items = kept.into_iter().map(|kept| CatalogueSummary {
         key: kept.entry.key,
         version: kept.entry.version,
@@ -78,10 +80,13 @@ pub async fn list_procedures(
     responses((status = 200, description = "The newest version", body = CatalogueProcedure)))]
 pub async fn get_procedure(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Path(key): Path<Key>,
     Query(query): Query<ShownForQuery>,
 ) -> Result<Response, Problem> {
-    read(&state, &key, None, query.model.as_ref()).await
+    let entry = Entry { key, version: None };
+    let shown = state.application.ask(&caller, GetProcedure { entry, model: query.model }).await?;
+    answer::hashed(&CatalogueProcedure::new(shown.kept, shown.model.as_ref()))
 }
 
 /// Read a version of a procedure
@@ -91,29 +96,13 @@ pub async fn get_procedure(
     responses((status = 200, description = "The version, which never changes", body = CatalogueProcedure)))]
 pub async fn get_procedure_version(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Path((key, version)): Path<(Key, u32)>,
     Query(query): Query<ShownForQuery>,
 ) -> Result<Response, Problem> {
-    read(&state, &key, Some(version), query.model.as_ref()).await
-}
-
-async fn read(
-    state: &ApiState,
-    key: &Key,
-    version: Option<u32>,
-    model: Option<&Key>,
-) -> Result<Response, Problem> {
-    let database = state.application.database();
-    let kept = catalogue::procedure::find(database, key.as_str(), version).await?;
-    let kept = kept.ok_or_else(|| Problem::not_found("procedure"))?;
-    let model = match model {
-        Some(key) => {
-            let found = catalogue::model::find(database, key.as_str(), None).await?;
-            Some(found.ok_or_else(|| Problem::not_found("model"))?.entry)
-        }
-        None => None,
-    };
-    answer::hashed(&CatalogueProcedure::new(kept, model.as_ref()))
+    let entry = Entry { key, version: Some(version) };
+    let shown = state.application.ask(&caller, GetProcedureVersion { entry, model: query.model }).await?;
+    answer::hashed(&CatalogueProcedure::new(shown.kept, shown.model.as_ref()))
 }
 
 /// Take a version of a procedure into the catalogue

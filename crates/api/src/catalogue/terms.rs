@@ -1,11 +1,9 @@
-use application::catalogue::CreateTerm;
+use application::catalogue::{self, CreateTerm, ListTerms, TermList};
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::Response;
 use domain::text::{Key, Text};
-use domain::vocabulary;
 use serde::{Deserialize, Serialize};
-use store::term::{self, TermList};
 use utoipa::ToSchema;
 
 use crate::answer::{self, Answer, carry_out};
@@ -26,8 +24,8 @@ pub struct Term {
     built_in: bool,
 }
 
-impl From<term::Term> for Term {
-    fn from(term: term::Term) -> Self {
+impl From<catalogue::Term> for Term {
+    fn from(term: catalogue::Term) -> Self {
         Self { key: term.key, description: term.description, built_in: term.built_in }
     }
 }
@@ -60,25 +58,15 @@ pub struct NoQuery {}
     responses((status = 200, description = "All lists with all entries", body = TermLists)))]
 pub async fn list_terms(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Query(NoQuery {}): Query<NoQuery>,
 ) -> Result<Response, Problem> {
-    let mut items = Vec::new();
-    for list in vocabulary::lists() {
-        let terms = match list.name.parse::<TermList>() {
-            Ok(kept) => {
-                term::all(state.application.database(), kept).await?.into_iter().map(Term::from).collect()
-            }
-            Err(_) => list.terms.iter().map(Term::from).collect(),
-        };
-        items.push(NamedList { list: list.name, may_be_extended: list.may_be_extended, terms });
-    }
-    answer::hashed(&TermLists { items })
-}
-
-impl From<&vocabulary::Term> for Term {
-    fn from(term: &vocabulary::Term) -> Self {
-        Self { key: term.key.to_owned(), description: Some(term.description.to_owned()), built_in: true }
-    }
+    let items = state.application.ask(&caller, ListTerms).await?.into_iter().map(|list| NamedList {
+        list: list.name,
+        may_be_extended: list.may_be_extended,
+        terms: list.terms.into_iter().map(Term::from).collect(),
+    });
+    answer::hashed(&TermLists { items: items.collect() })
 }
 
 /// An entry of the company's own.

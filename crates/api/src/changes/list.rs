@@ -1,9 +1,9 @@
+use application::changes::{Event, ListChanges, Place, Stand};
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{ApplianceId, PersonId, SiteId, WorkOrderId};
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::feed::{self, Event, Feed, Place};
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
@@ -86,35 +86,17 @@ pub async fn list_changes(
     const FEED: &str = "changes";
     let cursor: Option<Cursor> =
         query.since.as_deref().map(|cursor| state.cursor_key.open(&FEED, "since", cursor)).transpose()?;
-    let (database, scope) = (state.application.database(), caller.read_scope());
-    let only_of = scope.only_of();
-    let sees_the_same = cursor.as_ref().is_none_or(|cursor| cursor.only_of == only_of);
-    let since = cursor.map(|cursor| cursor.place);
-    let standing = feed::stand(database, since).await?;
-    let seal = |place: &Place| state.cursor_key.seal(&FEED, &Cursor { place: *place, only_of });
-    let begin_at_end = |start_over| {
-        answer::json(&ChangePage {
-            items: Vec::new(),
-            next: seal(&standing.end),
-            has_more: false,
-            start_over,
-        })
+    let question = ListChanges {
+        since: cursor.map(|cursor| Stand { place: cursor.place, only_of: cursor.only_of }),
+        limit: query.limit.unwrap_or(LIMIT_USUAL).clamp(1, LIMIT_MAXIMUM),
     };
-    let Some(since) = since else { return begin_at_end(false) };
-    if !(standing.holds && sees_the_same) {
-        return begin_at_end(true);
-    }
-    let limit = query.limit.unwrap_or(LIMIT_USUAL).clamp(1, LIMIT_MAXIMUM);
-    let found = if since.is_beyond(&standing.end) {
-        Feed { events: Vec::new(), place: since, has_more: false }
-    } else {
-        feed::after(database, &scope, since, standing.end, limit).await?
-    };
+    let changes = state.application.ask(&caller, question).await?;
+    let Stand { place, only_of } = changes.next;
     answer::json(&ChangePage {
-        items: found.events.into_iter().map(ChangeItem::from).collect(),
-        next: seal(&found.place),
-        has_more: found.has_more,
-        start_over: false,
+        items: changes.events.into_iter().map(ChangeItem::from).collect(),
+        next: state.cursor_key.seal(&FEED, &Cursor { place, only_of })?,
+        has_more: changes.has_more,
+        start_over: changes.start_over,
     })
 }
 

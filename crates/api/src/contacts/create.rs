@@ -1,10 +1,10 @@
 use application::contact::CreateContact;
+use application::contact::{Belongs, NewContact};
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{ContactId, CustomerId, SiteId};
 use domain::text::Name;
 use serde::{Deserialize, Serialize};
-use store::contact::{Belongs, NewContact};
 use utoipa::ToSchema;
 
 use super::view::Contact;

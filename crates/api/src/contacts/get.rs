@@ -1,3 +1,4 @@
+use application::contact::GetContact;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::ContactId;
@@ -18,8 +19,7 @@ pub async fn get_contact(
     Authenticated(caller): Authenticated,
     Path(id): Path<ContactId>,
 ) -> Result<Response, Problem> {
-    let contact = store::contact::find(state.application.database(), &caller.read_scope(), id).await?;
-    let contact = contact.ok_or_else(|| Problem::not_found("contact"))?;
+    let contact = state.application.ask(&caller, GetContact(id)).await?;
     let version = contact.version;
     answer::item(&Contact::from(contact), version)
 }

@@ -1,3 +1,4 @@
+use application::contact::ListContacts;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{CustomerId, SiteId};
@@ -7,6 +8,7 @@ use utoipa::ToSchema;
 use super::view::Contact;
 use crate::answer;
 use crate::extract::{Listing, Query, list_query};
+use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
@@ -36,12 +38,16 @@ pub struct ContactPage {
     responses((status = 200, description = "A page of them", body = ContactPage)))]
 pub async fn list_contacts(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Query(query): Query<ContactsQuery>,
 ) -> Result<Response, Problem> {
-    let request = query.page_request(&state.cursor_key)?;
-    let database = state.application.database();
-    let search = query.search.as_deref();
-    let page = store::contact::list(database, query.customer_id, query.site_id, search, &request).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let question = ListContacts {
+        customer: query.customer_id,
+        site: query.site_id,
+        search: query.search.clone(),
+        page: query.page_request(&state.cursor_key)?,
+    };
+    let page = state.application.ask(&caller, question).await?;
+    let next = query.next(&state.cursor_key, &page)?;
     answer::json(&ContactPage { items: page.items.into_iter().map(Contact::from).collect(), next })
 }

@@ -25,8 +25,8 @@ pub struct Contact {
     created_at: Timestamp,
 }
 
-impl From<store::contact::Contact> for Contact {
-    fn from(contact: store::contact::Contact) -> Self {
+impl From<application::contact::Contact> for Contact {
+    fn from(contact: application::contact::Contact) -> Self {
         Self {
             id: contact.id,
             customer_id: contact.customer,

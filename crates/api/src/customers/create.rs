@@ -1,10 +1,10 @@
 use application::customer::CreateCustomer;
+use application::customer::NewCustomer;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::CustomerId;
 use domain::text::Name;
 use serde::{Deserialize, Serialize};
-use store::customer::NewCustomer;
 use utoipa::ToSchema;
 
 use super::view::Customer;

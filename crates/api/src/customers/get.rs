@@ -1,3 +1,4 @@
+use application::customer::GetCustomer;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::CustomerId;
@@ -18,8 +19,7 @@ pub async fn get_customer(
     Authenticated(caller): Authenticated,
     Path(id): Path<CustomerId>,
 ) -> Result<Response, Problem> {
-    let customer = store::customer::find(state.application.database(), &caller.read_scope(), id).await?;
-    let customer = customer.ok_or_else(|| Problem::not_found("customer"))?;
+    let customer = state.application.ask(&caller, GetCustomer(id)).await?;
     let version = customer.version;
     answer::item(&Customer::from(customer), version)
 }

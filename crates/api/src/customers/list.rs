@@ -1,3 +1,4 @@
+use application::customer::ListCustomers;
 use axum::extract::State;
 use axum::response::Response;
 use serde::Serialize;
@@ -6,6 +7,7 @@ use utoipa::ToSchema;
 use super::view::Customer;
 use crate::answer;
 use crate::extract::{Listing, Query, list_query};
+use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::state::ApiState;
 
@@ -30,10 +32,12 @@ pub struct CustomerPage {
     responses((status = 200, description = "A page of them", body = CustomerPage)))]
 pub async fn list_customers(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Query(query): Query<CustomersQuery>,
 ) -> Result<Response, Problem> {
-    let request = query.page_request(&state.cursor_key)?;
-    let page = store::customer::list(state.application.database(), query.search.as_deref(), &request).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let question =
+        ListCustomers { search: query.search.clone(), page: query.page_request(&state.cursor_key)? };
+    let page = state.application.ask(&caller, question).await?;
+    let next = query.next(&state.cursor_key, &page)?;
     answer::json(&CustomerPage { items: page.items.into_iter().map(Customer::from).collect(), next })
 }

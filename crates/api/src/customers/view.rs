@@ -20,8 +20,8 @@ pub struct Customer {
     created_at: Timestamp,
 }
 
-impl From<store::customer::Customer> for Customer {
-    fn from(customer: store::customer::Customer) -> Self {
+impl From<application::customer::Customer> for Customer {
+    fn from(customer: application::customer::Customer) -> Self {
         Self {
             id: customer.id,
             name: customer.name,

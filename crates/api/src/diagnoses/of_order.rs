@@ -1,11 +1,10 @@
-use application::diagnosis::{self, Numbers};
+use application::diagnosis::{GetDiagnosis, Numbers};
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::WorkOrderId;
 use serde::Deserialize;
 use utoipa::IntoParams;
 
-use super::parts;
 use super::view::Diagnosis;
 use crate::answer;
 use crate::extract::{Path, Query};
@@ -45,9 +44,7 @@ pub async fn get_work_order_diagnosis(
     Query(query): Query<DiagnosisQuery>,
 ) -> Result<Response, Problem> {
     let numbers = query.knowledge_version.map_or(Numbers::Newest, Numbers::Learned);
-    let scope = caller.read_scope();
-    let diagnosed = diagnosis::of_order(&state.application, &scope, id, query.epoch, numbers).await?;
-    let diagnosed = diagnosed.ok_or_else(|| Problem::not_found("work order"))?;
-    let fitting = parts::of_model(&state, &diagnosed.model).await?;
-    answer::hashed(&Diagnosis::new(diagnosed, &fitting))
+    let question = GetDiagnosis { order: id, epoch: query.epoch, numbers };
+    let diagnosed = state.application.ask(&caller, question).await?;
+    answer::hashed(&Diagnosis::new(diagnosed.of, &diagnosed.fitting))
 }

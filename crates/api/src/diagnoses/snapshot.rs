@@ -1,13 +1,12 @@
+use application::diagnosis::{FrozenEpoch, GetOutcomeSnapshot, OutcomeSnapshot};
+use application::part::FittingPart;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::WorkOrderId;
 use domain::time::Timestamp;
 use serde::Serialize;
-use store::outcome_snapshot::{self, FrozenEpoch, OutcomeSnapshot};
-use store::part::FittingPart;
 use utoipa::ToSchema;
 
-use super::parts;
 use super::view::Diagnosis;
 use crate::answer;
 use crate::extract::Path;
@@ -16,7 +15,6 @@ use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
 use crate::test_runs::EpochVerdicts;
-use crate::work_orders::require_visible;
 
 /// What an order's closing rested on. Verdicts and diagnoses are computed anew whenever they are asked for, with
 /// what is known then; this never changes.
@@ -56,15 +54,8 @@ pub async fn get_outcome_snapshot(
     Authenticated(caller): Authenticated,
     Path(id): Path<WorkOrderId>,
 ) -> Result<Response, Problem> {
-    require_visible(&state, &caller, id).await?;
-    let snapshot = outcome_snapshot::of_order(state.application.database(), id).await?;
-    let snapshot = snapshot.ok_or_else(|| Problem::not_found("outcome snapshot"))?;
-    let diagnosed = snapshot.epochs.iter().find_map(|epoch| epoch.diagnosis.as_ref());
-    let fitting = match diagnosed {
-        Some(diagnosed) => parts::of_model(&state, &diagnosed.model).await?,
-        None => Vec::new(),
-    };
-    answer::hashed(&ClosingSnapshot::new(snapshot, &fitting))
+    let snapshot = state.application.ask(&caller, GetOutcomeSnapshot(id)).await?;
+    answer::hashed(&ClosingSnapshot::new(snapshot.of, &snapshot.fitting))
 }
 
 impl ClosingSnapshot {

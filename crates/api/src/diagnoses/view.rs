@@ -1,3 +1,5 @@
+use application::diagnosis::{Diagnosed, NotWeighed as NotWeighedOf};
+use application::part::{FittingPart, that_fit};
 use domain::danger::Danger;
 use domain::diagnosis::{self, Advice, Expected as ExpectedValue, Note as NoteOf, ReadAs};
 use domain::equipment::{ObservationKey, Subsystem};
@@ -6,11 +8,9 @@ use domain::procedure::Caution as CautionOf;
 use domain::text::{Key, Name, Words};
 use domain::vocabulary::{Action, FailureMode, Position, Symptom};
 use serde::Serialize;
-use store::diagnosis::{Diagnosed, NotWeighed as NotWeighedOf};
-use store::part::FittingPart;
 use utoipa::ToSchema;
 
-use super::parts::{PartThatFits, that_fit};
+use super::parts::PartThatFits;
 use crate::calls::CallCaution;
 use crate::schema;
 
@@ -646,7 +646,7 @@ impl PartsToCarry {
     fn new(of: &diagnosis::Diagnosis, fitting: &[FittingPart]) -> Self {
         let parts = of.parts.parts.iter().map(|advice| PartToCarry {
             part: advice.part.clone(),
-            fits: that_fit(fitting, of, &advice.part),
+            fits: that_fit(fitting, of, &advice.part).into_iter().map(PartThatFits::from).collect(),
             needed: advice.needed,
             ends_job: advice.ends_job,
             sentence: advice.sentence(),

@@ -1,6 +1,6 @@
 use std::collections::BTreeSet;
 
-use application::diagnosis::{Numbers, WhatIf, WhatIfRun, what_if};
+use application::diagnosis::{Diagnose, Numbers, WhatIf, WhatIfRun};
 use axum::extract::State;
 use axum::response::Response;
 use domain::danger::Danger;
@@ -11,10 +11,10 @@ use domain::vocabulary::Symptom;
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::parts;
 use super::view::Diagnosis;
 use crate::answer;
 use crate::extract::Json;
+use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
@@ -127,11 +127,11 @@ pub enum FoundWord {
             content_type = "application/problem+json")))]
 pub async fn diagnose(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Json(body): Json<DiagnosisCase>,
 ) -> Result<Response, Problem> {
-    let diagnosed = what_if(&state.application, body.into()).await?;
-    let fitting = parts::of_model(&state, &diagnosed.model).await?;
-    answer::json(&Diagnosis::new(diagnosed, &fitting))
+    let diagnosed = state.application.ask(&caller, Diagnose(body.into())).await?;
+    answer::json(&Diagnosis::new(diagnosed.of, &diagnosed.fitting))
 }
 
 impl From<DiagnosisCase> for WhatIf {

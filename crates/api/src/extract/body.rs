@@ -40,7 +40,11 @@ pub async fn read(request: Request, state: &ApiState) -> Result<SchemaFaults, Pr
     let text = std::str::from_utf8(&bytes).map_err(|error| malformed(&error))?;
     let value: Value = serde_json::from_str(text).map_err(|error| malformed(&error))?;
     let operation = path.as_deref().and_then(|path| state.contract.operation(&method, path));
-    let mut faults = operation.map(|operation| operation.body_faults(&value)).unwrap_or_default();
+    let Some(operation) = operation else {
+        tracing::error!(%method, path, "a body came for an operation that the document does not have");
+        return Err(Problem::internal());
+    };
+    let mut faults = operation.body_faults(&value)?;
     // JSON has one way to write it, and most bodies do not hold it.
     if text.contains(r"\u0000") {
         let mut nuls = Vec::new();

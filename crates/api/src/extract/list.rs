@@ -1,5 +1,5 @@
+use application::{Page, PageRequest, Position};
 use serde::{Deserialize, Serialize};
-use store::{Page, PageRequest, Position};
 
 use crate::cursor::CursorKey;
 use crate::problem::Problem;
@@ -37,8 +37,8 @@ pub trait Listing: Serialize + Clone {
     }
 
     /// The cursor of the page after this one.
-    fn next<T>(&self, key: &CursorKey, page: &Page<T>) -> Option<String> {
-        page.next.map(|position| key.seal(&self.filters(), &position))
+    fn next<T>(&self, key: &CursorKey, page: &Page<T>) -> Result<Option<String>, Problem> {
+        page.next.map(|position| key.seal(&self.filters(), &position)).transpose()
     }
 }
 

@@ -25,7 +25,7 @@ impl<T: DeserializeOwned> FromRequestParts<ApiState> for Query<T> {
 pub fn check_query(query: &str, operation: &OperationContract) -> Result<(), Problem> {
     let pairs: Vec<(String, String)> = serde_urlencoded::from_str(query)
         .map_err(|error| Problem::new(Kind::MALFORMED, format!("the query cannot be read: {error}")))?;
-    let faults = operation.query_faults(&pairs);
+    let faults = operation.query_faults(&pairs)?;
     if faults.is_empty() {
         return Ok(());
     }

@@ -1,11 +1,11 @@
 use application::finding::CreateFinding;
+use application::finding::NewFinding;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{FindingId, TestRunId, WorkOrderId};
 use domain::text::{Key, Words};
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::finding::NewFinding;
 use utoipa::ToSchema;
 
 use super::view::Finding;

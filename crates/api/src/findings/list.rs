@@ -1,3 +1,4 @@
+use application::finding::ListFindings;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::WorkOrderId;
@@ -11,7 +12,6 @@ use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
-use crate::work_orders::require_visible;
 
 /// The findings of an order.
 #[derive(Serialize, ToSchema)]
@@ -28,7 +28,6 @@ pub async fn list_findings(
     Authenticated(caller): Authenticated,
     Path(id): Path<WorkOrderId>,
 ) -> Result<Response, Problem> {
-    require_visible(&state, &caller, id).await?;
-    let findings = store::finding::of_order(state.application.database(), id).await?;
+    let findings = state.application.ask(&caller, ListFindings(id)).await?;
     answer::json(&FindingList { items: findings.into_iter().map(Finding::from).collect() })
 }

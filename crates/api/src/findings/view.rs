@@ -51,8 +51,8 @@ pub struct Finding {
     retraction_reason: Option<Words>,
 }
 
-impl From<store::finding::Finding> for Finding {
-    fn from(finding: store::finding::Finding) -> Self {
+impl From<application::finding::Finding> for Finding {
+    fn from(finding: application::finding::Finding) -> Self {
         Self {
             id: finding.id,
             work_order_id: finding.work_order,

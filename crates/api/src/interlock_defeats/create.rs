@@ -1,11 +1,11 @@
 use application::interlock_defeat::OpenInterlockDefeat;
+use application::interlock_defeat::{NewInterlockDefeat, SecondPerson};
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{ContactId, InterlockDefeatId, PersonId, WorkOrderId};
 use domain::text::Name;
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::interlock_defeat::{NewInterlockDefeat, SecondPerson};
 use utoipa::ToSchema;
 
 use super::view::InterlockDefeat;

@@ -1,3 +1,4 @@
+use application::interlock_defeat::ListInterlockDefeats;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::WorkOrderId;
@@ -11,7 +12,6 @@ use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
-use crate::work_orders::require_visible;
 
 /// The interlock defeats of an order.
 #[derive(Serialize, ToSchema)]
@@ -29,7 +29,6 @@ pub async fn list_work_order_interlock_defeats(
     Authenticated(caller): Authenticated,
     Path(id): Path<WorkOrderId>,
 ) -> Result<Response, Problem> {
-    require_visible(&state, &caller, id).await?;
-    let defeats = store::interlock_defeat::of_order(state.application.database(), id).await?;
+    let defeats = state.application.ask(&caller, ListInterlockDefeats(id)).await?;
     answer::json(&InterlockDefeatList { items: defeats.into_iter().map(InterlockDefeat::from).collect() })
 }

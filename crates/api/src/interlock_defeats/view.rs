@@ -1,8 +1,8 @@
+use application::interlock_defeat::SecondPerson;
 use domain::id::{ContactId, InterlockDefeatId, PersonId, WorkOrderId};
 use domain::text::Name;
 use domain::time::Timestamp;
 use serde::Serialize;
-use store::interlock_defeat::SecondPerson;
 use utoipa::ToSchema;
 
 use crate::schema;
@@ -38,8 +38,8 @@ pub struct InterlockDefeat {
     created_at: Timestamp,
 }
 
-impl From<store::interlock_defeat::InterlockDefeat> for InterlockDefeat {
-    fn from(defeat: store::interlock_defeat::InterlockDefeat) -> Self {
+impl From<application::interlock_defeat::InterlockDefeat> for InterlockDefeat {
+    fn from(defeat: application::interlock_defeat::InterlockDefeat) -> Self {
         let (second_person_id, second_contact_id, second_person) = match defeat.second {
             SecondPerson::Colleague(id) => (Some(id), None, None),
             SecondPerson::Contact(id) => (None, Some(id), None),

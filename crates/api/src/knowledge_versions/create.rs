@@ -1,10 +1,10 @@
 use application::learning::CreateKnowledgeVersion;
+use application::learning::NewLearning;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::KnowledgeVersionId;
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::learning::NewLearning;
 use utoipa::ToSchema;
 
 use super::view::KnowledgeVersion;

@@ -1,3 +1,4 @@
+use application::learning::GetLearnedFaults;
 use axum::extract::State;
 use axum::response::Response;
 use domain::diagnosis::Knowledge;
@@ -9,6 +10,7 @@ use utoipa::ToSchema;
 use crate::answer;
 use crate::catalogue::FaultCatalogue;
 use crate::extract::Path;
+use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
@@ -34,11 +36,11 @@ pub struct LearnedFaults {
     responses((status = 200, description = "The catalogue as it was learned", body = LearnedFaults)))]
 pub async fn get_learned_faults(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Path((n, model)): Path<(i64, Key)>,
 ) -> Result<Response, Problem> {
-    let learned = store::knowledge::faults(state.application.database(), n, model.as_str()).await?;
-    let Knowledge { catalogue, made_from, .. } =
-        learned.ok_or_else(|| Problem::not_found("knowledge of this model's faults"))?;
+    let question = GetLearnedFaults { version: n, model };
+    let Knowledge { catalogue, made_from, .. } = state.application.ask(&caller, question).await?;
     answer::hashed(&LearnedFaults {
         knowledge_version: n,
         catalogue,

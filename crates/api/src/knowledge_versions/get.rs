@@ -1,9 +1,11 @@
+use application::learning::GetKnowledgeVersion;
 use axum::extract::State;
 use axum::response::Response;
 
 use super::view::KnowledgeVersion;
 use crate::answer;
 use crate::extract::Path;
+use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::state::ApiState;
 
@@ -15,9 +17,9 @@ use crate::state::ApiState;
     responses((status = 200, description = "The version", body = KnowledgeVersion)))]
 pub async fn get_knowledge_version(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Path(n): Path<i64>,
 ) -> Result<Response, Problem> {
-    let learning = store::learning::find(state.application.database(), n).await?;
-    let learning = learning.ok_or_else(|| Problem::not_found("knowledge version"))?;
+    let learning = state.application.ask(&caller, GetKnowledgeVersion(n)).await?;
     answer::json(&KnowledgeVersion::from(learning))
 }

@@ -1,3 +1,4 @@
+use application::learning::ListKnowledgeVersions;
 use axum::extract::State;
 use axum::response::Response;
 use serde::Serialize;
@@ -6,6 +7,7 @@ use utoipa::ToSchema;
 use super::view::KnowledgeVersion;
 use crate::answer;
 use crate::extract::{Listing, Query, list_query};
+use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::state::ApiState;
 
@@ -26,11 +28,12 @@ pub struct KnowledgeVersionPage {
     responses((status = 200, description = "A page of them", body = KnowledgeVersionPage)))]
 pub async fn list_knowledge_versions(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Query(query): Query<KnowledgeVersionsQuery>,
 ) -> Result<Response, Problem> {
-    let request = query.page_request(&state.cursor_key)?;
-    let page = store::learning::list(state.application.database(), &request).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let question = ListKnowledgeVersions { page: query.page_request(&state.cursor_key)? };
+    let page = state.application.ask(&caller, question).await?;
+    let next = query.next(&state.cursor_key, &page)?;
     let items = page.items.into_iter().map(KnowledgeVersion::from).collect();
     answer::json(&KnowledgeVersionPage { items, next })
 }

@@ -1,7 +1,7 @@
+use application::learning::{Learning, LearningState};
 use domain::id::{KnowledgeVersionId, PersonId};
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::learning::{Learning, LearningState};
 use utoipa::ToSchema;
 
 use crate::schema;

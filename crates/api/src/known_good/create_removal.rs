@@ -1,3 +1,4 @@
+use application::known_good::NewRemoval;
 use application::known_good::RemoveFromKnownGood;
 use axum::extract::State;
 use axum::response::Response;
@@ -5,7 +6,6 @@ use domain::id::{KnownGoodRemovalId, TestRunId};
 use domain::known_good::selection::RemovalReason;
 use domain::text::{Key, Words};
 use serde::{Deserialize, Serialize};
-use store::known_good_removal::NewRemoval;
 use utoipa::ToSchema;
 
 use super::removal::KnownGoodRemoval;

@@ -1,4 +1,4 @@
-use application::drift::{self, MeasurementDrift};
+use application::drift::{GetApplianceDrift, MeasurementDrift};
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{ApplianceId, TestRunId};
@@ -126,13 +126,11 @@ pub async fn get_appliance_drift(
     Path(id): Path<ApplianceId>,
     Query(query): Query<DriftQuery>,
 ) -> Result<Response, Problem> {
-    let as_of = query.as_of.unwrap_or_else(|| state.application.now());
-    let procedure = query.procedure.as_ref();
-    let drift = drift::of_appliance(&state.application, &caller.read_scope(), id, as_of, procedure).await?;
-    let drift = drift.ok_or_else(|| Problem::not_found("appliance"))?;
+    let question = GetApplianceDrift { id, as_of: query.as_of, procedure: query.procedure };
+    let drift = state.application.ask(&caller, question).await?;
     answer::json(&ApplianceDrift {
         appliance_id: id,
-        as_of,
+        as_of: drift.as_of,
         knowledge_version: drift.knowledge_version,
         charts: drift.charts.into_iter().map(MeasurementChart::from).collect(),
     })

@@ -1,3 +1,4 @@
+use application::known_good::GetKnownGoodRemoval;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::KnownGoodRemovalId;
@@ -5,6 +6,7 @@ use domain::id::KnownGoodRemovalId;
 use super::removal::KnownGoodRemoval;
 use crate::answer;
 use crate::extract::Path;
+use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
@@ -14,8 +16,9 @@ use crate::state::ApiState;
     responses((status = 200, description = "The entry", body = KnownGoodRemoval)))]
 pub async fn get_known_good_removal(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Path(id): Path<KnownGoodRemovalId>,
 ) -> Result<Response, Problem> {
-    let removal = store::known_good_removal::find(state.application.database(), id).await?;
-    answer::json(&KnownGoodRemoval::from(removal.ok_or_else(|| Problem::not_found("entry"))?))
+    let removal = state.application.ask(&caller, GetKnownGoodRemoval(id)).await?;
+    answer::json(&KnownGoodRemoval::from(removal))
 }

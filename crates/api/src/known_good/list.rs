@@ -1,14 +1,15 @@
+use application::known_good::ListKnownGood;
 use axum::extract::State;
 use axum::response::Response;
 use domain::text::Key;
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::knowledge;
 use utoipa::{IntoParams, ToSchema};
 
 use super::reference::KnownGoodReference;
 use crate::answer;
 use crate::extract::Query;
+use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
@@ -48,25 +49,12 @@ pub struct KnownGoodList {
     responses((status = 200, description = "The references", body = KnownGoodList)))]
 pub async fn list_known_good(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Query(query): Query<KnownGoodQuery>,
 ) -> Result<Response, Problem> {
-    let database = state.application.database();
-    let n = match query.version {
-        Some(n) => Some(n),
-        None => knowledge::newest(database).await?,
-    };
-    let Some(n) = n else {
-        return answer::json(&KnownGoodList { knowledge_version: None, made_at: None, items: Vec::new() });
-    };
-    let known = knowledge::get(database, n).await?.ok_or_else(|| Problem::not_found("knowledge version"))?;
-    let is_wanted = |wanted: &Option<Key>, key: &Key| wanted.as_ref().is_none_or(|wanted| wanted == key);
-    let items = known
-        .known_good
-        .into_iter()
-        .filter(|learned| {
-            is_wanted(&query.model, &learned.model) && is_wanted(&query.procedure, &learned.of.procedure)
-        })
-        .map(KnownGoodReference::from)
-        .collect();
-    answer::json(&KnownGoodList { knowledge_version: Some(n), made_at: Some(known.made_at), items })
+    let question = ListKnownGood { model: query.model, procedure: query.procedure, version: query.version };
+    let known = state.application.ask(&caller, question).await?;
+    let (knowledge_version, made_at) = known.version.unzip();
+    let items = known.references.into_iter().map(KnownGoodReference::from).collect();
+    answer::json(&KnownGoodList { knowledge_version, made_at, items })
 }

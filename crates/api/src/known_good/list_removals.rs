@@ -1,3 +1,4 @@
+use application::known_good::ListKnownGoodRemovals;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::TestRunId;
@@ -7,6 +8,7 @@ use utoipa::ToSchema;
 use super::removal::KnownGoodRemoval;
 use crate::answer;
 use crate::extract::{Listing, Query, list_query};
+use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
@@ -32,12 +34,13 @@ pub struct KnownGoodRemovalPage {
     responses((status = 200, description = "A page of entries", body = KnownGoodRemovalPage)))]
 pub async fn list_known_good_removals(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Query(query): Query<KnownGoodRemovalsQuery>,
 ) -> Result<Response, Problem> {
-    let request = query.page_request(&state.cursor_key)?;
-    let database = state.application.database();
-    let page = store::known_good_removal::list(database, query.test_run_id, &request).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let page = query.page_request(&state.cursor_key)?;
+    let question = ListKnownGoodRemovals { test_run: query.test_run_id, page };
+    let page = state.application.ask(&caller, question).await?;
+    let next = query.next(&state.cursor_key, &page)?;
     let items = page.items.into_iter().map(KnownGoodRemoval::from).collect();
     answer::json(&KnownGoodRemovalPage { items, next })
 }

@@ -27,8 +27,8 @@ pub struct KnownGoodRemoval {
     created_at: Timestamp,
 }
 
-impl From<store::known_good_removal::Removal> for KnownGoodRemoval {
-    fn from(removal: store::known_good_removal::Removal) -> Self {
+impl From<application::known_good::Removal> for KnownGoodRemoval {
+    fn from(removal: application::known_good::Removal) -> Self {
         Self {
             id: removal.id,
             test_run_id: removal.test_run,

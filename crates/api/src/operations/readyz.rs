@@ -1,11 +1,8 @@
-use std::time::Duration;
-
+use application::readiness::Readiness as Standing;
 use axum::extract::State;
 use axum::http::{HeaderValue, header};
 use axum::response::Response;
 use serde::Serialize;
-use store::StoreError;
-use store::database::Schema;
 use utoipa::ToSchema;
 
 use crate::answer;
@@ -20,8 +17,6 @@ pub struct Readiness {
     schema_version: i64,
 }
 
-const PATIENCE: Duration = Duration::from_secs(2);
-
 /// Can requests be served?
 ///
 /// No while the service stops, while the database cannot be reached, or while its schema is behind.
@@ -35,25 +30,13 @@ pub async fn readyz(State(state): State<ApiState>) -> Result<Response, Problem> 
     if state.draining.is_on() {
         return refuse("the service is stopping");
     }
-    let database = state.application.database();
-    match tokio::time::timeout(PATIENCE, database.schema()).await {
-        Ok(Ok(Schema::Ready { version })) => {
-            answer::json(&Readiness { ready: true, schema_version: version })
+    match state.application.readiness().await {
+        Standing::Ready { schema_version } => answer::json(&Readiness { ready: true, schema_version }),
+        Standing::SchemaBehind => refuse("the database's schema is behind; run `ovenwright migrate`"),
+        Standing::Busy => refuse("all connections to the database are in use"),
+        Standing::Unreachable => refuse("the database cannot be reached, or takes no connection now"),
+        Standing::Refused => {
+            refuse("the database refuses the service's connection; its sign-in or its name is wrong")
         }
-        Ok(Ok(Schema::Behind { .. })) => refuse("the database's schema is behind; run `ovenwright migrate`"),
-        Ok(Err(_)) | Err(_) => refuse(why_unreachable(database.connection_refusal().await)),
-    }
-}
-
-/// A supervisor is told the kind of trouble; the log has the database's own words.
-fn why_unreachable(refusal: Option<StoreError>) -> &'static str {
-    let Some(error) = refusal else {
-        tracing::warn!("all connections to the database are in use");
-        return "all connections to the database are in use";
-    };
-    tracing::error!(reasons = error.reasons(), "the database is not ready");
-    match error {
-        StoreError::Unavailable(_) => "the database cannot be reached, or takes no connection now",
-        _ => "the database refuses the service's connection; its sign-in or its name is wrong",
     }
 }

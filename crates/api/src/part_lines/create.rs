@@ -1,4 +1,5 @@
 use application::part_line::CreatePartLine;
+use application::part_line::NewPartLine;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{FindingId, PartId, PartLineId, WorkOrderId};
@@ -6,7 +7,6 @@ use domain::money::{Amount, Currency};
 use domain::text::{Key, Words};
 use domain::work::Payer;
 use serde::{Deserialize, Serialize};
-use store::part_line::NewPartLine;
 use utoipa::ToSchema;
 
 use super::view::PartLine;

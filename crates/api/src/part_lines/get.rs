@@ -1,3 +1,4 @@
+use application::part_line::GetPartLine;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::PartLineId;
@@ -18,8 +19,7 @@ pub async fn get_part_line(
     Authenticated(caller): Authenticated,
     Path(id): Path<PartLineId>,
 ) -> Result<Response, Problem> {
-    let line = store::part_line::find(state.application.database(), &caller.read_scope(), id).await?;
-    let line = line.ok_or_else(|| Problem::not_found("part line"))?;
+    let line = state.application.ask(&caller, GetPartLine(id)).await?;
     let version = line.version;
     answer::item(&PartLine::from(line), version)
 }

@@ -1,3 +1,4 @@
+use application::part_line::ListPartLines;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::WorkOrderId;
@@ -11,7 +12,6 @@ use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
-use crate::work_orders::require_visible;
 
 /// The part lines of an order.
 #[derive(Serialize, ToSchema)]
@@ -28,7 +28,6 @@ pub async fn list_part_lines(
     Authenticated(caller): Authenticated,
     Path(id): Path<WorkOrderId>,
 ) -> Result<Response, Problem> {
-    require_visible(&state, &caller, id).await?;
-    let lines = store::part_line::of_order(state.application.database(), id).await?;
+    let lines = state.application.ask(&caller, ListPartLines(id)).await?;
     answer::json(&PartLineList { items: lines.into_iter().map(PartLine::from).collect() })
 }

@@ -61,8 +61,8 @@ pub struct Promise {
     noted_at: DateTime<Utc>,
 }
 
-impl From<store::part_line::PartLine> for PartLine {
-    fn from(line: store::part_line::PartLine) -> Self {
+impl From<application::part_line::PartLine> for PartLine {
+    fn from(line: application::part_line::PartLine) -> Self {
         let (first, last) = (line.promises.first(), line.promises.last());
         let slipped = first.zip(last).map(|(first, last)| (last.promised_on - first.promised_on).num_days());
         let promises = line.promises.into_iter();

@@ -1,11 +1,11 @@
 use application::part::CreatePart;
+use application::part::NewPart;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::PartId;
 use domain::text::Name;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
-use store::part::NewPart;
 use utoipa::ToSchema;
 
 use super::view::{Part, PartFit};

@@ -1,3 +1,4 @@
+use application::part::ListParts;
 use axum::extract::State;
 use axum::response::Response;
 use domain::text::Key;
@@ -7,6 +8,7 @@ use utoipa::ToSchema;
 use super::view::Part;
 use crate::answer;
 use crate::extract::{Listing, Query, list_query};
+use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
@@ -38,12 +40,16 @@ pub struct PartPage {
     responses((status = 200, description = "A page of them", body = PartPage)))]
 pub async fn list_parts(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Query(query): Query<PartsQuery>,
 ) -> Result<Response, Problem> {
-    let request = query.page_request(&state.cursor_key)?;
-    let (model, position) = (query.model_key.as_ref(), query.position.as_ref());
-    let database = state.application.database();
-    let page = store::part::list(database, query.search.as_deref(), model, position, &request).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let question = ListParts {
+        search: query.search.clone(),
+        model: query.model_key.clone(),
+        position: query.position.clone(),
+        page: query.page_request(&state.cursor_key)?,
+    };
+    let page = state.application.ask(&caller, question).await?;
+    let next = query.next(&state.cursor_key, &page)?;
     answer::json(&PartPage { items: page.items.into_iter().map(Part::from).collect(), next })
 }

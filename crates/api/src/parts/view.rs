@@ -17,7 +17,7 @@ pub struct PartFit {
     position: Key,
 }
 
-impl From<PartFit> for store::part::Fit {
+impl From<PartFit> for application::part::Fit {
     fn from(fit: PartFit) -> Self {
         Self { model_key: fit.model_key, position: fit.position }
     }
@@ -43,8 +43,8 @@ pub struct Part {
     created_at: Timestamp,
 }
 
-impl From<store::part::Part> for Part {
-    fn from(part: store::part::Part) -> Self {
+impl From<application::part::Part> for Part {
+    fn from(part: application::part::Part) -> Self {
         let fits = part.fits.into_iter();
         Self {
             id: part.id,

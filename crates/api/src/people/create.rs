@@ -1,11 +1,11 @@
 use application::person::CreatePerson;
+use application::person::NewPerson;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::PersonId;
 use domain::role::Role;
 use domain::text::{Key, Name};
 use serde::{Deserialize, Serialize};
-use store::person::NewPerson;
 use utoipa::ToSchema;
 
 use super::view::Person;

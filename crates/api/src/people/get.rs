@@ -1,3 +1,4 @@
+use application::person::GetPerson;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::PersonId;
@@ -5,6 +6,7 @@ use domain::id::PersonId;
 use super::view::Person;
 use crate::answer;
 use crate::extract::Path;
+use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
@@ -14,10 +16,10 @@ use crate::state::ApiState;
     responses((status = 200, description = "The person", body = Person)))]
 pub async fn get_person(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Path(id): Path<PersonId>,
 ) -> Result<Response, Problem> {
-    let person = store::person::find(state.application.database(), id).await?;
-    let person = person.ok_or_else(|| Problem::not_found("person"))?;
+    let person = state.application.ask(&caller, GetPerson(id)).await?;
     let version = person.version;
     answer::item(&Person::from(person), version)
 }

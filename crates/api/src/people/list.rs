@@ -1,3 +1,4 @@
+use application::person::ListPeople;
 use axum::extract::State;
 use axum::response::Response;
 use domain::role::Role;
@@ -7,6 +8,7 @@ use utoipa::ToSchema;
 use super::view::Person;
 use crate::answer;
 use crate::extract::{Listing, Query, list_query};
+use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
@@ -34,11 +36,15 @@ pub struct PersonPage {
     responses((status = 200, description = "A page of them", body = PersonPage)))]
 pub async fn list_people(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Query(query): Query<PeopleQuery>,
 ) -> Result<Response, Problem> {
-    let request = query.page_request(&state.cursor_key)?;
-    let search = query.search.as_deref();
-    let page = store::person::list(state.application.database(), search, query.role, &request).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let question = ListPeople {
+        search: query.search.clone(),
+        role: query.role,
+        page: query.page_request(&state.cursor_key)?,
+    };
+    let page = state.application.ask(&caller, question).await?;
+    let next = query.next(&state.cursor_key, &page)?;
     answer::json(&PersonPage { items: page.items.into_iter().map(Person::from).collect(), next })
 }

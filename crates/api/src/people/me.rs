@@ -1,3 +1,5 @@
+use application::person::GetMe;
+use axum::extract::State;
 use axum::response::Response;
 use domain::id::PersonId;
 use domain::role::{Role, Scope};
@@ -8,6 +10,7 @@ use crate::answer;
 use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
+use crate::state::ApiState;
 
 /// Who the token speaks for.
 #[derive(Serialize, ToSchema)]
@@ -25,8 +28,11 @@ pub struct Me {
 /// Who am I?
 #[utoipa::path(get, path = "/v1/me", tag = "people",
     responses((status = 200, description = "The token's holder", body = Me)))]
-pub async fn get_me(Authenticated(caller): Authenticated) -> Result<Response, Problem> {
-    let principal = caller.principal;
+pub async fn get_me(
+    State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
+) -> Result<Response, Problem> {
+    let principal = state.application.ask(&caller, GetMe).await?;
     answer::json(&Me {
         person_id: principal.person,
         name: principal.name,

@@ -25,8 +25,8 @@ pub struct Person {
     created_at: Timestamp,
 }
 
-impl From<store::person::Person> for Person {
-    fn from(person: store::person::Person) -> Self {
+impl From<application::person::Person> for Person {
+    fn from(person: application::person::Person) -> Self {
         Self {
             id: person.id,
             name: person.name,

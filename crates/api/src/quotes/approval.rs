@@ -1,3 +1,5 @@
+use application::quote::ListApprovals;
+use application::quote::NewApproval;
 use application::quote::RecordApproval;
 use axum::extract::State;
 use axum::response::Response;
@@ -5,7 +7,6 @@ use domain::id::{ApprovalId, ContactId, PersonId, QuoteId, WorkOrderId};
 use domain::time::Timestamp;
 use domain::work::Decision;
 use serde::{Deserialize, Serialize};
-use store::quote::NewApproval;
 use utoipa::ToSchema;
 
 use crate::answer::{self, Answer, carry_out};
@@ -14,7 +15,7 @@ use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
-use crate::work_orders::{Money, require_visible};
+use crate::work_orders::Money;
 
 /// What the customer said to a quote.
 #[derive(Serialize, Deserialize, ToSchema)]
@@ -105,13 +106,12 @@ pub async fn list_approvals(
     Authenticated(caller): Authenticated,
     Path(id): Path<WorkOrderId>,
 ) -> Result<Response, Problem> {
-    require_visible(&state, &caller, id).await?;
-    let approvals = store::quote::approvals_of_order(state.application.database(), id).await?;
+    let approvals = state.application.ask(&caller, ListApprovals(id)).await?;
     answer::json(&ApprovalList { items: approvals.into_iter().map(Approval::from).collect() })
 }
 
-impl From<store::quote::Approval> for Approval {
-    fn from(approval: store::quote::Approval) -> Self {
+impl From<application::quote::Approval> for Approval {
+    fn from(approval: application::quote::Approval) -> Self {
         Self {
             id: approval.id,
             work_order_id: approval.work_order,

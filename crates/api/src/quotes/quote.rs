@@ -1,3 +1,4 @@
+use application::quote::ListQuotes;
 use application::quote::{CreateQuote, QuoteRequest};
 use axum::extract::State;
 use axum::response::Response;
@@ -15,7 +16,6 @@ use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
-use crate::work_orders::require_visible;
 
 /// Lines to quote, as they stand now.
 #[derive(Serialize, Deserialize, ToSchema)]
@@ -109,13 +109,12 @@ pub async fn list_quotes(
     Authenticated(caller): Authenticated,
     Path(id): Path<WorkOrderId>,
 ) -> Result<Response, Problem> {
-    require_visible(&state, &caller, id).await?;
-    let quotes = store::quote::of_order(state.application.database(), id).await?;
+    let quotes = state.application.ask(&caller, ListQuotes(id)).await?;
     answer::json(&QuoteList { items: quotes.into_iter().map(Quote::from).collect() })
 }
 
-impl From<store::quote::Quote> for Quote {
-    fn from(quote: store::quote::Quote) -> Self {
+impl From<application::quote::Quote> for Quote {
+    fn from(quote: application::quote::Quote) -> Self {
         let lines = quote.lines.into_iter().map(|line| QuotedLine {
             part_line_id: line.part_line,
             part_number: line.part_number,

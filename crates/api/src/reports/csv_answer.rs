@@ -13,28 +13,30 @@ pub struct Table {
     pub rows: Vec<Vec<String>>,
 }
 
-/// Answers in the media type that the client ranks first among the two.
-pub fn negotiated(
-    headers: &HeaderMap,
-    view: &impl Serialize,
-    table: impl FnOnce() -> Table,
-) -> Result<Response, Problem> {
-    let mut response = match preferred(headers) {
-        Some(Format::Json) => answer::json(view)?,
-        Some(Format::Csv) => csv(&table())?,
-        None => {
-            let detail = "this report is given as application/json or text/csv; accept one of them";
-            return Err(Problem::new(Kind::NOT_ACCEPTABLE, detail));
-        }
-    };
-    response.headers_mut().append(header::VARY, HeaderValue::from_static("Accept"));
-    Ok(response)
-}
-
+/// In which of the two media types the answer is wanted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Format {
+pub enum Format {
     Json,
     Csv,
+}
+
+impl Format {
+    /// The one that the client ranks first; asked for before anything is computed.
+    pub fn wanted(headers: &HeaderMap) -> Result<Self, Problem> {
+        preferred(headers).ok_or_else(|| {
+            let detail = "this report is given as application/json or text/csv; accept one of them";
+            Problem::new(Kind::NOT_ACCEPTABLE, detail)
+        })
+    }
+
+    pub fn answer(self, view: &impl Serialize, table: impl FnOnce() -> Table) -> Result<Response, Problem> {
+        let mut response = match self {
+            Self::Json => answer::json(view)?,
+            Self::Csv => csv(&table())?,
+        };
+        response.headers_mut().append(header::VARY, HeaderValue::from_static("Accept"));
+        Ok(response)
+    }
 }
 
 /// The accepted format of the highest quality (RFC 9110, 12.5.1); JSON where both are as welcome.

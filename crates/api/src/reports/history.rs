@@ -1,3 +1,5 @@
+use application::appliance::{ApplianceHistory, GetApplianceHistory, HistoryEntry};
+use application::{PageRequest, Position};
 use std::collections::BTreeMap;
 
 use axum::extract::State;
@@ -7,8 +9,6 @@ use domain::text::Key;
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
-use store::history::{self, HistoryEntry};
-use store::{PageRequest, Position};
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
@@ -89,13 +89,12 @@ pub async fn get_appliance_history(
         .map(|cursor| state.cursor_key.open(&filters, "cursor", cursor))
         .transpose()?;
     let request = PageRequest { after, oldest_first: false, limit: query.limit.unwrap_or(100).clamp(1, 500) };
-    let as_of = query.as_of.unwrap_or(state.application.now());
-    let (database, scope) = (state.application.database(), caller.read_scope());
-    let page = history::of_appliance(database, &scope, id, query.position.as_ref(), as_of, &request).await?;
-    let page = page.ok_or_else(|| Problem::not_found("appliance"))?;
+    let question =
+        GetApplianceHistory { id, position: query.position.clone(), as_of: query.as_of, page: request };
+    let ApplianceHistory { as_of, page } = state.application.ask(&caller, question).await?;
     answer::json(&HistoryPage {
         as_of,
-        next: page.next.map(|position| state.cursor_key.seal(&filters, &position)),
+        next: page.next.map(|position| state.cursor_key.seal(&filters, &position)).transpose()?,
         items: page.items.into_iter().map(HistoryItem::from).collect(),
     })
 }

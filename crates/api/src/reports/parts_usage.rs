@@ -1,3 +1,4 @@
+use application::parts_usage::{self, GetPartsUsage, UsageQuestion, UsageRow};
 use axum::extract::State;
 use axum::http::HeaderMap;
 use axum::response::Response;
@@ -7,12 +8,11 @@ use domain::text::Name;
 use domain::time::Timestamp;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
-use store::parts_usage::{MOST_GROUPS, UsageQuestion, UsageRow, left_out, usage};
-use store::time_zone;
 use utoipa::{IntoParams, ToSchema};
 
-use super::csv_answer::{Table, negotiated};
+use super::csv_answer::{Format, Table};
 use crate::extract::Query;
+use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
@@ -153,19 +153,15 @@ pub struct PartsUsageLeftOut {
     ))]
 pub async fn get_parts_usage(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     headers: HeaderMap,
     Query(query): Query<PartsUsageQuery>,
 ) -> Result<Response, Problem> {
+    let format = Format::wanted(&headers)?;
     if let (Some(from), Some(to)) = (query.from, query.to)
         && from > to
     {
         return Err(Problem::bad_parameter("to", "must not be earlier than from"));
-    }
-    if let Some(zone) = &query.time_zone
-        && !time_zone::is_known_to(state.application.database(), zone.as_str()).await?
-    {
-        let detail = "is no zone of the IANA time zone database, such as Europe/Lisbon, or UTC";
-        return Err(Problem::bad_parameter("time_zone", detail));
     }
     let group_by = query.group_by.unwrap_or_default();
     let (by_part, by_site, by_month) = group_by.tells_apart();
@@ -180,12 +176,17 @@ pub async fn get_parts_usage(
         by_site,
         by_month,
     };
-    let database = state.application.database();
-    let rows = usage(database, &question).await?;
-    require_room(rows.len())?;
-    let left_out = left_out(database, &question).await?;
+    let as_of = question.as_of;
+    let (rows, left_out) = match state.application.ask(&caller, GetPartsUsage(question)).await? {
+        parts_usage::PartsUsage::Figures { rows, left_out } => (rows, left_out),
+        parts_usage::PartsUsage::TooMany { most } => return Err(too_many(most)),
+        parts_usage::PartsUsage::NoSuchTimeZone => {
+            let detail = "is no zone of the IANA time zone database, such as Europe/Lisbon, or UTC";
+            return Err(Problem::bad_parameter("time_zone", detail));
+        }
+    };
     let view = PartsUsage {
-        as_of: question.as_of,
+        as_of,
         time_zone: query.time_zone,
         from: query.from,
         to: query.to,
@@ -199,19 +200,16 @@ pub async fn get_parts_usage(
             not_fitted: left_out.not_fitted,
         },
     };
-    negotiated(&headers, &view, || table(&view))
+    format.answer(&view, || table(&view))
 }
 
 /// A report that was cut short would look whole.
-fn require_room(groups: usize) -> Result<(), Problem> {
-    if groups <= MOST_GROUPS as usize {
-        return Ok(());
-    }
+fn too_many(most: u32) -> Problem {
     let detail = format!(
-        "there are more than {MOST_GROUPS} figures: ask for fewer days with from and to, for one part_id or site_id, or \
+        "there are more than {most} figures: ask for fewer days with from and to, for one part_id or site_id, or \
          tell less apart, such as group_by=part_month"
     );
-    Err(Problem::bad_parameter("group_by", detail))
+    Problem::bad_parameter("group_by", detail)
 }
 
 impl From<UsageRow> for PartsUsageItem {
@@ -276,17 +274,5 @@ fn table(view: &PartsUsage) -> Table {
             "paid_by_own_company",
         ],
         rows: rows.collect(),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_report_without_room_is_refused_and_not_cut_short() {
-        assert!(require_room(MOST_GROUPS as usize).is_ok());
-        let problem = require_room(MOST_GROUPS as usize + 1).unwrap_err();
-        assert_eq!(problem.status(), axum::http::StatusCode::BAD_REQUEST);
     }
 }

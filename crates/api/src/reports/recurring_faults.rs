@@ -1,7 +1,8 @@
+use application::recurring_faults::GetRecurringFaults;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{ApplianceId, SiteId, WorkOrderId};
-use domain::repeats::counting::{self, recurring_faults};
+use domain::repeats::counting;
 use domain::text::Key;
 use domain::time::Timestamp;
 use domain::vocabulary::Position;
@@ -121,11 +122,8 @@ pub async fn get_site_recurring_faults(
     Path(id): Path<SiteId>,
     Query(query): Query<RecurringFaultsQuery>,
 ) -> Result<Response, Problem> {
-    let as_of = query.as_of.unwrap_or(state.application.now());
-    let (database, scope) = (state.application.database(), caller.read_scope());
-    let confirmations = store::recurring::confirmations(database, &scope, id, as_of).await?;
-    let confirmations = confirmations.ok_or_else(|| Problem::not_found("site"))?;
-    answer::json(&RecurringFaults::from(recurring_faults(&confirmations, as_of)))
+    let question = GetRecurringFaults { site: id, as_of: query.as_of };
+    answer::json(&RecurringFaults::from(state.application.ask(&caller, question).await?))
 }
 
 impl From<counting::RecurringFaults> for RecurringFaults {

@@ -1,3 +1,4 @@
+use application::find_anything::Search;
 use axum::extract::State;
 use axum::response::Response;
 use serde::{Deserialize, Serialize};
@@ -6,6 +7,7 @@ use uuid::Uuid;
 
 use crate::answer;
 use crate::extract::Query;
+use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
@@ -48,9 +50,10 @@ pub struct SearchResults {
     responses((status = 200, description = "Orders first, then machines, kitchens, contacts, customers", body = SearchResults)))]
 pub async fn search(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Query(query): Query<SearchQuery>,
 ) -> Result<Response, Problem> {
-    let found = store::search::find(state.application.database(), &query.q).await?;
+    let found = state.application.ask(&caller, Search(query.q)).await?;
     let items = found.into_iter().map(|found| SearchResult {
         kind: found.kind,
         id: found.id,

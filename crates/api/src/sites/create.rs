@@ -1,10 +1,10 @@
 use application::site::CreateSite;
+use application::site::NewSite;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{BranchId, CustomerId, SiteId};
 use domain::text::Name;
 use serde::{Deserialize, Serialize};
-use store::site::NewSite;
 use utoipa::ToSchema;
 
 use super::view::Site;

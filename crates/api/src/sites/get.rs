@@ -1,3 +1,4 @@
+use application::site::GetSite;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::SiteId;
@@ -18,8 +19,7 @@ pub async fn get_site(
     Authenticated(caller): Authenticated,
     Path(id): Path<SiteId>,
 ) -> Result<Response, Problem> {
-    let site = store::site::find(state.application.database(), &caller.read_scope(), id).await?;
-    let site = site.ok_or_else(|| Problem::not_found("site"))?;
+    let site = state.application.ask(&caller, GetSite(id)).await?;
     let version = site.version;
     answer::item(&Site::from(site), version)
 }

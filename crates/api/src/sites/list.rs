@@ -1,8 +1,8 @@
+use application::site::{ListSites, SiteFilter};
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{BranchId, CustomerId};
 use serde::Serialize;
-use store::site::SiteFilter;
 use utoipa::ToSchema;
 
 use super::view::Site;
@@ -43,11 +43,10 @@ pub async fn list_sites(
     Authenticated(caller): Authenticated,
     Query(query): Query<SitesQuery>,
 ) -> Result<Response, Problem> {
-    let request = query.page_request(&state.cursor_key)?;
     let filter =
         SiteFilter { search: query.search.clone(), customer: query.customer_id, branch: query.branch_id };
-    let page =
-        store::site::list(state.application.database(), &caller.read_scope(), &filter, &request).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let question = ListSites { filter, page: query.page_request(&state.cursor_key)? };
+    let page = state.application.ask(&caller, question).await?;
+    let next = query.next(&state.cursor_key, &page)?;
     answer::json(&SitePage { items: page.items.into_iter().map(Site::from).collect(), next })
 }

@@ -33,8 +33,8 @@ pub struct Site {
     created_at: Timestamp,
 }
 
-impl From<store::site::Site> for Site {
-    fn from(site: store::site::Site) -> Self {
+impl From<application::site::Site> for Site {
+    fn from(site: application::site::Site) -> Self {
         Self {
             id: site.id,
             customer_id: site.customer,

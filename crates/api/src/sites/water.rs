@@ -1,3 +1,4 @@
+use application::site::{self, GetSiteWater};
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::SiteId;
@@ -5,7 +6,6 @@ use domain::site_water::{self, SamplePoint, Standing, Treatment, WaterValue};
 use domain::text::Key;
 use domain::time::Timestamp;
 use serde::Serialize;
-use store::{appliance, site};
 use utoipa::ToSchema;
 
 use super::water_sample::SiteWaterSample;
@@ -97,46 +97,36 @@ pub async fn get_site_water(
     Authenticated(caller): Authenticated,
     Path(id): Path<SiteId>,
 ) -> Result<Response, Problem> {
-    let (database, scope) = (state.application.database(), caller.read_scope());
-    site::find(database, &scope, id).await?.ok_or_else(|| Problem::not_found("site"))?;
-    let kept = store::site_water::of_site(database, id).await?;
-    let taken: Vec<_> = kept.iter().map(|kept| kept.taken).collect();
-    let at_the_machines = kept.iter().map(|kept| kept.taken).find(|taken| {
-        taken.sample.sample_point == SamplePoint::AfterTreatment || taken.sample.treatment == Treatment::None
-    });
-    let mut against_limits = Vec::new();
-    if let Some(newest) = at_the_machines {
-        for (model, version) in appliance::models_at(database, id).await? {
-            let known = state.application.versions().model(model.as_str(), version).await?;
-            let Some(known) = known else { continue };
-            let findings = site_water::compare(&newest.sample, &known.water_limits);
-            against_limits.push(AgainstLimits {
-                model,
-                model_version: version,
-                taken_at: newest.taken_at,
-                findings: findings.into_iter().map(WaterFinding::from).collect(),
-            });
-        }
-    }
-    let points = SamplePoint::ALL.iter().flat_map(|at| WaterValue::ALL.iter().map(move |of| (*of, *at)));
-    let trends = points.filter_map(|(of, sample_point)| {
-        let trend = site_water::trend(&taken, of, sample_point)?;
-        Some(WaterTrend { of, sample_point, n: trend.n, per_year: trend.per_year })
+    let water = state.application.ask(&caller, GetSiteWater(id)).await?;
+    let trends = water.trends.into_iter().map(|(sample_point, trend)| WaterTrend {
+        of: trend.of,
+        sample_point,
+        n: trend.n,
+        per_year: trend.per_year,
     });
     answer::hashed(&SiteWater {
-        treatment_changes: site_water::treatment_changes(&taken)
-            .into_iter()
-            .map(|change| TreatmentChange {
-                after: change.after,
-                by: change.by,
-                from: change.from,
-                to: change.to,
-            })
-            .collect(),
+        samples: water.samples.into_iter().map(SiteWaterSample::from).collect(),
+        treatment_changes: water.treatment_changes.into_iter().map(TreatmentChange::from).collect(),
         trends: trends.collect(),
-        against_limits,
-        samples: kept.into_iter().map(SiteWaterSample::from).collect(),
+        against_limits: water.against_limits.into_iter().map(AgainstLimits::from).collect(),
     })
+}
+
+impl From<site_water::TreatmentChange> for TreatmentChange {
+    fn from(change: site_water::TreatmentChange) -> Self {
+        Self { after: change.after, by: change.by, from: change.from, to: change.to }
+    }
+}
+
+impl From<site::AgainstLimits> for AgainstLimits {
+    fn from(against: site::AgainstLimits) -> Self {
+        Self {
+            model: against.model,
+            model_version: against.model_version,
+            taken_at: against.taken_at,
+            findings: against.findings.into_iter().map(WaterFinding::from).collect(),
+        }
+    }
 }
 
 impl From<site_water::WaterFinding> for WaterFinding {

@@ -2,6 +2,7 @@ use std::collections::BTreeMap;
 use std::fmt::Display;
 
 use application::site::RecordSiteWater;
+use application::site::{KeptWaterSample, NewWaterSample};
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{SiteId, SiteWaterId};
@@ -11,7 +12,6 @@ use domain::quantity::{
 use domain::site_water::{SamplePoint, Treatment, WaterSample, WaterValue};
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::site_water::{KeptWaterSample, NewWaterSample};
 use utoipa::ToSchema;
 
 use crate::answer::{Answer, carry_out};

@@ -1,3 +1,4 @@
+use application::test_run::GetTestRun;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::TestRunId;
@@ -18,6 +19,5 @@ pub async fn get_test_run(
     Authenticated(caller): Authenticated,
     Path(id): Path<TestRunId>,
 ) -> Result<Response, Problem> {
-    let run = store::test_run::one(state.application.database(), &caller.read_scope(), id).await?;
-    answer::json(&TestRun::from(run.ok_or_else(|| Problem::not_found("test run"))?))
+    answer::json(&TestRun::from(state.application.ask(&caller, GetTestRun(id)).await?))
 }

@@ -1,3 +1,4 @@
+use application::test_run::ListTestRuns;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::WorkOrderId;
@@ -29,9 +30,6 @@ pub async fn list_work_order_test_runs(
     Authenticated(caller): Authenticated,
     Path(id): Path<WorkOrderId>,
 ) -> Result<Response, Problem> {
-    let evidence =
-        store::test_run::order_evidence(state.application.database(), &caller.read_scope(), id).await?;
-    let mut runs = evidence.ok_or_else(|| Problem::not_found("work order"))?.runs;
-    runs.sort_by_key(|stored| (stored.run.taken_at, stored.run.id));
+    let runs = state.application.ask(&caller, ListTestRuns(id)).await?;
     answer::json(&TestRunList { items: runs.into_iter().map(TestRun::from).collect() })
 }

@@ -1,11 +1,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
+use application::test_run::StoredRun;
 use domain::evidence::{self, Phase};
 use domain::id::{ApplianceId, InterlockDefeatId, PersonId, TestRunId, VisitId, WorkOrderId};
 use domain::text::{Key, Text, Words};
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::test_run::StoredRun;
 use utoipa::ToSchema;
 
 use super::reading::{MeasuredValue, Reading};

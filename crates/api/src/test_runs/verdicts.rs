@@ -1,4 +1,4 @@
-use application::verdicts::{self, LastHealthy, Verdicts};
+use application::verdicts::{GetOrderVerdicts, GetRunVerdicts, LastHealthy, Verdicts};
 use axum::extract::State;
 use axum::response::Response;
 use domain::equipment::Measurement;
@@ -238,8 +238,8 @@ pub async fn get_work_order_verdicts(
     Path(id): Path<WorkOrderId>,
     Query(query): Query<VerdictsQuery>,
 ) -> Result<Response, Problem> {
-    let verdicts = verdicts::of_order(&state.application, &caller.read_scope(), id, query.epoch).await?;
-    answer::hashed(&VerdictList::from(verdicts.ok_or_else(|| Problem::not_found("work order"))?))
+    let question = GetOrderVerdicts { order: id, epoch: query.epoch };
+    answer::hashed(&VerdictList::from(state.application.ask(&caller, question).await?))
 }
 
 /// Grade one run's readings
@@ -254,9 +254,7 @@ pub async fn get_test_run_verdicts(
     Authenticated(caller): Authenticated,
     Path(id): Path<TestRunId>,
 ) -> Result<Response, Problem> {
-    let run = store::test_run::one(state.application.database(), &caller.read_scope(), id).await?;
-    let run = run.ok_or_else(|| Problem::not_found("test run"))?;
-    answer::hashed(&VerdictList::from(verdicts::of_run(&state.application, &run).await?))
+    answer::hashed(&VerdictList::from(state.application.ask(&caller, GetRunVerdicts(id)).await?))
 }
 
 impl From<Verdicts> for VerdictList {

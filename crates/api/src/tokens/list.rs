@@ -1,3 +1,4 @@
+use application::token::ListTokens;
 use axum::extract::State;
 use axum::response::Response;
 use chrono::NaiveDate;
@@ -10,6 +11,7 @@ use utoipa::ToSchema;
 
 use crate::answer;
 use crate::extract::Path;
+use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
@@ -45,13 +47,10 @@ pub struct TokenList {
     responses((status = 200, description = "Without their secrets", body = TokenList)))]
 pub async fn list_tokens(
     State(state): State<ApiState>,
+    Authenticated(caller): Authenticated,
     Path(id): Path<PersonId>,
 ) -> Result<Response, Problem> {
-    let database = state.application.database();
-    if store::person::find(database, id).await?.is_none() {
-        return Err(Problem::not_found("person"));
-    }
-    let tokens = store::token::of_person(database, id).await?.into_iter().map(|token| Token {
+    let tokens = state.application.ask(&caller, ListTokens(id)).await?.into_iter().map(|token| Token {
         id: token.id,
         name: token.name,
         scopes: token.scopes,

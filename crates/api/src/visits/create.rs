@@ -1,11 +1,11 @@
 use application::visit::BookVisit;
+use application::visit::NewVisit;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{PersonId, VisitId, WorkOrderId};
 use domain::text::Words;
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::visit::NewVisit;
 use utoipa::ToSchema;
 
 use super::view::Visit;

@@ -1,3 +1,4 @@
+use application::visit::GetVisit;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::VisitId;
@@ -18,8 +19,7 @@ pub async fn get_visit(
     Authenticated(caller): Authenticated,
     Path(id): Path<VisitId>,
 ) -> Result<Response, Problem> {
-    let visit = store::visit::find(state.application.database(), &caller.read_scope(), id).await?;
-    let visit = visit.ok_or_else(|| Problem::not_found("visit"))?;
+    let visit = state.application.ask(&caller, GetVisit(id)).await?;
     let version = visit.version;
     answer::item(&Visit::from(visit), version)
 }

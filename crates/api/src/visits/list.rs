@@ -1,3 +1,4 @@
+use application::visit::ListVisits;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::WorkOrderId;
@@ -11,7 +12,6 @@ use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
-use crate::work_orders::require_visible;
 
 /// The visits of an order.
 #[derive(Serialize, ToSchema)]
@@ -28,7 +28,6 @@ pub async fn list_work_order_visits(
     Authenticated(caller): Authenticated,
     Path(id): Path<WorkOrderId>,
 ) -> Result<Response, Problem> {
-    require_visible(&state, &caller, id).await?;
-    let visits = store::visit::of_order(state.application.database(), id).await?;
+    let visits = state.application.ask(&caller, ListVisits(id)).await?;
     answer::json(&VisitList { items: visits.into_iter().map(Visit::from).collect() })
 }

@@ -49,8 +49,8 @@ impl Visit {
     }
 }
 
-impl From<store::visit::Visit> for Visit {
-    fn from(visit: store::visit::Visit) -> Self {
+impl From<application::visit::Visit> for Visit {
+    fn from(visit: application::visit::Visit) -> Self {
         let times = visit.times;
         Self {
             id: visit.id,

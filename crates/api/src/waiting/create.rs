@@ -1,11 +1,11 @@
 use application::waiting::BeginWaiting;
+use application::waiting::NewWaiting;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{WaitingId, WorkOrderId};
 use domain::time::Timestamp;
 use domain::work::WaitingReason;
 use serde::{Deserialize, Serialize};
-use store::waiting::NewWaiting;
 use utoipa::ToSchema;
 
 use super::view::Waiting;

@@ -1,3 +1,4 @@
+use application::waiting::ListWaiting;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::WorkOrderId;
@@ -11,7 +12,6 @@ use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
-use crate::work_orders::require_visible;
 
 /// What an order waits for and waited for.
 #[derive(Serialize, ToSchema)]
@@ -28,7 +28,6 @@ pub async fn list_work_order_waiting(
     Authenticated(caller): Authenticated,
     Path(id): Path<WorkOrderId>,
 ) -> Result<Response, Problem> {
-    require_visible(&state, &caller, id).await?;
-    let waiting = store::waiting::of_order(state.application.database(), id).await?;
+    let waiting = state.application.ask(&caller, ListWaiting(id)).await?;
     answer::json(&WaitingList { items: waiting.into_iter().map(Waiting::from).collect() })
 }

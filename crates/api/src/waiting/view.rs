@@ -28,8 +28,8 @@ pub struct Waiting {
     created_at: Timestamp,
 }
 
-impl From<store::waiting::Waiting> for Waiting {
-    fn from(waiting: store::waiting::Waiting) -> Self {
+impl From<application::waiting::Waiting> for Waiting {
+    fn from(waiting: application::waiting::Waiting) -> Self {
         Self {
             id: waiting.id,
             work_order_id: waiting.work_order,

@@ -1,4 +1,5 @@
 use application::work_order::CreateWorkOrder;
+use application::work_order::NewWorkOrder;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{ApplianceId, CallId, SiteId, WorkOrderId};
@@ -6,7 +7,6 @@ use domain::text::Key;
 use domain::time::Timestamp;
 use domain::work::{OrderKind, Urgency};
 use serde::{Deserialize, Serialize};
-use store::work_order::NewWorkOrder;
 use utoipa::ToSchema;
 
 use super::view::{Money, WorkOrder};

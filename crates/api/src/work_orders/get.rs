@@ -1,3 +1,4 @@
+use application::work_order::GetWorkOrder;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::WorkOrderId;
@@ -18,8 +19,7 @@ pub async fn get_work_order(
     Authenticated(caller): Authenticated,
     Path(id): Path<WorkOrderId>,
 ) -> Result<Response, Problem> {
-    let order = store::work_order::find(state.application.database(), &caller.read_scope(), id).await?;
-    let order = order.ok_or_else(|| Problem::not_found("work order"))?;
+    let order = state.application.ask(&caller, GetWorkOrder(id)).await?;
     let version = order.version;
     answer::item(&WorkOrder::from(order), version)
 }

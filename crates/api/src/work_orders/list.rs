@@ -1,9 +1,9 @@
+use application::work_order::{Filter, ListWorkOrders};
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{ApplianceId, CallId, PersonId, SiteId, WorkOrderId};
 use domain::work::{OrderKind, OrderState, Outcome};
 use serde::Serialize;
-use store::work_order::Filter;
 use utoipa::ToSchema;
 
 use super::view::WorkOrder;
@@ -64,7 +64,6 @@ pub async fn list_work_orders(
     Authenticated(caller): Authenticated,
     Query(query): Query<WorkOrdersQuery>,
 ) -> Result<Response, Problem> {
-    let request = query.page_request(&state.cursor_key)?;
     let filter = Filter {
         site: query.site_id,
         appliance: query.appliance_id,
@@ -76,8 +75,8 @@ pub async fn list_work_orders(
         outcome: query.outcome,
         open: query.open,
     };
-    let database = state.application.database();
-    let page = store::work_order::list(database, &caller.read_scope(), &filter, &request).await?;
-    let next = query.next(&state.cursor_key, &page);
+    let question = ListWorkOrders { filter, page: query.page_request(&state.cursor_key)? };
+    let page = state.application.ask(&caller, question).await?;
+    let next = query.next(&state.cursor_key, &page)?;
     answer::json(&WorkOrderPage { items: page.items.into_iter().map(WorkOrder::from).collect(), next })
 }

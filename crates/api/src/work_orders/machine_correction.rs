@@ -1,11 +1,11 @@
 use application::work_order::CorrectMachine;
+use application::work_order::NewMachineCorrection;
 use axum::extract::State;
 use axum::response::Response;
 use domain::id::{ApplianceId, MachineCorrectionId, PersonId, WorkOrderId};
 use domain::text::Words;
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::machine_correction::NewMachineCorrection;
 use utoipa::ToSchema;
 
 use crate::answer::{Answer, carry_out};
@@ -75,8 +75,8 @@ pub async fn create_machine_correction(
     .await
 }
 
-impl From<store::machine_correction::MachineCorrection> for MachineCorrection {
-    fn from(correction: store::machine_correction::MachineCorrection) -> Self {
+impl From<application::work_order::MachineCorrection> for MachineCorrection {
+    fn from(correction: application::work_order::MachineCorrection) -> Self {
         Self {
             id: correction.id,
             work_order_id: correction.work_order,

@@ -18,14 +18,14 @@ pub struct Money {
     pub currency: Currency,
 }
 
-impl From<Money> for store::work_order::Money {
+impl From<Money> for application::work_order::Money {
     fn from(money: Money) -> Self {
         Self { amount: money.amount, currency: money.currency }
     }
 }
 
-impl From<store::work_order::Money> for Money {
-    fn from(money: store::work_order::Money) -> Self {
+impl From<application::work_order::Money> for Money {
+    fn from(money: application::work_order::Money) -> Self {
         Self { amount: money.amount, currency: money.currency }
     }
 }
@@ -99,7 +99,7 @@ pub struct FollowingOrder {
 }
 
 impl FollowingOrder {
-    fn of(order: &store::work_order::WorkOrder) -> Option<Self> {
+    fn of(order: &application::work_order::WorkOrder) -> Option<Self> {
         (order.proof_doubted_at.is_some() && !order.is_followed).then(|| Self {
             site_id: order.site,
             appliance_id: order.appliance,
@@ -111,8 +111,8 @@ impl FollowingOrder {
     }
 }
 
-impl From<store::work_order::WorkOrder> for WorkOrder {
-    fn from(order: store::work_order::WorkOrder) -> Self {
+impl From<application::work_order::WorkOrder> for WorkOrder {
+    fn from(order: application::work_order::WorkOrder) -> Self {
         let proposed = FollowingOrder::of(&order);
         Self {
             id: order.id,

@@ -138,6 +138,19 @@ async fn a_row_that_cannot_be_read_is_left_out_and_its_neighbours_stay(pool: PgP
     assert!(unreadable[0].contains(&id(20)), "check names it: {unreadable:?}");
 }
 
+/// An answer without its headers would look whole: a created thing without an address.
+#[sqlx::test(migrations = "../../migrations")]
+async fn a_kept_answer_whose_headers_cannot_be_read_is_no_answer(pool: PgPool) {
+    let service = crate::service::Service::over(pool.clone()).await;
+    let body = json!({"id": service.id(), "name": "Quay Catering"});
+    let ask = || service.administrator().header("idempotency-key", "one").post("/v1/customers", body.clone());
+    let made = ask().await;
+    made.assert(201);
+    assert_eq!(ask().await.header("location"), made.header("location"));
+    sqlx::raw_sql("UPDATE idempotency SET headers = '{\"location\": 7}'").execute(&pool).await.unwrap();
+    ask().await.assert_problem(500, "internal");
+}
+
 /// Branches are numbered ahead: the later one may have the lower number.
 #[sqlx::test(migrations = false)]
 async fn a_migration_that_came_later_with_a_lower_number_is_carried_out(pool: PgPool) {

@@ -4,13 +4,11 @@ use store::{Change, UnitOfWork};
 use crate::use_case::{body_sha256, is_new, written};
 use crate::{Caller, Created, Refusal, UseCase};
 
-pub(super) const NAME: &str = "create_knowledge_version";
-
 /// Asks for a new knowledge version, learned as of a time. One at a time.
 pub struct CreateKnowledgeVersion(pub NewLearning);
 
 impl UseCase for CreateKnowledgeVersion {
-    const NAME: &'static str = NAME;
+    const NAME: &'static str = "create_knowledge_version";
     type Outcome = Created<Learning>;
 
     async fn carry_out(self, unit: &mut UnitOfWork, caller: &Caller) -> Result<Self::Outcome, Refusal> {

@@ -1,4 +1,6 @@
 use chrono::TimeDelta;
+use domain::id::PersonId;
+use domain::role::Scope;
 use store::token;
 
 use super::NewSecret;
@@ -29,5 +31,21 @@ pub async fn principal_of(application: &Application, secret: &str) -> Result<Opt
         name: holder.name,
         role: holder.role,
         scopes: holder.scopes,
+    }))
+}
+
+/// The principal for whom another service has signed, if he is active here.
+pub async fn signed_for(
+    application: &Application,
+    person: PersonId,
+    scopes: Vec<Scope>,
+) -> Result<Option<Principal>, Refusal> {
+    let found = store::person::find(application.database(), person).await?;
+    Ok(found.filter(|person| person.active).map(|person| Principal {
+        person: person.id,
+        token: None,
+        name: person.name.to_string(),
+        role: person.role,
+        scopes,
     }))
 }

@@ -12,6 +12,12 @@ pub async fn run(arguments: &DatabaseArguments) -> Result<(), Failure> {
     let database = database(arguments).await?;
     let migrated = database.migrate(SystemClock.now().instant()).await?;
     say(done(&migrated))?;
+    if !store::search::prepare(&database).await? {
+        tracing::warn!(
+            "the search of names reads whole tables: this Postgres has no extension pg_trgm, or its owner may not make it. It \
+             comes with Postgres's contrib package; once it is there, call `ovenwright migrate` again"
+        );
+    }
     // A newer program's catalogue is not replaced by an older one's.
     if !migrated.is_newer_than_known() {
         let installed = install_built_in(&application(database.clone())).await?;

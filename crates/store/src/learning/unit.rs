@@ -9,7 +9,7 @@ use domain::text::Key;
 use serde_json::Value;
 use uuid::Uuid;
 
-use crate::error::{stored, stored_json};
+use crate::error::{stored, stored_json, to_json};
 use crate::{StoreError, UnitOfWork};
 
 /// What one reference is about.
@@ -59,8 +59,9 @@ pub async fn put(unit: &mut UnitOfWork, n: i64, units: &[UnitEvidence]) -> Resul
     let values: Vec<Option<f64>> = latest().map(|latest| Some(latest?.value)).collect();
     let squares: Vec<f64> = units.iter().map(|unit| unit.within.squares).collect();
     let degrees: Vec<i32> = units.iter().map(|unit| unit.within.degrees.cast_signed()).collect();
-    let left_out: Vec<Value> =
-        units.iter().map(|unit| serde_json::to_value(&unit.left_out).unwrap_or_default()).collect();
+    let left_out =
+        units.iter().map(|unit| to_json(&unit.left_out, "learning_unit", "left_out", unit.appliance));
+    let left_out: Vec<Value> = left_out.collect::<Result<_, _>>()?;
     sqlx::query!(
         "INSERT INTO learning_unit (n, model_key, procedure_key, step, statistic, quantity, appliance_id, test_run_id,
              taken_at, value, squares, degrees, left_out)

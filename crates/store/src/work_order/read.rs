@@ -44,10 +44,11 @@ pub async fn list(
     filter: &Filter,
     request: &PageRequest,
 ) -> Result<Page<WorkOrder>, StoreError> {
+    // A person's orders are found first, by their ids: they are few, whatever the company has.
     let rows = list!(
         Row,
         request,
-        database.pool(),
+        database.planned_for_each_use(),
         r#"SELECT id, number, call_id, site_id, appliance_id, kind, urgency, state, outcome, restored_at, closed_at,
                proof_doubted_at, follows_id, spending_limit, spending_currency, signed_off_by,
                ARRAY(SELECT code FROM symptom WHERE symptom.work_order_id = work_order.id
@@ -56,14 +57,14 @@ pub async fn list(
                EXISTS (SELECT FROM work_order AS later WHERE later.follows_id = work_order.id) AS "is_followed!",
                received_at, version, created_at
            FROM work_order
-           WHERE ($1::uuid IS NULL OR EXISTS (SELECT FROM assignment
-                   WHERE assignment.person_id = $1 AND assignment.work_order_id = work_order.id))
+           WHERE ($1::uuid IS NULL OR id = ANY (ARRAY(SELECT work_order_id FROM assignment
+                   WHERE assignment.person_id = $1)))
              AND ($2::uuid IS NULL OR site_id = $2)
              AND ($3::uuid IS NULL OR appliance_id = $3)
              AND ($4::uuid IS NULL OR call_id = $4)
              AND ($5::uuid IS NULL OR follows_id = $5)
-             AND ($6::uuid IS NULL OR EXISTS (SELECT FROM assignment
-                   WHERE assignment.person_id = $6 AND assignment.work_order_id = work_order.id))
+             AND ($6::uuid IS NULL OR id = ANY (ARRAY(SELECT work_order_id FROM assignment
+                   WHERE assignment.person_id = $6)))
              AND ($7::text IS NULL OR state = $7)
              AND ($8::text IS NULL OR kind = $8)
              AND ($9::text IS NULL OR outcome = $9)

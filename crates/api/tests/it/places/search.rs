@@ -37,3 +37,35 @@ async fn a_caller_is_found_by_what_he_can_name(pool: PgPool) {
     ask("x").await.assert_problem(400, "malformed").assert_fault("q");
     service.as_role(Role::Technician).get("/v1/search?q=harbour").await.assert_problem(403, "wrong-role");
 }
+
+/// The extension may be absent, or whoever owns the database may not make it: the search then reads the tables through.
+#[sqlx::test(migrations = "../../migrations")]
+async fn the_same_is_found_without_trigrams(pool: PgPool) {
+    let service = stocked(pool.clone()).await;
+    let site = kitchen(&service).await;
+    let asked = ["search?q=harbour", "search?q=k-100", "sites?search=quay", "customers?search=canteens"];
+    let ask =
+        async |path: &str| service.administrator().get(&format!("/v1/{path}")).await.body["items"].clone();
+    let mut with = Vec::new();
+    for path in asked {
+        with.push(ask(path).await);
+    }
+    assert_eq!(with[0][0]["id"], json!(site));
+    sqlx::raw_sql("DROP EXTENSION pg_trgm CASCADE").execute(&pool).await.unwrap();
+    for (path, with) in asked.into_iter().zip(with) {
+        assert_eq!(ask(path).await, with, "{path}");
+    }
+
+    let may_not =
+        "BEGIN; CREATE ROLE may_not_make_it; SET LOCAL ROLE may_not_make_it; SELECT search_by_trigrams()";
+    let mut connection = pool.acquire().await.unwrap();
+    let answer: bool = sqlx::Row::get(&sqlx::raw_sql(may_not).fetch_one(&mut *connection).await.unwrap(), 0);
+    assert!(!answer, "told, not failed");
+    sqlx::raw_sql("ROLLBACK").execute(&mut *connection).await.unwrap();
+
+    let database = service.application.database();
+    assert!(store::search::prepare(database).await.unwrap(), "made as soon as it can be");
+    let indexes = "SELECT count(*) FROM pg_indexes WHERE indexname LIKE '%\\_letters'";
+    let made: i64 = sqlx::Row::get(&sqlx::raw_sql(indexes).fetch_one(&pool).await.unwrap(), 0);
+    assert_eq!(made, 7);
+}
