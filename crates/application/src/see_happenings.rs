@@ -37,7 +37,9 @@ impl Question for SeeHappenings {
 
     async fn answer(self, application: &Application, _: &Caller) -> Result<Happenings, Refusal> {
         let now = application.now();
-        let until = self.until.unwrap_or(now);
+        // What is done at this very moment is among it.
+        let soon = Timestamp::new(now.instant() + TimeDelta::seconds(1)).unwrap_or(now);
+        let until = self.until.unwrap_or(soon);
         let from = Timestamp::new(until.instant() - REACH).unwrap_or(until);
         let words = self.words.replace('\0', "");
         let words = Some(words.trim()).filter(|words| !words.is_empty());

@@ -113,8 +113,8 @@ impl Maker<'_> {
         self.caller.require(operation).is_ok()
     }
 
-    /// Whether he may say something of an order that goes on.
-    fn may_say(&self, operation: &str) -> bool {
+    /// Whether he may do something, and the order goes on.
+    fn may_still(&self, operation: &str) -> bool {
         !self.file.order.state.has_ended() && self.may(operation)
     }
 

@@ -7,7 +7,7 @@ use crate::parts::moves::{Input, Move};
 impl Maker<'_> {
     /// What is decided to be mended, then anything else.
     pub fn actions(&self) -> Vec<Move> {
-        if !self.may_say("create_action_taken") || self.file.appliance.is_none() {
+        if !self.may_still("create_action_taken") || self.file.appliance.is_none() {
             return Vec::new();
         }
         let mends = self.diagnosis().into_iter().flat_map(|of| {

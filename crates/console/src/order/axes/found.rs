@@ -21,7 +21,7 @@ impl Maker<'_> {
 
     /// What stands, each with the way to take it back.
     pub fn found(&self) -> Vec<Item> {
-        let is_open = self.may_say("create_finding");
+        let is_open = self.may_still("create_finding");
         let item = |finding: &StandingFinding| {
             let moves = if is_open { vec![self.taking_back(finding)] } else { Vec::new() };
             let at = Some(self.clock(finding.found_at));
@@ -45,7 +45,7 @@ impl Maker<'_> {
 
     /// What is likely and nobody has said anything of yet, then anything else.
     pub fn findings(&self) -> Vec<Move> {
-        if !self.may_say("create_finding") || self.file.appliance.is_none() {
+        if !self.may_still("create_finding") || self.file.appliance.is_none() {
             return Vec::new();
         }
         let is_new = |fault: &&RankedFault| {
