@@ -16,19 +16,19 @@ async function carryOut(hand, form, fill = async () => {}) {
 }
 
 /** Waits for the page that a form is answered with, and sees that it refuses nothing. */
-async function answered(page, send) {
-  const answer = page.waitForResponse((response) => response.request().method() === "POST");
+async function answered(page, send, wanted = 303) {
+  const [answer, loaded] = [page.waitForResponse((response) => response.request().method() === "POST"), page.waitForEvent("load")];
   await send();
-  const { status, url } = await answer.then((response) => ({ status: response.status(), url: response.url() }));
-  await page.waitForLoadState("load");
+  const [status, url] = await answer.then((response) => [response.status(), response.url()]);
+  await loaded;
   const refusals = await page.locator(".refusal").allTextContents();
-  if (status !== 303) throw new Error(`${url} answered ${status}: ${refusals.join(" | ")}`);
+  if (status !== wanted) throw new Error(`${url} answered ${status}: ${refusals.join(" | ")}`);
 }
 
 const move = (page, key) => page.locator(`[id="move-${key}"]`);
 const moveFrom = (page, start) => page.locator(`.move[id^="move-${start}"]`).first();
 
-async function takeCall(hand) {
+async function takeCall(hand, words) {
   const { page } = hand;
   await page.keyboard.press("n");
   await page.waitForURL("**/calls/new");
@@ -39,17 +39,17 @@ async function takeCall(hand) {
   const machine = page.locator('select[name="machine"]');
   const combi = (await machine.locator("option").allTextContents()).find((label) => /combi/i.test(label));
   await hand.choose(machine, combi.trim());
-  await hand.write(page.locator('textarea[name="words"]'), WORDS);
+  await hand.write(page.locator('textarea[name="words"]'), words);
   const complaint = page.locator('select[name="complaint"]');
   const dirty = (await complaint.locator("option").allTextContents()).find((label) => label.startsWith("does not clean"));
   await hand.choose(complaint, dirty.trim());
   await hand.pick(page.locator('input[name="urgency"][value="degraded"]'));
   // What is known is looked at first, and what was typed stays.
-  await hand.press(page.locator('button[value="look"], button:not([value="open"])', { hasText: "Look" }));
-  await page.waitForLoadState("load");
-  check((await page.locator('textarea[name="words"]').inputValue()) === WORDS, "what was typed stays while one looks");
+  await answered(page, () => hand.press(page.locator('button[value="look"]')), 200);
+  check((await page.locator('textarea[name="words"]').inputValue()) === words, "what was typed stays while one looks");
   check(/%/.test(await page.locator("aside").textContent()), "what is likely is told before the order is opened");
-  await answered(page, () => hand.press(page.locator("button", { hasText: "Open the order" })));
+  check((await page.locator(".questions fieldset").count()) === 3, "three questions are put");
+  await answered(page, () => hand.press(page.locator('button[value="open"]')));
   await page.waitForURL(/\/orders\/\d+$/);
   return page.url();
 }
@@ -105,20 +105,20 @@ async function skip(hand, page, step) {
   await hand.write(section.locator(`input[name="why:${step}"]`), "There is no second tap.");
 }
 
-async function story(hands, browser) {
+async function story(hands, browser, words) {
   const [office, phone] = [await visitor(browser), await visitor(browser, { viewport: { width: 390, height: 844 } })];
   await signInAs(office, "dispatcher");
   await signInAs(phone, "technician");
   const [his, hers] = [hands(phone), hands(office)];
   const name = (await phone.locator(".who bdi").textContent()).trim();
 
-  const order = await takeCall(hers);
+  const order = await takeCall(hers, words);
   const number = new URL(order).pathname.split("/").pop();
   await send(hers, name);
   await carryOut(hers, move(office, "plan"));
 
   await phone.goto("/day");
-  const card = phone.locator("article", { has: phone.locator("blockquote", { hasText: WORDS }) }).last();
+  const card = phone.locator("article", { has: phone.locator("blockquote", { hasText: words }) });
   const visit = await card.locator('h3 a[href^="/day/"]').getAttribute("href");
   await his.press(card.locator('h3 a[href^="/day/"]'));
   await phone.waitForURL(`**${visit}`);
@@ -194,7 +194,7 @@ const browser = await open();
 for (const [name, hands] of [["mouse", byMouse], ["keyboard", byKeyboard]]) {
   const began = Date.now();
   try {
-    await story(hands, browser);
+    await story(hands, browser, `${WORDS} Told by ${name}.`);
   } catch (error) {
     check(false, `by ${name}: ${error.stack}`);
   }
