@@ -48,7 +48,18 @@ async function places(page, role) {
   const machine = await first('h1 a[href^="/machines/"]');
   await page.goto(kitchen);
   const call = await first('main a[href^="/calls/new"]');
-  return { today: "/today", order, stopped, kitchen, machine, call_where: "/calls/new", call, numbers: "/numbers/repeats", numbers_positions: "/numbers/repeats?by=positions", search: "/search?words=hospital", lost: "/nowhere" };
+  await page.goto("/catalogue");
+  const [model, procedure, faults] = [await first('a[href^="/catalogue/models/"]'), await first('a[href^="/catalogue/procedures/"]'), await first('a[href^="/catalogue/faults/"]')];
+  const own = await first('a[href="/catalogue/own-machine"]');
+  await page.goto("/people");
+  const person = await first('main a[href^="/people/"]');
+  const happenings = await first('nav a[href="/happenings"]');
+  return {
+    today: "/today", order, stopped, kitchen, machine, call_where: "/calls/new", call, search: "/search?words=hospital", lost: "/nowhere",
+    numbers: "/numbers/repeats", numbers_positions: "/numbers/repeats?by=positions", numbers_parts: "/numbers/parts",
+    catalogue: "/catalogue", model, procedure, faults, own: own && `${own}?like=demo_combi`,
+    people: "/people", person, rules: "/house-rules", happenings,
+  };
 }
 
 async function judge(page, name, path) {

@@ -10,13 +10,15 @@ use domain::time::Timestamp;
 use domain::vocabulary::Symptom;
 use domain::work::{self, REPEAT_WITHIN_DAYS};
 use store::diagnosis::Diagnosed;
+use store::fault_catalogue;
 use store::term::{self, TermList};
 
-pub use store::call::NewCall;
+pub use store::call::{Answer, NewCall};
 pub use store::work_order::{Money, NewWorkOrder};
 
 use crate::diagnosis::{Numbers, WhatIf, what_if};
 use crate::see_kitchen::{KitchenFile, SeeKitchen};
+use crate::telling::{TellingQuestion, answered, most_telling};
 use crate::{Application, Caller, Question, Refusal};
 
 /// A call that is being taken: nothing of it is stored.
@@ -29,7 +31,12 @@ pub struct PrepareCall {
     pub symptoms: Vec<Key>,
     pub dangers: Vec<Danger>,
     pub stop_use: bool,
+    /// What was answered so far: question and answer.
+    pub answers: Vec<(Key, Key)>,
 }
+
+/// So many questions are put to a caller at once.
+const QUESTIONS: usize = 3;
 
 #[derive(Debug)]
 pub struct CallInMaking {
@@ -42,6 +49,8 @@ pub struct CallInMaking {
     pub cautions: Vec<(&'static str, Option<&'static str>)>,
     /// What it would be from the complaint alone; why not, if nothing can be said.
     pub likely: Option<Result<Diagnosed, String>>,
+    /// What to ask next, the most telling first; what was answered stands before it.
+    pub questions: Vec<TellingQuestion>,
 }
 
 /// An earlier order on the same machine.
@@ -74,17 +83,39 @@ impl Question for PrepareCall {
         });
         let been_before = been_before.collect();
         let likely = self.likely(application, &kitchen).await?;
+        let questions = match &likely {
+            Some(Ok(diagnosed)) => self.questions(application, &kitchen, diagnosed).await?,
+            _ => Vec::new(),
+        };
         Ok(CallInMaking {
             symptoms: terms.into_iter().map(|term| (term.key, term.description)).collect(),
             been_before,
             cautions: work::cautions(&self.dangers, self.stop_use),
             likely,
+            questions,
             kitchen,
         })
     }
 }
 
 impl PrepareCall {
+    /// Those that were answered, so that an answer can be changed, and those that would tell most now.
+    async fn questions(
+        &self,
+        application: &Application,
+        kitchen: &KitchenFile,
+        diagnosed: &Diagnosed,
+    ) -> Result<Vec<TellingQuestion>, Refusal> {
+        let machine = kitchen.machines.iter().find(|(machine, _)| Some(machine.id) == self.appliance);
+        let Some((machine, _)) = machine else { return Ok(Vec::new()) };
+        let kept = fault_catalogue::find(application.database(), machine.model.as_str(), None).await?;
+        let Some(kept) = kept else { return Ok(Vec::new()) };
+        let asked: Vec<Key> = self.answers.iter().map(|(question, _)| question.clone()).collect();
+        let mut questions = answered(&kept.entry, &asked);
+        questions.extend(most_telling(&kept.entry, &diagnosed.diagnosis, &asked, QUESTIONS));
+        Ok(questions)
+    }
+
     /// From the complaint, once machine and complaint are known.
     async fn likely(
         &self,
@@ -97,7 +128,7 @@ impl PrepareCall {
             model: machine.model.clone(),
             model_version: Some(machine.model_version),
             complaint: complaint.as_str().parse::<Symptom>().ok(),
-            answers: Vec::new(),
+            answers: self.answers.clone(),
             runs: Vec::new(),
             findings: Vec::new(),
             wet_work: false,

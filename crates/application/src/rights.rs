@@ -51,6 +51,11 @@ pub const PAGE_RIGHTS: &[Right] = &[
     read("see_machine", PEOPLE_OF_OFFICE),
     read("find_anything", PEOPLE_OF_OFFICE),
     read("prepare_call", PEOPLE_OF_OFFICE),
+    read("see_catalogue", PEOPLE_OF_OFFICE),
+    read("see_people", PEOPLE_OF_OFFICE),
+    read("see_house_rules", PEOPLE_OF_OFFICE),
+    read("see_parts_used", PEOPLE_OF_OFFICE),
+    read("see_happenings", MANAGEMENT),
 ];
 
 /// What the operations of the interface ask.

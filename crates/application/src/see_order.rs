@@ -1,22 +1,29 @@
 //! Everything that an order's page says.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
+use domain::equipment::Model;
 use domain::id::{ContactId, PersonId, WorkOrderId};
 use domain::time::Timestamp;
+use domain::work::ApplianceState;
+use store::PageRequest;
 use store::action_taken::{self, ActionTaken};
-use store::appliance::{self, Appliance};
+use store::appliance::{self, Appliance, ApplianceFilter};
 use store::contact::{self, Contact};
 use store::diagnosis::Diagnosed;
 use store::finding::{self, Finding};
+use store::interlock_defeat::{self, InterlockDefeat};
 use store::part::{self, FittingPart};
 use store::part_line::{self, PartLine};
 use store::person;
 use store::quote::{self, Approval, Quote};
 use store::site::{self, Site};
 use store::stop::{self, Stop};
+use store::term;
 use store::visit::{self, Visit};
 use store::waiting::{self, Waiting};
+use store::waiver::{self, Waiver};
 use store::work_order::{self, WorkOrder};
 
 use crate::call::{Intake, ReadCall};
@@ -26,8 +33,12 @@ use crate::verdicts::{self, Verdicts};
 use crate::work_order::{ListMoves, Moves};
 use crate::{Application, Caller, Question, Refusal};
 
+pub use store::finding::Finding as StandingFinding;
+pub use store::machine_correction::NewMachineCorrection;
 pub use store::part::FittingPart as PartOnList;
-pub use store::stop::Stop as StopOfUse;
+pub use store::stop::{NewStop, Stop as StopOfUse};
+pub use store::term::Choices;
+pub use store::waiver::NewWaiver;
 
 /// An order by its number, as it stands now.
 #[derive(Debug, Clone, Copy)]
@@ -45,8 +56,10 @@ pub struct OrderFile {
     pub promise: Promise,
     pub site: Site,
     pub appliance: Option<Appliance>,
-    /// The title of its model.
-    pub model_title: Option<String>,
+    /// None while nobody knows which machine it is.
+    pub model: Option<Arc<Model>>,
+    /// What stands in the kitchen: the order is about one of these.
+    pub machines: Vec<Appliance>,
     pub call: Option<Intake>,
     pub contact: Option<Contact>,
     pub moves: Moves,
@@ -59,6 +72,11 @@ pub struct OrderFile {
     pub findings: Vec<Finding>,
     pub actions: Vec<ActionTaken>,
     pub stops: Vec<Stop>,
+    /// All of them, removed ones too, in the order in which they were opened.
+    pub defeats: Vec<InterlockDefeat>,
+    pub waivers: Vec<Waiver>,
+    /// What the company's people may choose from.
+    pub choices: Choices,
     /// What the readings say; why nothing can be said, if it cannot.
     pub verdicts: Result<Verdicts, String>,
     /// What is wrong; why nothing can be said, if it cannot.
@@ -69,6 +87,9 @@ pub struct OrderFile {
     pub technicians: Vec<(PersonId, String)>,
     pub names: BTreeMap<PersonId, String>,
 }
+
+/// Machines of a kitchen, at most.
+const MOST: PageRequest = PageRequest { after: None, oldest_first: true, limit: 200 };
 
 impl Question for SeeOrder {
     const NAME: &'static str = "see_order";
@@ -98,7 +119,12 @@ impl Question for SeeOrder {
         let findings = finding::of_order(database, id).await?;
         let findings = findings.into_iter().filter(stands).collect::<Vec<_>>();
         let actions = action_taken::of_order(database, id).await?;
-        let (model_title, fitting, stops) = match &appliance {
+        let defeats = interlock_defeat::of_order(database, id).await?;
+        let waivers = waiver::of_order(database, id).await?;
+        let in_kitchen = ApplianceFilter { site: Some(order.site), ..ApplianceFilter::default() };
+        let mut machines = appliance::list(database, &scope, &in_kitchen, &MOST).await?.items;
+        machines.retain(|machine| machine.state != ApplianceState::Removed);
+        let (model, fitting, stops) = match &appliance {
             Some(appliance) => (
                 application.versions().model(appliance.model.as_str(), appliance.model_version).await?,
                 part::fitting(database, appliance.model.as_str()).await?,
@@ -107,6 +133,8 @@ impl Question for SeeOrder {
             None => (None, Vec::new(), Vec::new()),
         };
         let mut known = people_in(&visits, &findings, &actions, &stops, call.as_ref());
+        known.extend(waivers.iter().map(|waiver| waiver.given_by));
+        known.extend(defeats.iter().map(|defeat| defeat.opened_by));
         known.insert(caller.principal.person);
         let known: Vec<PersonId> = known.into_iter().collect();
         let epoch = self.epoch;
@@ -120,7 +148,11 @@ impl Question for SeeOrder {
             approvals: quote::approvals_of_order(database, id).await?,
             technicians: person::technicians(database).await?,
             names: person::names(database, &known).await?.into_iter().collect(),
-            model_title: model_title.map(|model| model.title.to_string()),
+            choices: term::choices(database).await?,
+            model,
+            machines,
+            defeats,
+            waivers,
             order,
             site,
             appliance,

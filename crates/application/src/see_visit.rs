@@ -3,13 +3,11 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use domain::equipment::Model;
 use domain::evidence::TestRun;
 use domain::id::VisitId;
 use domain::procedure::Procedure;
-use store::term::{Term, TermList};
 use store::visit::{self, Visit};
-use store::{interlock_defeat, site, term, test_run, work_order};
+use store::{site, test_run, work_order};
 
 use crate::see_order::{KnownOrder, OrderFile, SeeOrder};
 use crate::{Application, Caller, Question, Refusal};
@@ -25,25 +23,11 @@ pub struct SeeVisit(pub VisitId);
 pub struct VisitFile {
     pub visit: Visit,
     pub file: OrderFile,
-    /// None while nobody knows which machine it is.
-    pub model: Option<Arc<Model>>,
     /// The newest version of each procedure that has something to say about the machine, as they are shown to whoever stands
     /// before it; the company's own among them, by title.
     pub procedures: Vec<Procedure>,
     /// What was read on the order so far, in the order in which it was taken, corrected runs left out.
     pub runs: Vec<TestRun>,
-    /// All of them, removed ones too, in the order in which they were opened.
-    pub defeats: Vec<InterlockDefeat>,
-    /// What the company's people may choose from, their own terms included.
-    pub terms: Terms,
-}
-
-#[derive(Debug)]
-pub struct Terms {
-    pub failure_modes: Vec<String>,
-    pub mechanisms: Vec<String>,
-    pub causes: Vec<String>,
-    pub actions: Vec<String>,
 }
 
 impl Question for SeeVisit {
@@ -57,38 +41,22 @@ impl Question for SeeVisit {
         let visit = visit::find(database, &scope, self.0).await?.ok_or_else(missing)?;
         let order = work_order::find(database, &scope, visit.work_order).await?.ok_or_else(missing)?;
         let file = application.ask(caller, SeeOrder { number: order.number, epoch: None }).await?;
-        let model = match &file.appliance {
-            Some(appliance) => versions.model(appliance.model.as_str(), appliance.model_version).await?,
-            None => None,
-        };
+        let model = file.model.as_deref();
         let all = versions.all_procedures().await?;
-        let applies =
-            |procedure: &&Arc<Procedure>| model.as_deref().is_some_and(|model| procedure.applies_to(model));
+        let applies = |procedure: &&Arc<Procedure>| model.is_some_and(|model| procedure.applies_to(model));
         let mut procedures: Vec<Procedure> =
-            all.iter().filter(applies).map(|procedure| procedure.shown(model.as_deref())).collect();
+            all.iter().filter(applies).map(|procedure| procedure.shown(model)).collect();
         procedures.sort_by(|one, other| one.title.as_str().cmp(other.title.as_str()));
         let stored = test_run::of_order(database, order.id).await?;
         let runs: Vec<TestRun> = stored.into_iter().map(|stored| stored.run).collect();
         let standing: BTreeSet<_> = domain::evidence::current(&runs).iter().map(|run| run.id).collect();
         Ok(VisitFile {
             runs: runs.into_iter().filter(|run| standing.contains(&run.id)).collect(),
-            defeats: interlock_defeat::of_order(database, order.id).await?,
-            terms: Terms {
-                failure_modes: keys(term::all(database, TermList::FailureMode).await?),
-                mechanisms: keys(term::all(database, TermList::Mechanism).await?),
-                causes: keys(term::all(database, TermList::Cause).await?),
-                actions: keys(term::all(database, TermList::Action).await?),
-            },
             visit,
             file,
-            model,
             procedures,
         })
     }
-}
-
-fn keys(terms: Vec<Term>) -> Vec<String> {
-    terms.into_iter().map(|term| term.key).collect()
 }
 
 /// Which order a visit belongs to.

@@ -8,9 +8,10 @@ mod set;
 use domain::role::{Role, Scope};
 
 pub use password::PasswordFault;
+pub(crate) use password::SHORTEST_PASSWORD;
 pub use recognise::{Guest, by_password, by_token, guests, welcome_guest};
 pub use session::{BeginSession, EndSession, begin_session};
-pub(crate) use session::{REST, later};
+pub(crate) use session::{LIFE, REST, later};
 pub use set::{OpenSignIn, OwnSignIn, SetSignIn};
 
 /// What people may do with a session: all that their role may.

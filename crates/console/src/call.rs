@@ -1,7 +1,7 @@
 //! Take a call: what is it, has it been, may it be used, what do we bring?
 
 mod beside;
-mod form;
+pub(crate) mod form;
 
 use application::call::TakeCall;
 use application::find_anything::FindAnything;
@@ -20,7 +20,7 @@ use crate::search::FoundView;
 use crate::see;
 use crate::state::ConsoleState;
 use beside::Beside;
-use form::{Asked, Choice};
+use form::{Asked, Choice, Question};
 
 #[derive(Template)]
 #[template(path = "call_where.html")]
@@ -46,6 +46,7 @@ struct CallPage {
     words: String,
     complaints: Vec<Choice>,
     also: Vec<Choice>,
+    questions: Vec<Question>,
     urgencies: Vec<Choice>,
     uses: Vec<Choice>,
     continued_use_reason: String,
@@ -118,6 +119,7 @@ async fn page(
         symptoms: asked.symptoms.clone(),
         dangers: asked.dangers.clone(),
         stop_use: asked.stop_use,
+        answers: asked.answers.clone(),
     };
     let answer: CallInMaking = state.application.ask(caller, question).await?;
     let kitchen = &answer.kitchen;
@@ -138,6 +140,7 @@ async fn page(
         words: typed.raw("words").to_owned(),
         complaints: form::complaints(&answer.symptoms, typed),
         also: form::also(&answer.symptoms, typed),
+        questions: form::questions(&answer.questions, typed),
         urgencies: form::urgencies(typed),
         uses: form::uses(typed),
         continued_use_reason: typed.raw("continued_use_reason").to_owned(),

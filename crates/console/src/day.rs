@@ -3,9 +3,8 @@
 
 mod answers;
 mod card;
-mod defeats;
+pub(crate) mod defeats;
 mod device;
-mod done;
 mod list;
 mod numbers;
 mod procedure;
@@ -34,10 +33,18 @@ pub(crate) fn routes() -> Router<ConsoleState> {
         .route("/day/{visit}", get(visit::show))
         .route("/day/{visit}/procedures/{key}", get(procedure::show).post(record::record))
         .route("/day/{visit}/runs/{run}", get(run::show))
-        .route("/day/{visit}/findings", post(done::find))
-        .route("/day/{visit}/actions", post(done::act))
+        .route("/day/{visit}/findings", post(moves::findings::find))
+        .route("/day/{visit}/actions", post(moves::actions::act))
         .route("/day/{visit}/defeats", post(defeats::open))
-        .route("/day/{visit}/defeats/{id}/remove", post(defeats::remove))
+        .route("/day/{visit}/defeats/{id}/remove", post(moves::defeats::remove))
+        .route("/day/{visit}/findings/{id}/take-back", post(moves::findings::take_back))
+        .route("/day/{visit}/lines/{id}/change", post(moves::lines::change))
+        .route("/day/{visit}/change", post(moves::change::change))
+        .route("/day/{visit}/waivers", post(moves::change::waive))
+        .route("/day/{visit}/quotes", post(moves::money::quote))
+        .route("/day/{visit}/stops", post(moves::machine::stop))
+        .route("/day/{visit}/machine", post(moves::machine::confirm))
+        .route("/day/{visit}/other-machine", post(moves::machine::correct))
         .route("/day/{visit}/moves/{action}", post(moves::move_order))
         .route("/day/{visit}/visits/{id}/{action}", post(moves::visits::step))
         .route("/day/{visit}/waits", post(moves::waits::begin))

@@ -4,6 +4,7 @@
 
 mod access;
 mod call;
+mod catalogue;
 mod day;
 mod fields;
 mod first_sign_in;
@@ -11,6 +12,7 @@ mod kitchen;
 mod land;
 mod machine;
 mod numbers;
+mod office;
 mod order;
 mod page;
 mod parts;
@@ -60,6 +62,8 @@ pub fn router(state: ConsoleState, rest: Router) -> Router {
         .route("/calls/new", get(call::show).post(call::take))
         .route("/search", get(search::show))
         .merge(numbers::routes())
+        .merge(catalogue::routes())
+        .merge(office::routes())
         .merge(order::routes())
         .merge(day::routes())
         .route("/static/{hash}/{name}", get(static_files::show))

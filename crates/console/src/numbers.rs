@@ -1,5 +1,6 @@
 //! Numbers that people act on, a page a question.
 
+mod parts_used;
 mod repeats;
 
 use axum::Router;
@@ -12,4 +13,5 @@ pub(crate) fn routes() -> Router<ConsoleState> {
     Router::new()
         .route("/numbers", get(async || Redirect::to("/numbers/repeats")))
         .route("/numbers/repeats", get(repeats::show))
+        .route("/numbers/parts", get(parts_used::show))
 }

@@ -18,9 +18,10 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 
 use crate::access::SignedIn;
+use crate::call::form::answer_in_words;
 use crate::fields::Fields;
 use crate::page::{PageFault, Shell, show as show_page};
-use crate::parts::moves::{Attempt, Input};
+use crate::parts::moves::{Attempt, Input, Move};
 use crate::state::ConsoleState;
 use crate::today::PromiseView;
 use crate::when;
@@ -40,7 +41,19 @@ pub(crate) fn routes() -> Router<ConsoleState> {
         .route("/orders/{number}/lines/{id}/{action}", post(moves::lines::step))
         .route("/orders/{number}/quotes", post(moves::money::quote))
         .route("/orders/{number}/quotes/{id}/{decision}", post(moves::money::decide))
+        .route("/orders/{number}/visits/{id}/plan", post(moves::visits::plan))
+        .route("/orders/{number}/lines/{id}/change", post(moves::lines::change))
+        .route("/orders/{number}/change", post(moves::change::change))
+        .route("/orders/{number}/waivers", post(moves::change::waive))
         .route("/orders/{number}/release", post(moves::machine::release))
+        .route("/orders/{number}/stops", post(moves::machine::stop))
+        .route("/orders/{number}/machine", post(moves::machine::confirm))
+        .route("/orders/{number}/other-machine", post(moves::machine::correct))
+        .route("/orders/{number}/findings", post(moves::findings::find))
+        .route("/orders/{number}/findings/{id}/take-back", post(moves::findings::take_back))
+        .route("/orders/{number}/actions", post(moves::actions::act))
+        .route("/orders/{number}/defeats", post(moves::defeats::open))
+        .route("/orders/{number}/defeats/{id}/remove", post(moves::defeats::remove))
 }
 
 #[derive(Template)]
@@ -63,7 +76,11 @@ struct OrderPage {
     epochs: Vec<(String, String, bool)>,
     readings: readings::ReadingsView,
     wrong: diagnosis::WrongView,
+    found: Vec<axes::Item>,
+    findings: Vec<Move>,
     done: Vec<history::Event>,
+    mend_cautions: Vec<String>,
+    actions: Vec<Move>,
     events: Vec<history::Event>,
 }
 
@@ -71,6 +88,8 @@ struct OrderPage {
 pub(crate) struct Said {
     pub words: String,
     pub by: String,
+    /// What was asked, and what was answered.
+    pub answers: Vec<(String, String)>,
     pub repeats: Vec<String>,
 }
 
@@ -118,8 +137,11 @@ async fn render(
     let at = format!("/orders/{number}");
     let maker =
         axes::Maker { at, file: &file, caller, zone, attempt, next_id: &|| state.application.next_id() };
-    let axes = maker.axes();
-    let is_shown = axes.iter().any(axes::Axis::shows_refusal);
+    let mut axes = maker.axes();
+    axes.push(maker.protection());
+    let (found, findings, actions) = (maker.found(), maker.findings(), maker.actions());
+    let mut shown = found.iter().flat_map(|item| &item.moves).chain(&findings).chain(&actions);
+    let is_shown = shown.any(Move::is_open) || axes.iter().any(axes::Axis::shows_refusal);
     let page = OrderPage {
         refusals: if is_shown { Vec::new() } else { attempt.refusals.clone() },
         shell: Shell::of(wording::say_with("order-title", &[("number", number.to_string().into())]), caller),
@@ -140,7 +162,11 @@ async fn render(
         epochs: readings::epochs(&file),
         readings: readings::ReadingsView::of(&file, zone),
         wrong: diagnosis::WrongView::of(&file),
+        found,
+        findings,
         done: history::done(&file, zone),
+        mend_cautions: maker.cautions(),
+        actions,
         events: history::events(&file, zone),
     };
     Ok(show_page(status, &page))
@@ -148,7 +174,8 @@ async fn render(
 
 pub(crate) fn model(file: &OrderFile) -> String {
     let Some(appliance) = &file.appliance else { return String::new() };
-    let title = file.model_title.clone().unwrap_or_else(|| appliance.model.to_string());
+    let title = file.model.as_ref().map(|model| model.title.to_string());
+    let title = title.unwrap_or_else(|| appliance.model.to_string());
     match &appliance.serial {
         Some(serial) => {
             let variables = [("model", title.into()), ("serial", serial.to_string().into())];
@@ -193,6 +220,15 @@ pub(crate) fn said(file: &OrderFile) -> Option<Said> {
     Some(Said {
         words: call.words.to_string(),
         by: wording::say_with("order-said-by", &variables),
+        answers: call
+            .answers
+            .iter()
+            .map(|of| {
+                let question = of.question.as_str();
+                let words = wording::term("ask", question).into_owned();
+                (words, answer_in_words(question, of.answer.as_str()))
+            })
+            .collect(),
         repeats: repeats.collect(),
     })
 }

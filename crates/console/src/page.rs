@@ -15,8 +15,20 @@ pub(crate) struct Shell {
     pub person: Option<(String, String)>,
     /// Whether the office's pages are open to him.
     pub is_office: bool,
+    /// The office's other pages that are open to him: where, and what they are called.
+    pub others: Vec<(&'static str, String)>,
     pub found: String,
 }
+
+/// Pages that the head of every page leads to, by what must be allowed.
+const OTHERS: [(&str, &str, &str); 6] = [
+    ("get_repeats", "/numbers/repeats", "repeats-title"),
+    ("see_parts_used", "/numbers/parts", "parts-used-title"),
+    ("see_catalogue", "/catalogue", "catalogue-title"),
+    ("see_people", "/people", "people-title"),
+    ("see_house_rules", "/house-rules", "rules-title"),
+    ("see_happenings", "/happenings", "happenings-title"),
+];
 
 impl Shell {
     pub fn of(title: String, caller: &Caller) -> Self {
@@ -25,13 +37,18 @@ impl Shell {
             title,
             person: Some((caller.principal.name.clone(), wording::term("role", role.word()).into_owned())),
             is_office: caller.require("see_today").is_ok(),
+            others: OTHERS
+                .iter()
+                .filter(|(right, _, _)| caller.require(right).is_ok())
+                .map(|(_, href, key)| (*href, wording::say(key)))
+                .collect(),
             found: String::new(),
         }
     }
 
     /// Of somebody who is not signed in.
     pub fn bare(title: String) -> Self {
-        Self { title, person: None, is_office: false, found: String::new() }
+        Self { title, person: None, is_office: false, others: Vec::new(), found: String::new() }
     }
 
     #[expect(clippy::unused_self, reason = "templates ask the page; it will know its language")]

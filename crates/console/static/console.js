@@ -1,7 +1,7 @@
 // Keys for those who use them; every page works without.
 const typing = (element) => element.closest("input, textarea, select, [contenteditable]") !== null;
 
-const places = { t: "/today", c: "/calls/new" };
+const places = { t: "/today", c: "/calls/new", n: "/numbers", s: "/catalogue", p: "/people", r: "/house-rules", h: "/happenings" };
 let afterG = false;
 
 document.addEventListener("keydown", (event) => {

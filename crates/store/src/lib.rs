@@ -55,6 +55,7 @@ pub mod test_run;
 pub mod time_zone;
 pub mod today;
 pub mod token;
+pub mod trail;
 pub mod unit_of_work;
 pub mod visit;
 pub mod waiting;

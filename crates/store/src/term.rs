@@ -22,6 +22,29 @@ domain::word_list! {
     }
 }
 
+/// What a form lets somebody choose from, each list by key: the company's own entries among the built-in ones.
+#[derive(Debug, Clone, Default)]
+pub struct Choices {
+    pub symptoms: Vec<String>,
+    pub failure_modes: Vec<String>,
+    pub mechanisms: Vec<String>,
+    pub causes: Vec<String>,
+    pub actions: Vec<String>,
+}
+
+pub async fn choices(database: &Database) -> Result<Choices, StoreError> {
+    Ok(sqlx::query_as!(
+        Choices,
+        r#"SELECT ARRAY(SELECT code FROM symptom_code ORDER BY code) AS "symptoms!",
+               ARRAY(SELECT code FROM failure_mode ORDER BY code) AS "failure_modes!",
+               ARRAY(SELECT code FROM mechanism ORDER BY code) AS "mechanisms!",
+               ARRAY(SELECT code FROM cause ORDER BY code) AS "causes!",
+               ARRAY(SELECT code FROM repair_action ORDER BY code) AS "actions!""#
+    )
+    .fetch_one(database.pool())
+    .await?)
+}
+
 macro_rules! lists {
     ($($list:ident = $table:literal),+) => {
         /// Keeps entries that are not there yet; the others stay as they are. Returns how many were new.

@@ -8,13 +8,15 @@ use std::sync::LazyLock;
 use fluent_bundle::concurrent::FluentBundle;
 use fluent_bundle::{FluentArgs, FluentResource, FluentValue};
 
-const ENGLISH: [&str; 7] = [
+const ENGLISH: [&str; 9] = [
     include_str!("../i18n/en/shell.ftl"),
     include_str!("../i18n/en/today.ftl"),
     include_str!("../i18n/en/order.ftl"),
     include_str!("../i18n/en/call.ftl"),
     include_str!("../i18n/en/day.ftl"),
     include_str!("../i18n/en/numbers.ftl"),
+    include_str!("../i18n/en/catalogue.ftl"),
+    include_str!("../i18n/en/office.ftl"),
     include_str!("../i18n/en/terms.ftl"),
 ];
 

@@ -11,13 +11,13 @@ use crate::Refusal;
 /// Hashing takes 19 MiB and a good part of a second's work each: so many at once.
 static AT_ONCE: Semaphore = Semaphore::const_new(2);
 
-const LEAST: usize = 10;
+pub(crate) const SHORTEST_PASSWORD: usize = 10;
 const MOST: usize = 200;
 
 /// What is wrong with a password that somebody chose.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum PasswordFault {
-    #[error("a password has at least {LEAST} characters; four unrelated words are a good one")]
+    #[error("a password has at least {SHORTEST_PASSWORD} characters; four unrelated words are a good one")]
     TooShort,
     #[error("a password has at most {MOST} characters")]
     TooLong,
@@ -28,9 +28,11 @@ pub enum PasswordFault {
 /// Length decides, as NIST SP 800-63B advises [from memory]: no rules of digits and signs.
 pub(super) fn check(password: &str, name: &str) -> Result<(), PasswordFault> {
     match password.chars().count() {
-        ..LEAST => Err(PasswordFault::TooShort),
-        LEAST..=MOST if password.to_lowercase().contains(name) => Err(PasswordFault::HoldsTheName),
-        LEAST..=MOST => Ok(()),
+        ..SHORTEST_PASSWORD => Err(PasswordFault::TooShort),
+        SHORTEST_PASSWORD..=MOST if password.to_lowercase().contains(name) => {
+            Err(PasswordFault::HoldsTheName)
+        }
+        SHORTEST_PASSWORD..=MOST => Ok(()),
         _ => Err(PasswordFault::TooLong),
     }
 }

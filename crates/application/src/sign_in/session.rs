@@ -12,7 +12,7 @@ use crate::{Application, Caller, Principal, Refusal, UseCase};
 /// A session that rests so long ends,
 pub(crate) const REST: TimeDelta = TimeDelta::hours(12);
 /// and one so old, however busy.
-const LIFE: TimeDelta = TimeDelta::days(7);
+pub(crate) const LIFE: TimeDelta = TimeDelta::days(7);
 
 /// Begins a session of the caller.
 pub struct BeginSession {

@@ -1,8 +1,9 @@
 //! What the form of a call asks for, and what it says.
 
 use application::Refusal;
-use application::prepare_call::{Money, NewCall, NewWorkOrder};
+use application::prepare_call::{Answer, NewCall, NewWorkOrder};
 use application::see_kitchen::KitchenFile;
+use application::telling::TellingQuestion;
 use domain::danger::Danger;
 use domain::id::{ApplianceId, SiteId};
 use domain::text::{Key, Words};
@@ -10,6 +11,7 @@ use domain::work::{ApplianceState, OrderKind, Urgency};
 use uuid::Uuid;
 
 use crate::fields::Fields;
+use crate::order::moves::change::limit;
 
 /// One of several that may be chosen.
 pub(super) struct Choice {
@@ -31,6 +33,8 @@ pub(super) struct Asked {
     pub symptoms: Vec<Key>,
     pub dangers: Vec<Danger>,
     pub stop_use: bool,
+    /// Question and answer.
+    pub answers: Vec<(Key, Key)>,
 }
 
 fn invalid(name: &str, key: &str) -> Refusal {
@@ -49,7 +53,14 @@ fn id<T: TryFrom<Uuid>>(typed: &Fields, name: &str) -> Result<T, Refusal> {
 
 impl Asked {
     pub fn nothing(site: SiteId) -> Self {
-        Self { site, appliance: None, symptoms: Vec::new(), dangers: Vec::new(), stop_use: false }
+        Self {
+            site,
+            appliance: None,
+            symptoms: Vec::new(),
+            dangers: Vec::new(),
+            stop_use: false,
+            answers: Vec::new(),
+        }
     }
 
     pub fn of(typed: &Fields) -> Result<Self, Refusal> {
@@ -67,6 +78,7 @@ impl Asked {
             symptoms,
             dangers: dangers.map_err(|_| invalid("danger", "fault-field-choice"))?,
             stop_use: typed.raw("use") == "stop",
+            answers: answers(typed)?,
         })
     }
 
@@ -78,6 +90,12 @@ impl Asked {
         let urgency: Urgency = urgency.ok_or_else(|| invalid("urgency", "fault-no-urgency"))?;
         let reason = typed.get("continued_use_reason").filter(|_| !self.stop_use && !self.dangers.is_empty());
         let reason = reason.map(Words::new).transpose();
+        let said = self.answers.into_iter().map(|(question, answer)| {
+            let answer = Words::new(answer.as_str());
+            let answer = answer.map_err(|error| Refusal::invalid("/answers", error.to_string()))?;
+            Ok(Answer { question, answer })
+        });
+        let said = said.collect::<Result<_, Refusal>>()?;
         let call = NewCall {
             id: id(typed, "call")?,
             site: self.site,
@@ -88,7 +106,7 @@ impl Asked {
             stop_use: self.stop_use,
             continued_use_reason: reason
                 .map_err(|error| Refusal::invalid("/continued_use_reason", error.to_string()))?,
-            answers: Vec::new(),
+            answers: said,
             received_at: None,
         };
         let order = NewWorkOrder {
@@ -107,11 +125,42 @@ impl Asked {
     }
 }
 
-fn limit(typed: &Fields) -> Result<Option<Money>, Refusal> {
-    let Some(amount) = typed.get("limit") else { return Ok(None) };
-    let amount = amount.replace(',', ".").parse().map_err(|_| invalid("limit", "fault-amount"))?;
-    let currency = typed.get("currency").map(|text| text.to_uppercase().try_into()).and_then(Result::ok);
-    Ok(Some(Money { amount, currency: currency.ok_or_else(|| invalid("currency", "fault-currency"))? }))
+/// What was answered, from fields named after the questions; a question that was not asked says nothing.
+fn answers(typed: &Fields) -> Result<Vec<(Key, Key)>, Refusal> {
+    let said = typed.pairs().iter().filter_map(|(name, answer)| Some((name.strip_prefix("ask:")?, answer)));
+    let said = said.filter(|(_, answer)| !answer.is_empty());
+    said.map(|(question, answer)| {
+        let unknown = || invalid("answers", "fault-field-choice");
+        Ok((Key::new(question).map_err(|_| unknown())?, Key::new(answer.as_str()).map_err(|_| unknown())?))
+    })
+    .collect()
+}
+
+/// A question as it is put to the caller, and what he may answer.
+pub(super) struct Question {
+    pub name: String,
+    pub words: String,
+    pub answers: Vec<Choice>,
+}
+
+/// What was answered to a question, as people say it.
+pub(crate) fn answer_in_words(question: &str, answer: &str) -> String {
+    wording::term(&format!("answer-{}", question.replace('_', "-")), answer).into_owned()
+}
+
+pub(super) fn questions(telling: &[TellingQuestion], typed: &Fields) -> Vec<Question> {
+    let question = |of: &TellingQuestion| {
+        let name = format!("ask:{}", of.key);
+        let said = typed.raw(&name);
+        let answer = |key: &Key| {
+            choice(key.as_str(), answer_in_words(of.key.as_str(), key.as_str()), said == key.as_str())
+        };
+        let mut answers: Vec<Choice> = of.answers.iter().map(answer).collect();
+        answers.push(choice("", wording::say("call-not-asked"), said.is_empty()));
+        let words = wording::term("ask", of.key.as_str()).into_owned();
+        Question { name, words, answers }
+    };
+    telling.iter().map(question).collect()
 }
 
 pub(super) fn contacts(kitchen: &KitchenFile, typed: &Fields) -> Vec<Choice> {

@@ -233,7 +233,7 @@ fn steps(
         id: typed.raw("id").to_owned(),
         version: procedure.version,
         confirmed: asked.all("confirmed").map(str::to_owned).collect(),
-        steps: views(procedure, of.model.as_deref(), is_defeated, typed, faults),
+        steps: views(procedure, of.file.model.as_deref(), is_defeated, typed, faults),
         conditions: if is_corrected { CONDITIONS.into_iter().map(condition).collect() } else { Vec::new() },
         refusals: faults.of(""),
         defeat,

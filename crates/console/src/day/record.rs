@@ -31,7 +31,7 @@ pub(super) async fn record(
     let procedure = procedure::find(&of, segment(&uri, 4))?;
     let shell = Shell::of(procedure.title.to_string(), &caller);
     let refused = |faults: &Faults| procedure::steps_refused(shell.clone(), &of, procedure, &fields, faults);
-    let answers = Answers::of(procedure, of.model.as_deref(), &fields);
+    let answers = Answers::of(procedure, of.file.model.as_deref(), &fields);
     let mut faults = answers.faults.clone();
     // A version that is newer than the form asks for other things.
     if fields.parse::<u32>("version").and_then(Result::ok) != Some(procedure.version) {

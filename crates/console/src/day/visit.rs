@@ -10,11 +10,10 @@ use domain::id::VisitId;
 
 use super::card::CardView;
 use super::defeats::{self, DefeatView};
-use super::done::DoneForms;
 use super::tests_left::{self, TestView};
 use super::visit_in;
 use crate::access::SignedIn;
-use crate::order::axes::{self, Axis};
+use crate::order::axes::{self, Axis, Item};
 use crate::order::diagnosis::WrongView;
 use crate::order::history;
 use crate::order::readings::ReadingsView;
@@ -34,6 +33,7 @@ struct VisitPage {
     next: NextView,
     tests: Vec<TestView>,
     readings: ReadingsView,
+    found: Vec<Item>,
     done: Vec<history::Event>,
     mend_cautions: Vec<String>,
     findings: Vec<Move>,
@@ -93,15 +93,12 @@ async fn render(
     let next_id = || state.application.next_id();
     let at = format!("/day/{visit}");
     let maker = axes::Maker { at, file: &of.file, caller, zone, attempt, next_id: &next_id };
-    let forms = DoneForms { of: &of, attempt, next_id: &next_id };
-    let (may_find, may_act) = (caller.require("create_finding"), caller.require("create_action_taken"));
-    let is_open = !of.file.order.state.has_ended();
     // The visit's own steps stand on top.
     let axes: Vec<Axis> = maker.axes().into_iter().filter(|axis| axis.key != "visit-axis").collect();
     let card = CardView::of(&of.file, &of.visit, caller, attempt);
-    let findings = if may_find.is_ok() && is_open { forms.findings() } else { Vec::new() };
-    let actions = if may_act.is_ok() && is_open { forms.actions() } else { Vec::new() };
-    let mut shown = card.moves.iter().chain(&findings).chain(&actions);
+    let (found, findings, actions) = (maker.found(), maker.findings(), maker.actions());
+    let taken_back = found.iter().flat_map(|item| &item.moves);
+    let mut shown = card.moves.iter().chain(taken_back).chain(&findings).chain(&actions);
     let is_shown = shown.any(Move::is_open) || axes.iter().any(Axis::shows_refusal);
     let page = VisitPage {
         refusals: if is_shown { Vec::new() } else { attempt.refusals.clone() },
@@ -111,8 +108,9 @@ async fn render(
         next: NextView::of(&of),
         tests: tests_left::all(&of),
         readings: ReadingsView::of(&of.file, zone),
+        found,
         done: history::done(&of.file, zone),
-        mend_cautions: forms.cautions(),
+        mend_cautions: maker.cautions(),
         findings,
         actions,
         axes,

@@ -1,5 +1,9 @@
 //! The five axes of an order, kept apart, and what it waits for: each a sentence with its moves.
 
+mod change;
+mod done;
+mod found;
+
 use std::collections::BTreeMap;
 
 use application::Caller;
@@ -30,7 +34,11 @@ pub(crate) struct Axis {
 /// Something that stands on an axis, with its own moves.
 #[derive(Default)]
 pub(crate) struct Item {
+    /// When, where that is told beside it.
+    pub at: Option<String>,
     pub text: String,
+    /// It must not stay as it is.
+    pub is_bad: bool,
     pub scale: Option<Scale>,
     pub moves: Vec<Move>,
 }
@@ -85,9 +93,7 @@ const WAY: [OrderAction; 6] = [
 
 impl Maker<'_> {
     pub fn axes(&self) -> Vec<Axis> {
-        let mut axes = vec![self.order(), self.visit(), self.machine(), self.parts(), self.money()];
-        axes.push(self.waits());
-        axes
+        vec![self.order(), self.visit(), self.machine(), self.parts(), self.money(), self.waits()]
     }
 
     fn axis(&self, key: &'static str, title: &str, items: Vec<Item>, moves: Vec<Move>) -> Axis {
@@ -105,6 +111,11 @@ impl Maker<'_> {
 
     fn may(&self, operation: &str) -> bool {
         self.caller.require(operation).is_ok()
+    }
+
+    /// Whether he may do something, and the order goes on.
+    fn may_still(&self, operation: &str) -> bool {
+        !self.file.order.state.has_ended() && self.may(operation)
     }
 
     fn to(&self, rest: &str) -> String {
@@ -150,13 +161,14 @@ impl Maker<'_> {
         if let Some(at) = order.proof_doubted_at {
             items.push(Item::plain(wording::say_with("order-doubted", &[("at", self.clock(at).into())])));
         }
+        items.extend(self.waivers());
         // An order may end early, but that is not where it is led.
         let is_proven = self.file.order.state == OrderState::Proven;
         let way =
             |of: &&PossibleMove| WAY.contains(&of.action) && (is_proven || of.action != OrderAction::Close);
         let next = self.file.moves.moves.iter().filter(way).rfind(|of| is_allowed(of));
         let next = next.map(|of| of.action);
-        let moves = if self.may("act_on_work_order") {
+        let mut moves = if self.may("act_on_work_order") {
             self.file
                 .moves
                 .moves
@@ -166,6 +178,8 @@ impl Maker<'_> {
         } else {
             Vec::new()
         };
+        moves.extend(self.change());
+        moves.extend(self.waiver());
         self.axis("order-axis", "axis-order", items, moves)
     }
 
@@ -266,8 +280,9 @@ impl Maker<'_> {
                 ("result", result.unwrap_or_default().into()),
             ];
             has_open |= times.state().is_open();
-            let moves = if self.may("act_on_visit") { self.steps(visit) } else { Vec::new() };
-            items.push(Item { text: wording::say_with(key, &variables), scale: None, moves });
+            let mut moves = if self.may("act_on_visit") { self.steps(visit) } else { Vec::new() };
+            moves.extend(self.replanning(visit));
+            items.push(Item { text: wording::say_with(key, &variables), moves, ..Item::default() });
         }
         if items.is_empty() {
             items.push(Item::plain(wording::say("visit-none")));
@@ -284,6 +299,24 @@ impl Maker<'_> {
             moves.push(book);
         }
         self.axis("visit-axis", "axis-visit", items, moves)
+    }
+
+    /// Another time, other people: until somebody is there.
+    fn replanning(&self, visit: &application::visit::Visit) -> Option<Move> {
+        let is_ahead = matches!(visit.times.state(), VisitState::ToCome | VisitState::OnTheWay);
+        if !is_ahead || !self.may("update_visit") {
+            return None;
+        }
+        let people = self.file.technicians.iter().map(|(id, name)| (id.to_string(), name.clone()));
+        let is_sent = |id: &str| visit.people.iter().any(|person| person.to_string() == id);
+        let to = self.to(&format!("visits/{}/plan", visit.id));
+        let planned_at = when::field(self.zone, visit.times.planned_at);
+        let form = Move::new(format!("plan-{}", visit.id), to, wording::say("visit-replan"))
+            .with("version", visit.version)
+            .asking(Input::when("planned_at", "field-planned-at", planned_at))
+            .asking(Input::several("person", "field-people", people).choosing(is_sent))
+            .asking(Input::line("overlap_reason", "field-overlap", false));
+        Some(form)
     }
 
     pub fn steps(&self, visit: &application::visit::Visit) -> Vec<Move> {
@@ -310,7 +343,8 @@ impl Maker<'_> {
     fn machine(&self) -> Axis {
         let Some(appliance) = &self.file.appliance else {
             let items = vec![Item::plain(wording::say("machine-unknown"))];
-            return self.axis("machine-axis", "axis-machine", items, Vec::new());
+            let moves = self.which_machine().into_iter().collect();
+            return self.axis("machine-axis", "axis-machine", items, moves);
         };
         let state = wording::term("appliance-state", appliance.state.word()).into_owned();
         let items = vec![Item::plain(wording::say_with("machine-stands", &[("state", state.into())]))];
@@ -325,6 +359,8 @@ impl Maker<'_> {
                 .asking(Input::line("reason", "field-release-reason", true));
             moves.push(release);
         }
+        moves.extend(self.stop());
+        moves.extend(self.which_machine());
         self.axis("machine-axis", "axis-machine", items, moves)
     }
 
@@ -347,13 +383,33 @@ impl Maker<'_> {
                 .with("id", (self.next_id)())
                 .asking(Input::choice("part", "field-part", parts))
                 .asking(Input::choice("payer", "field-payer", words_of("payer", Payer::WORDS)));
-            let mut quantity = Input::line("quantity", "field-quantity", true);
-            if let Input::Line { value, .. } = &mut quantity {
-                "1".clone_into(value);
-            }
-            moves.push(add.asking(quantity));
+            let add = add.asking(Input::line("quantity", "field-quantity", true).holding("1".to_owned()));
+            moves.push(self.because_of(add));
         }
         self.axis("parts-axis", "axis-parts", items, moves)
+    }
+
+    /// Which finding a part is for, if there are any.
+    fn because_of(&self, form: Move) -> Move {
+        let is_fault = |finding: &&application::see_order::StandingFinding| {
+            matches!(finding.finding.as_str(), "failed" | "degraded")
+        };
+        let findings: Vec<(String, String)> = self
+            .file
+            .findings
+            .iter()
+            .filter(is_fault)
+            .map(|finding| {
+                let place = wording::term("position", finding.position.as_str());
+                let condition = wording::term("condition", finding.finding.as_str());
+                (finding.id.to_string(), format!("{place}: {condition}"))
+            })
+            .collect();
+        if findings.is_empty() {
+            return form;
+        }
+        let none = (String::new(), wording::say("not-said"));
+        form.asking(Input::choice("finding", "field-for-finding", std::iter::once(none).chain(findings)))
     }
 
     fn part(&self, line: &PartLine) -> Item {
@@ -378,8 +434,27 @@ impl Maker<'_> {
             ("slips", (line.promises.len().saturating_sub(1)).into()),
         ];
         let key = if promised.is_some() { "parts-line-promised" } else { "parts-line" };
-        let moves = if self.may("act_on_part_line") { self.line_steps(line) } else { Vec::new() };
-        Item { text: wording::say_with(key, &variables), scale: None, moves }
+        let mut moves = if self.may("act_on_part_line") { self.line_steps(line) } else { Vec::new() };
+        moves.extend(self.line_change(line));
+        Item { text: wording::say_with(key, &variables), moves, ..Item::default() }
+    }
+
+    /// Who pays for it and, until it is quoted, how many.
+    fn line_change(&self, line: &PartLine) -> Option<Move> {
+        let is_settled = part_line_after(line.state, PartLineAction::Withdraw).is_none();
+        if is_settled || !self.may("update_part_line") {
+            return None;
+        }
+        let to = self.to(&format!("lines/{}/change", line.id));
+        let payers = Input::choice("payer", "field-payer", words_of("payer", Payer::WORDS));
+        let form = Move::new(format!("change-{}", line.id), to, wording::say("parts-change"))
+            .with("version", line.version)
+            .asking(payers.choosing(|payer| payer == line.payer.word()));
+        if line.state != PartLineState::Identified {
+            return Some(form);
+        }
+        let quantity = Input::line("quantity", "field-quantity", true).holding(line.quantity.to_string());
+        Some(form.asking(quantity))
     }
 
     fn line_steps(&self, line: &PartLine) -> Vec<Move> {
@@ -423,7 +498,11 @@ impl Maker<'_> {
             ];
             let is_open = decided.is_none() && newest == Some(quote.id) && self.may("create_approval");
             let moves = if is_open { self.decisions(quote) } else { Vec::new() };
-            items.push(Item { text: wording::say_with("quote-stands", &variables), scale: None, moves });
+            items.push(Item {
+                text: wording::say_with("quote-stands", &variables),
+                moves,
+                ..Item::default()
+            });
         }
         items.extend(self.spending());
         if items.is_empty() {
@@ -438,7 +517,8 @@ impl Maker<'_> {
         if !quotable.is_empty() && self.may("create_quote") {
             let label = wording::say_with("quote-make", &[("count", quotable.len().into())]);
             let form = Move::new("quote", self.to("quotes"), label).with("id", (self.next_id)());
-            let form = quotable.iter().fold(form, |form, line| form.with("line", line.id));
+            let lines: Vec<String> = quotable.iter().map(|line| line.id.to_string()).collect();
+            let form = form.with("line", lines.join(" "));
             moves.push(form.asking(Input::day("valid_until", "field-valid-until")));
         }
         self.axis("money-axis", "axis-money", items, moves)
@@ -464,7 +544,8 @@ impl Maker<'_> {
         ];
         let text = wording::say_with("money-limit", &variables);
         let tone = if spent > allowed { Tone::Bad } else { Tone::Good };
-        Some(Item { scale: Scale::of_spent(spent, allowed, tone, text.clone()), text, moves: Vec::new() })
+        let scale = Scale::of_spent(spent, allowed, tone, text.clone());
+        Some(Item { text, scale, ..Item::default() })
     }
 
     fn decisions(&self, quote: &application::quote::Quote) -> Vec<Move> {
@@ -500,7 +581,7 @@ impl Maker<'_> {
                 let end = Move::new(format!("end-{}", wait.id), to, wording::say("wait-end"))
                     .with("version", wait.version);
                 let moves = if self.may("act_on_waiting") { vec![end] } else { Vec::new() };
-                Item { text: wording::say_with(key, &variables), scale: None, moves }
+                Item { text: wording::say_with(key, &variables), moves, ..Item::default() }
             })
             .collect();
         if items.is_empty() {

@@ -1,6 +1,6 @@
 //! What was found and done, and what happened in which order.
 
-use application::see_order::OrderFile;
+use application::see_order::{OrderFile, StandingFinding};
 use chrono_tz::Tz;
 use domain::time::Timestamp;
 
@@ -23,34 +23,32 @@ fn plain(key: &str) -> String {
     key.replace('_', " ")
 }
 
-/// Findings and actions, as people told them.
+pub(crate) fn found_in_words(file: &OrderFile, finding: &StandingFinding) -> String {
+    let because = [&finding.failure_mode, &finding.mechanism, &finding.cause];
+    let because: Vec<String> = because.into_iter().flatten().map(|key| plain(key.as_str())).collect();
+    let note = finding.note.as_ref().map(|note| format!(" “{}”", note.as_str())).unwrap_or_default();
+    let variables = [
+        ("place", plain(finding.position.as_str()).into()),
+        ("finding", wording::term("condition", finding.finding.as_str()).into_owned().into()),
+        ("because", because.join(", ").into()),
+        ("evidence", plain(finding.evidence.as_str()).into()),
+        ("who", file.names.get(&finding.confirmed_by).cloned().unwrap_or_default().into()),
+    ];
+    let key = if because.is_empty() { "done-finding" } else { "done-finding-because" };
+    wording::say_with(key, &variables) + &note
+}
+
+/// What was done to the machine, as people told it.
 pub(crate) fn done(file: &OrderFile, zone: Tz) -> Vec<Event> {
-    let name = |id| file.names.get(&id).cloned().unwrap_or_default();
-    let findings = file.findings.iter().map(|finding| {
-        let because = [&finding.failure_mode, &finding.mechanism, &finding.cause];
-        let because: Vec<String> = because.into_iter().flatten().map(|key| plain(key.as_str())).collect();
-        let note = finding.note.as_ref().map(|note| format!(" “{}”", note.as_str())).unwrap_or_default();
-        let variables = [
-            ("place", plain(finding.position.as_str()).into()),
-            ("finding", wording::term("condition", finding.finding.as_str()).into_owned().into()),
-            ("because", because.join(", ").into()),
-            ("evidence", plain(finding.evidence.as_str()).into()),
-            ("who", name(finding.confirmed_by).into()),
-        ];
-        let text = wording::say_with("done-finding", &variables) + &note;
-        Event::new(file, zone, finding.found_at, text)
-    });
     let actions = file.actions.iter().map(|action| {
         let variables = [
             ("place", plain(action.position.as_str()).into()),
             ("action", plain(action.action.as_str()).into()),
-            ("who", name(action.taken_by).into()),
+            ("who", file.names.get(&action.taken_by).cloned().unwrap_or_default().into()),
         ];
         Event::new(file, zone, action.taken_at, wording::say_with("done-action", &variables))
     });
-    let mut done: Vec<Event> = findings.chain(actions).collect();
-    done.sort_by_key(|event| event.moment);
-    done
+    actions.collect()
 }
 
 /// All that happened, newest first.
@@ -102,6 +100,7 @@ pub(crate) fn events(file: &OrderFile, zone: Tz) -> Vec<Event> {
     }
     events.extend(file.order.restored_at.map(|at| event(at, wording::say("event-restored"))));
     events.extend(file.order.closed_at.map(|at| event(at, wording::say("event-ended"))));
+    events.extend(file.findings.iter().map(|finding| event(finding.found_at, found_in_words(file, finding))));
     events.extend(done(file, zone));
     events.sort_by_key(|event| std::cmp::Reverse(event.moment));
     events

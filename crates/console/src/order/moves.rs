@@ -1,5 +1,9 @@
 //! Moves of an order and of what belongs to it: each a use case of the interface's, answered by the order's page.
 
+pub(crate) mod actions;
+pub(crate) mod change;
+pub(crate) mod defeats;
+pub(crate) mod findings;
 pub(crate) mod lines;
 pub(crate) mod machine;
 pub(crate) mod money;
@@ -127,6 +131,35 @@ impl Ask<'_> {
     pub fn name(&self, name: &str) -> Result<Option<Name>, Refusal> {
         let text = self.fields.get(name).map(Name::new).transpose();
         text.map_err(|error| Refusal::invalid(format!("/{name}"), error.to_string()))
+    }
+
+    pub fn key(&self, name: &str) -> Result<Option<Key>, Refusal> {
+        let key = self.fields.get(name).map(Key::new).transpose();
+        key.map_err(|_| invalid(name, "fault-field-choice"))
+    }
+
+    pub fn needed_key(&self, name: &str) -> Result<Key, Refusal> {
+        self.key(name)?.ok_or_else(|| invalid(name, "fault-field-needed"))
+    }
+
+    pub fn needed_words(&self, name: &str) -> Result<Words, Refusal> {
+        self.words(name)?.ok_or_else(|| invalid(name, "fault-field-needed"))
+    }
+
+    /// The ids in all fields of a name; a field may hold several with spaces between them.
+    pub fn ids<T: TryFrom<Uuid>>(&self, name: &str) -> Result<Vec<T>, Refusal> {
+        let ids = self.fields.all(name).flat_map(str::split_whitespace).map(|id| {
+            let id = id.parse::<Uuid>().ok().and_then(|id| T::try_from(id).ok());
+            id.ok_or_else(|| invalid(name, "fault-field-choice"))
+        });
+        ids.collect()
+    }
+
+    /// How many, of what there are not many of.
+    pub fn quantity(&self, name: &str, most: u32) -> Result<u32, Refusal> {
+        let quantity = self.fields.parse(name).and_then(Result::ok);
+        let quantity = quantity.filter(|quantity| (1..=most).contains(quantity));
+        quantity.ok_or_else(|| invalid(name, "fault-quantity"))
     }
 
     /// The word at this place of the path.

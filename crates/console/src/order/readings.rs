@@ -263,6 +263,11 @@ impl Unit {
         self.name.trim_start()
     }
 
+    /// What was typed in it, in the quantity's own unit.
+    pub fn read(self, typed: f64) -> f64 {
+        typed / self.factor
+    }
+
     pub fn write(self, value: f64) -> String {
         format!("{}{}", self.figure(value), self.name)
     }

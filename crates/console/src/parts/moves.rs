@@ -123,6 +123,26 @@ impl Input {
         Self::Line { name: name.to_owned(), label: wording::say(label), value: String::new(), is_needed }
     }
 
+    /// With this in it already.
+    #[must_use]
+    pub fn holding(mut self, text: String) -> Self {
+        if let Self::Line { value, .. } = &mut self {
+            *value = text;
+        }
+        self
+    }
+
+    /// With these chosen already.
+    #[must_use]
+    pub fn choosing(mut self, is_chosen: impl Fn(&str) -> bool) -> Self {
+        if let Self::Choice { options, .. } | Self::Several { options, .. } = &mut self {
+            for option in options {
+                option.is_chosen = is_chosen(&option.value);
+            }
+        }
+        self
+    }
+
     pub fn when(name: &str, label: &str, value: String) -> Self {
         Self::When { name: name.to_owned(), label: wording::say(label), value }
     }

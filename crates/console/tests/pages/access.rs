@@ -17,6 +17,17 @@ const PAGES: &[(&str, &[Role])] = &[
     ("/search?words=kitchen", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/numbers/repeats", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/day", &[Role::Technician, Role::Dispatcher, Role::Manager, Role::Administrator]),
+    ("/catalogue", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
+    ("/catalogue/models/demo_combi", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
+    ("/catalogue/models/demo_combi/versions/1", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
+    ("/catalogue/procedures/fill_time", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
+    ("/catalogue/faults/demo_combi", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
+    ("/catalogue/own-machine", &[Role::Manager, Role::Administrator]),
+    ("/people", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
+    ("/people/{person}", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
+    ("/house-rules", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
+    ("/numbers/parts", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
+    ("/happenings", &[Role::Manager, Role::Administrator]),
     ("/orders/1", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
 ];
 
@@ -27,6 +38,7 @@ async fn every_page_is_shown_to_its_roles_and_refused_to_the_others_and_to_stran
     for (path, roles) in PAGES {
         let path = path.replace("{site}", &house.site.to_string());
         let path = path.replace("{appliance}", &house.appliance.to_string());
+        let path = path.replace("{person}", &house.people[&Role::Technician].to_string());
         for role in house.sessions.keys() {
             let answer = house.get(Some(*role), &path).await;
             let wanted = match (roles.contains(role), path.starts_with("/orders/")) {

@@ -330,7 +330,7 @@ async fn what_was_found_and_done_is_said_by_forms_and_the_order_moves(pool: PgPo
 }
 
 /// The id in the form of this name.
-fn other_id(body: &str, form: &str) -> String {
+pub fn other_id(body: &str, form: &str) -> String {
     let from = body.split_once(&format!("name=\"form\" value=\"{form}\"")).expect("the form").1;
     let value = from.split_once("name=\"id\" value=\"").expect("its id").1;
     value.split('"').next().unwrap().to_owned()

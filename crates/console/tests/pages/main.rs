@@ -2,8 +2,13 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may panic")]
 
 mod access;
+mod call;
+mod catalogue;
 mod day;
 mod house;
+mod office;
+mod operations;
 mod order;
+mod order_forms;
 mod today;
 mod words;

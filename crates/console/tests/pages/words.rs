@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::path::Path;
 
-fn texts(folder: &Path, all: &mut Vec<String>) {
+pub fn texts(folder: &Path, all: &mut Vec<String>) {
     for entry in std::fs::read_dir(folder).unwrap().map(Result::unwrap) {
         if entry.path().is_dir() {
             texts(&entry.path(), all);
@@ -31,7 +31,7 @@ fn every_key_has_its_message_and_every_message_its_place() {
     assert!(unknown.is_empty(), "without a message: {unknown:?}");
     let quoted: BTreeSet<&str> = all.iter().flat_map(|text| text.split('"')).collect();
     // Those whose keys are put together.
-    let made = ["term-", "fault-", "urgency-what-", "quote-approved", "quote-declined"];
+    let made = ["term-", "fault-", "plate-", "urgency-what-", "quote-approved", "quote-declined"];
     let unused: Vec<&&str> =
         known.difference(&quoted).filter(|key| !made.iter().any(|prefix| key.starts_with(prefix))).collect();
     assert!(unused.is_empty(), "without a place: {unused:?}");
@@ -63,4 +63,24 @@ fn templates_hold_no_words_of_their_own() {
             "{words:?}"
         );
     }
+}
+
+#[test]
+fn every_question_of_every_catalogue_is_put_in_words_and_so_are_its_answers() {
+    let known: BTreeSet<&str> = wording::keys().collect();
+    let mut asked = 0;
+    for catalogue in domain::equipment::built_in_fault_catalogues() {
+        for inspection in catalogue.inspections.iter().filter(|of| of.key.procedure() == "intake") {
+            let question = inspection.key.step().replace('_', "-");
+            let answers = inspection
+                .choices
+                .iter()
+                .map(|choice| format!("term-answer-{question}-{}", choice.as_str().replace('_', "-")));
+            for key in answers.chain([format!("term-ask-{question}")]) {
+                assert!(known.contains(key.as_str()), "{key} has no words");
+            }
+            asked += 1;
+        }
+    }
+    assert!(asked > 30, "{asked}");
 }

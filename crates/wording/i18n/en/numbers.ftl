@@ -64,3 +64,14 @@ says-beyond = beyond chance (1 in { $rarity })
 says-within = within chance
 says-too-little = too little to tell
 says-no-fleet = nobody to compare with
+
+parts-used-title = Which parts do we use?
+parts-used-count = { $count ->
+    [0] No part was fitted in twelve months.
+    [one] 1 part was fitted in twelve months.
+   *[other] { $count } parts were fitted in twelve months.
+}
+parts-used-left-out = Not counted, of all times: { $unused } sent back unused, { $defective } sent back as defective, { $waiting } not fitted yet, { $withdrawn } withdrawn.
+column-part = Part
+column-sum = Sum
+column-amount = Worth

@@ -1,6 +1,7 @@
 skip = To the page itself
 pages = Pages
 find = Find
+other-pages = Office
 sign-out = Sign out
 
 sign-in-title = Sign in

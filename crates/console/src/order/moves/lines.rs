@@ -1,4 +1,4 @@
-use application::part_line::{CreatePartLine, LineSaying, MovePartLine, NewPartLine};
+use application::part_line::{CreatePartLine, LineSaying, MovePartLine, NewPartLine, UpdatePartLine};
 use axum::extract::State;
 use axum::http::Uri;
 use axum::response::Response;
@@ -19,15 +19,13 @@ pub(crate) async fn add(State(state): State<ConsoleState>, uri: Uri, posted: Pos
         let chosen = || invalid("part", "fault-field-choice");
         let (part, position) = ask.fields.raw("part").split_once(':').ok_or_else(chosen)?;
         let part = part.parse::<Uuid>().ok().and_then(|id| PartId::try_from(id).ok()).ok_or_else(chosen)?;
-        let quantity = ask.fields.parse("quantity").and_then(Result::ok);
-        let quantity = quantity.filter(|quantity| (1..=MOST).contains(quantity));
         Ok(CreatePartLine(NewPartLine {
             id: ask.id("id")?,
             work_order: ask.order,
-            finding: None,
+            finding: ask.optional_id("finding")?,
             part,
             position: Some(Key::new(position).map_err(|_| chosen())?),
-            quantity: quantity.ok_or_else(|| invalid("quantity", "fault-quantity"))?,
+            quantity: ask.quantity("quantity", MOST)?,
             payer: ask.word("payer")?,
             unit_price: None,
             currency: None,
@@ -49,6 +47,24 @@ pub(crate) async fn step(State(state): State<ConsoleState>, uri: Uri, posted: Po
                 fitted_at: None,
                 serial: ask.name("serial")?,
             },
+        })
+    })
+    .await
+}
+
+pub(crate) async fn change(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
+    let key = format!("change-{}", segment(&uri, 4));
+    carry_out(&state, posted, &uri, &key, "parts-axis", |ask| {
+        let is_counted = ask.fields.get("quantity").is_some();
+        Ok(UpdatePartLine {
+            id: ask.id_in_path(4)?,
+            expected_version: ask.version()?,
+            position: None,
+            quantity: is_counted.then(|| ask.quantity("quantity", MOST)).transpose()?,
+            payer: ask.optional_word("payer")?,
+            unit_price: None,
+            currency: None,
+            fit_override: None,
         })
     })
     .await

@@ -2,24 +2,18 @@ use application::quote::{CreateQuote, NewApproval, QuoteRequest, RecordApproval}
 use axum::extract::State;
 use axum::http::Uri;
 use axum::response::Response;
-use domain::id::PartLineId;
-use uuid::Uuid;
 
-use super::{carry_out, invalid};
+use super::carry_out;
 use crate::access::Posted;
 use crate::order::segment;
 use crate::state::ConsoleState;
 
 pub(crate) async fn quote(State(state): State<ConsoleState>, uri: Uri, posted: Posted) -> Response {
     carry_out(&state, posted, &uri, "quote", "money-axis", |ask| {
-        let lines = ask.fields.all("line").map(|id| {
-            let id = id.parse::<Uuid>().ok().and_then(|id| PartLineId::try_from(id).ok());
-            id.ok_or_else(|| invalid("line", "fault-field-choice"))
-        });
         Ok(CreateQuote(QuoteRequest {
             id: ask.id("id")?,
             work_order: ask.order,
-            part_lines: lines.collect::<Result<_, _>>()?,
+            part_lines: ask.ids("line")?,
             valid_until: ask.day("valid_until")?,
         }))
     })

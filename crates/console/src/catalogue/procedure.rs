@@ -1,0 +1,90 @@
+use application::see_catalogue::SeeProcedure;
+use askama::Template;
+use axum::extract::State;
+use axum::http::{StatusCode, Uri};
+use axum::response::Response;
+use domain::procedure::{Precondition, Procedure};
+
+use super::{VersionLink, named, origin, plain, position, versions};
+use crate::access::SignedIn;
+use crate::page::{PageFault, Shell, show as show_page};
+use crate::state::ConsoleState;
+
+#[derive(Template)]
+#[template(path = "catalogue/procedure.html")]
+struct ProcedurePage {
+    shell: Shell,
+    title: String,
+    about: String,
+    origin: String,
+    versions: Vec<VersionLink>,
+    skills: String,
+    positions: String,
+    needs: Vec<String>,
+    cautions: Vec<(String, Option<String>)>,
+    steps: Vec<StepRow>,
+}
+
+struct StepRow {
+    title: String,
+    instruction: String,
+    is_optional: bool,
+    defeats: Option<String>,
+}
+
+pub(crate) async fn show(
+    State(state): State<ConsoleState>,
+    SignedIn(caller): SignedIn,
+    uri: Uri,
+) -> Result<Response, PageFault> {
+    let (key, version) = named(&uri)?;
+    let found = state.application.ask(&caller, SeeProcedure { key, version }).await?;
+    // Places in its sentences are filled as on a phone, for no machine in particular.
+    let of = found.kept.entry.shown(None);
+    let at = format!("/catalogue/procedures/{}", of.key);
+    let minutes = format!("{:.0}", of.minutes);
+    let about = [("minutes", minutes.into()), ("count", of.steps.len().into())];
+    let positions: Vec<String> = of.positions.iter().map(|of| position(of.key())).collect();
+    let skills: Vec<String> = of.skills.iter().map(|skill| plain(skill.as_str())).collect();
+    let page = ProcedurePage {
+        shell: Shell::of(of.title.to_string(), &caller),
+        title: of.title.to_string(),
+        about: wording::say_with("procedure-about", &about),
+        origin: origin(found.kept.built_in),
+        versions: versions(&at, of.version, found.newest),
+        skills: skills.join(", "),
+        positions: positions.join(", "),
+        needs: needs(&of),
+        cautions: of
+            .cautions
+            .iter()
+            .map(|caution| (caution.text.to_string(), caution.regulation.as_ref().map(ToString::to_string)))
+            .collect(),
+        steps: of
+            .steps
+            .iter()
+            .map(|step| StepRow {
+                title: step.title.to_string(),
+                instruction: step.instruction.to_string(),
+                is_optional: step.optional,
+                defeats: step.interlock_defeat.as_ref().map(|defeat| defeat.what.to_string()),
+            })
+            .collect(),
+    };
+    Ok(show_page(StatusCode::OK, &page))
+}
+
+fn needs(procedure: &Procedure) -> Vec<String> {
+    let need = |of: &Precondition| match of {
+        Precondition::Read { procedure, step, .. } => {
+            let variables =
+                [("what", plain(step.as_str()).into()), ("test", plain(procedure.as_str()).into())];
+            wording::say_with("need-read", &variables)
+        }
+        Precondition::Passed { procedure, .. } => {
+            wording::say_with("need-passed", &[("test", plain(procedure.as_str()).into())])
+        }
+        Precondition::Confirmed { statement, .. } => statement.to_string(),
+    };
+    procedure.preconditions.iter().map(need).collect()
+}

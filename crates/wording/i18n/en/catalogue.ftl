@@ -1,0 +1,85 @@
+catalogue-title = Catalogue
+catalogue-question = Which machines are known, how are they tested, what can be wrong with them?
+catalogue-models = Models
+catalogue-procedures = Procedures
+catalogue-built-in = comes with the service
+catalogue-own = our own
+catalogue-general = our own, drafted from what is generally known
+catalogue-positions = { $count ->
+    [one] 1 position
+   *[other] { $count } positions
+}
+catalogue-faults = { $count ->
+    [one] 1 fault
+   *[other] { $count } faults
+}
+column-name = Name
+column-about = About
+column-origin = From
+column-version = Version
+column-typical = Usual value
+column-limit = Limit
+column-fault = Fault
+column-rate = A year and machine
+column-symptoms = Shows as
+column-remedy = Mended by
+versions = Versions:
+versions-what = A version in use never changes; a change is the next version.
+model-reference = Readings are compared at { $pressure } without flow, { $dynamic } while it fills, { $voltage } and water of { $water }.
+model-limits = Limits and usual values
+model-no-limits = Nothing is limited yet.
+model-positions = Positions
+model-between = { $lower } to { $upper }
+procedure-bears-on = Bears on:
+procedure-steps = Steps
+faults-title = What can be wrong
+faults-general = Its rates are general knowledge; the company's own jobs teach it better ones.
+
+own-title = A machine of our own
+own-question = What stands on its plate, and what can be timed at a sound one?
+own-like = Begin with the positions of:
+own-refused = That is no machine yet:
+own-draft = Draft it
+own-drafted = The draft
+own-drafted-what = Nothing is kept yet. Take away the tick of a position to switch it off, write a limit that you know better, draft again; then take it into the catalogue.
+own-without-faults = Nothing general is known to fail here; whoever knows adds it later:
+own-save = Take it into the catalogue
+column-own-lower = At least, if you know better
+column-own-upper = At most, if you know better
+plate-title = What is it called?
+plate-key = Short name for programs, small letters, figures and underscores; left empty it is made of the name
+plate-positions = What does it have?
+plate-of-water = Water
+plate-of-wash = Wash, dosing and rinse
+plate-of-heat = Power and heat
+plate-static-pressure-bar = Supply pressure without flow
+plate-water-temperature-cel = Temperature of the water that comes in
+plate-vessel-l = Water in the full vessel: sump, tank or steam generator
+plate-fill-time-s = From first water to full
+plate-fill-allowed-s = How long its controls wait for full
+plate-regulator-from-bar = Drop of pressure from which a flow regulator holds the flow, if it has one
+plate-start-up-call-s = Timed call of water at the start, if it makes one
+plate-drain-time-s = From full to empty
+plate-wash-flow-l-per-min = Flow of the wash
+plate-wash-run-s = Longest run of the wash without a pause
+plate-motor-current-a = Current of the wash motor
+plate-capacitor-uf = Run capacitor
+plate-dose-ml = Chemical in one wash, if it is dosed
+plate-rinse-volume-l = Fresh water of one rinse
+plate-supply-voltage-v = Supply voltage
+plate-heater = The heating
+plate-heater-elements = Heating elements
+plate-heater-power-per-element-w = Power of each element
+plate-heater-rated-voltage-v = Voltage that stands on the element
+plate-heater-heating-time-s = From cold to the last stage, or to 95 °C
+plate-heater-wiring = How the elements are wired
+plate-steam-time-s = From command to steady steam
+plate-highest-temperature-cel = Hottest that anybody can touch or be scalded by
+plate-wash-stages-cel = Stages of the wash in °C, as in 55 70 92
+term-wiring-single-phase = single phase
+term-wiring-star-with-neutral = star with neutral
+term-wiring-star-without-neutral = star without neutral
+term-wiring-delta = delta
+fault-plain-number = “{ $text }” is no number: write it as 12.4.
+fault-own-title = Say what the machine is called.
+fault-own-key = The short name has small letters, figures and underscores and begins with a letter, as in our_hood_washer.
