@@ -29,6 +29,8 @@ pub enum RepeatsError {
     Parameter { name: &'static str, allowed: &'static str, actual: f64 },
     #[error("needs at least {needed} {what}, has {actual}")]
     TooFew { what: &'static str, needed: u32, actual: u32 },
+    #[error("counts {actual} {what}, more than {} can be worked with", u32::MAX)]
+    TooMany { what: &'static str, actual: u64 },
     #[error("an observation runs from a finite time to a later one; number {index} runs from {from} to {to}")]
     Window { index: usize, from: f64, to: f64 },
     #[error("an event lies within its observation, {from} to {to}; one of number {index} is at {at}")]

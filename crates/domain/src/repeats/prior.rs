@@ -379,6 +379,27 @@ mod tests {
         assert!(prior.assess(cell(400, 1.0)).unwrap().mean > 300.0);
     }
 
+    /// Counts and expectations at the ends of what a number holds: an error that says so, or a distribution.
+    #[test]
+    fn wild_cells_give_an_error_or_a_distribution() {
+        for (n, expected) in [(0, 1e300), (u32::MAX, 1.0), (u32::MAX, 1e9), (u32::MAX, 1e300), (3, 1e-9)] {
+            let cells = [cell(n, expected), cell(u32::MAX, 1e9), cell(1, 1.0)];
+            let prior = match fit_prior(&cells) {
+                Ok(prior) => prior,
+                Err(RepeatsError::NotSettled { shortfall, .. }) => {
+                    assert!(shortfall.is_nan() || shortfall > MOST_SHORTFALL, "{cells:?} {shortfall}");
+                    continue;
+                }
+                Err(error) => panic!("{cells:?}: {error}"),
+            };
+            let sum: f64 = prior.masses.iter().map(|mass| mass.1).sum();
+            assert!((sum - 1.0).abs() < 1e-9 && prior.shortfall <= MOST_SHORTFALL, "{cells:?} {prior:?}");
+            let assessed = prior.assess(cells[0]).unwrap();
+            let all = [assessed.mean, assessed.lower, assessed.upper, assessed.tail];
+            assert!(all.iter().all(|of| of.is_finite() && *of >= 0.0), "{cells:?} {assessed:?}");
+        }
+    }
+
     #[test]
     fn bad_cells_are_errors() {
         assert!(fit_prior(&[cell(1, 0.0), cell(1, 1.0)]).is_err());

@@ -64,7 +64,8 @@ pub struct Cell {
 }
 
 /// For each kitchen its failures and those expected, E = Σ time × rate of the **other** kitchens in the
-/// same stratum, so that a kitchen is never compared with itself. Times must be finite and not negative.
+/// same stratum, so that a kitchen is never compared with itself. Times must be finite and not negative, alone and
+/// together; more failures than a `u32` holds are an error too.
 ///
 /// ```
 /// use domain::repeats::rate::{against_fleet, Exposure};
@@ -77,19 +78,17 @@ pub fn against_fleet<Kitchen: Ord + Clone, Stratum: Ord + Clone>(
     exposures: &[Exposure<Kitchen, Stratum>],
 ) -> Result<BTreeMap<Kitchen, Cell>, RepeatsError> {
     // By kitchen and stratum first: a kitchen may bring several exposures of one stratum.
-    let mut own: BTreeMap<(&Kitchen, &Stratum), (f64, u32)> = BTreeMap::new();
-    let mut fleet: BTreeMap<&Stratum, (f64, u32, u32)> = BTreeMap::new();
+    let mut own: BTreeMap<(&Kitchen, &Stratum), (f64, u64)> = BTreeMap::new();
+    let mut fleet: BTreeMap<&Stratum, (f64, u64, u32)> = BTreeMap::new();
     for Exposure { kitchen, stratum, time, failures } in exposures {
-        if !(time.is_finite() && *time >= 0.0) {
-            let (name, allowed) = ("a time in service", "a finite number from zero");
-            return Err(RepeatsError::Parameter { name, allowed, actual: *time });
-        }
+        check_time(*time)?;
         let of_kitchen = own.entry((kitchen, stratum)).or_default();
-        *of_kitchen = (of_kitchen.0 + time, of_kitchen.1 + failures);
+        *of_kitchen = (of_kitchen.0 + time, of_kitchen.1 + u64::from(*failures));
     }
     for ((_, stratum), (time, failures)) in &own {
         let all = fleet.entry(stratum).or_default();
         *all = (all.0 + time, all.1 + failures, all.2 + u32::from(*time > 0.0));
+        check_time(all.0)?;
     }
     let mut cells: BTreeMap<Kitchen, Cell> = BTreeMap::new();
     for ((kitchen, stratum), (time, failures)) in own {
@@ -97,13 +96,24 @@ pub fn against_fleet<Kitchen: Ord + Clone, Stratum: Ord + Clone>(
         let (all_time, all_failures, kitchens) = fleet[stratum];
         // Counted in kitchens: the difference of two equal sums of times need not be zero.
         if kitchens > u32::from(time > 0.0) {
-            cell.n += failures;
-            cell.expected += time * f64::from(all_failures - failures) / (all_time - time);
+            cell.n = more(cell.n, failures)?;
+            cell.expected += time * (all_failures - failures) as f64 / (all_time - time);
         } else {
-            cell.n_without_fleet += failures;
+            cell.n_without_fleet = more(cell.n_without_fleet, failures)?;
         }
     }
     Ok(cells)
+}
+
+fn check_time(actual: f64) -> Result<(), RepeatsError> {
+    let (name, allowed) = ("a time in service, alone and with all others", "a finite number from zero");
+    let holds = actual.is_finite() && actual >= 0.0;
+    if holds { Ok(()) } else { Err(RepeatsError::Parameter { name, allowed, actual }) }
+}
+
+fn more(count: u32, failures: u64) -> Result<u32, RepeatsError> {
+    let sum = u64::from(count) + failures;
+    u32::try_from(sum).map_err(|_| RepeatsError::TooMany { what: "failures of one kitchen", actual: sum })
 }
 
 #[cfg(test)]
@@ -116,6 +126,22 @@ mod tests {
         assert!(poisson_tail(1, -0.1).is_err() && poisson_tail(1, f64::NAN).is_err());
         let endless = [Exposure { kitchen: 1, stratum: 1, time: f64::INFINITY, failures: 1 }];
         assert!(against_fleet(&endless).is_err());
+        let too_long = [1, 2].map(|kitchen| Exposure { kitchen, stratum: 1, time: f64::MAX, failures: 1 });
+        assert!(matches!(against_fleet(&too_long), Err(RepeatsError::Parameter { .. })));
+    }
+
+    #[test]
+    fn more_failures_than_are_counted_are_an_error_and_as_many_as_that_are_not() {
+        let most = |kitchen| Exposure { kitchen, stratum: 1, time: 1.0, failures: u32::MAX };
+        let cells = against_fleet(&[most(1), most(2)]).unwrap();
+        assert_eq!((cells[&1].n, cells[&1].expected), (u32::MAX, f64::from(u32::MAX)));
+        assert!(garwood(u32::MAX, 0.9).unwrap().upper.is_finite());
+        for twice in [vec![most(1), most(1), most(2)], vec![most(1), most(1)]] {
+            assert!(matches!(
+                against_fleet(&twice),
+                Err(RepeatsError::TooMany { actual: 8_589_934_590, .. })
+            ));
+        }
     }
 
     #[test]
