@@ -212,10 +212,10 @@ fn serve(database_url: &str, settings: &[(String, String)]) -> (Child, String) {
     panic!("the server ended before it listened: {said}");
 }
 
-/// The child and its address, or what it said last.
+/// The child and its address, or what it said last. `SERVICE_ON` may put it on processors of its own.
 fn try_to_serve(database_url: &str, settings: &[(String, String)]) -> Result<(Child, String), String> {
     let mut child = Command::new("sh")
-        .args(["-c", "ulimit -n ${DESCRIPTORS:-$(ulimit -n)}; exec \"$0\" \"$@\""])
+        .args(["-c", "ulimit -n ${DESCRIPTORS:-$(ulimit -n)}; exec $SERVICE_ON \"$0\" \"$@\""])
         .arg(binary())
         .args(["serve", "--listen", "127.0.0.1:0"])
         .env("DATABASE_URL", database_url)
