@@ -7,11 +7,12 @@ use domain::diagnosis::{
     gather,
 };
 use domain::equipment::{FaultCatalogue, ObservationKey, Subsystem};
+use domain::evidence::TestRun;
 use domain::procedure::Procedure;
 use domain::text::Key;
 use domain::vocabulary::Symptom;
 use simulator::cases::catalogue::{CatalogueCase, Seen};
-use simulator::cases::physical::PhysicalCase;
+use simulator::cases::physical::{Behind, PhysicalCase};
 
 /// One call with its whole checklist and what was truly wrong.
 #[derive(Debug, Clone)]
@@ -20,6 +21,8 @@ pub struct Labelled {
     pub truth: Truth,
     /// The case of tier A as it was drawn, for the ideal observer.
     pub drawn: Option<CatalogueCase>,
+    /// What the caller of a case of tier B said, and the machine behind it.
+    pub company: Option<(Intake, Behind)>,
 }
 
 #[derive(Debug, Clone, Default)]
@@ -119,7 +122,7 @@ pub fn from_catalogue(drawn: &CatalogueCase) -> Labelled {
     };
     let done = procedures_of(&observations);
     let case = Case { complaint: Some(drawn.complaint), observations, done, ..Case::default() };
-    Labelled { case, truth, drawn: Some(drawn.clone()) }
+    Labelled { case, truth, drawn: Some(drawn.clone()), company: None }
 }
 
 /// A case of tier B.
@@ -132,12 +135,17 @@ pub fn from_company(case: &PhysicalCase, procedures: &[Procedure]) -> Labelled {
         complaint: case.complaint.parse::<Symptom>().ok(),
         answers: case.intake.iter().map(answer).collect(),
     };
-    let gathered = gather(&intake, &case.runs, procedures, &Standing::default());
+    let behind = case.behind.clone();
     let truth = Truth {
         faults: case.truth.iter().map(|label| key(label.fault)).collect(),
         other_in: BTreeSet::new(),
     };
-    Labelled { case: gathered.case, truth, drawn: None }
+    let case = gathered(&intake, &case.runs, procedures);
+    Labelled { case, truth, drawn: None, company: behind.map(|behind| (intake, behind)) }
+}
+
+pub fn gathered(intake: &Intake, runs: &[TestRun], procedures: &[Procedure]) -> Case {
+    gather(intake, runs, procedures, &Standing::default()).case
 }
 
 fn procedures_of(observations: &[Observation]) -> BTreeSet<Key> {

@@ -11,9 +11,11 @@ mod ideal;
 mod judged;
 mod labelled;
 mod measures;
+mod repair;
 mod report;
 mod tier;
 mod workers;
+mod world;
 
 use std::path::PathBuf;
 
@@ -27,6 +29,9 @@ struct Arguments {
     /// Cases of each tier that are tested step by step.
     #[arg(long, default_value_t = 2_000)]
     stepwise: usize,
+    /// Cases of each tier whose whole call is followed to its proven repair.
+    #[arg(long, default_value_t = 600)]
+    repairs: usize,
     /// Cases of tier A that the ideal observer judges too.
     #[arg(long, default_value_t = 1_000)]
     ideal: usize,

@@ -13,7 +13,9 @@ use crate::course::{Course, Policy};
 use crate::ideal::{Ideal, Said};
 use crate::judged::Judged;
 use crate::labelled::{Labelled, Naming, from_catalogue, from_company};
+use crate::repair::{Minutes, Repairs};
 use crate::workers;
+use crate::world::World;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
 pub enum Tier {
@@ -52,6 +54,8 @@ pub struct Results {
     pub seed: u64,
     pub outcomes: Vec<Outcome>,
     pub courses: Vec<Courses>,
+    /// Of each policy, in the order of [`Policy::ALL`](crate::repair::Policy::ALL).
+    pub repairs: Vec<[Minutes; 4]>,
     /// What the ideal observer says of the first cases of tier A.
     pub ideal: Vec<Said>,
     /// Faults that are scored as one.
@@ -90,6 +94,18 @@ pub fn evaluate(tier: Tier, arguments: &Arguments) -> Result<Results, Box<dyn st
             whole: Judged::of(&tables, &naming, labelled, &labelled.case),
         }
     });
+    let whole_calls = evenly(&cases, arguments.repairs);
+    let world = match tier {
+        Tier::A => World::Catalogue(
+            CatalogueCases::new(arguments.seed, model, catalogue)
+                .ok_or("the model lacks a part of the circuit")?,
+        ),
+        Tier::B => World::Company(procedures),
+    };
+    let calls = Repairs { tables: &tables, model, procedures, world };
+    let what = format!("tier {tier:?}: whole calls");
+    let repairs = workers::map(threads, &what, &whole_calls, |labelled| calls.minutes(labelled));
+    let repairs = repairs.into_iter().flatten().collect();
     let mut ideal = Vec::new();
     if tier == Tier::A {
         let observer = Ideal::new(model, catalogue).ok_or("the model lacks a part of the circuit")?;
@@ -106,7 +122,7 @@ pub fn evaluate(tier: Tier, arguments: &Arguments) -> Result<Results, Box<dyn st
         .iter()
         .map(|group| group.iter().map(ToString::to_string).collect::<Vec<_>>().join(" = "))
         .collect();
-    Ok(Results { tier, seed: arguments.seed, outcomes, courses, ideal, alike })
+    Ok(Results { tier, seed: arguments.seed, outcomes, courses, repairs, ideal, alike })
 }
 
 fn cases(

@@ -2,6 +2,7 @@ use super::{Bar, Row};
 use crate::course::{Course, Station};
 use crate::judged::Judged;
 use crate::measures::{Forecasts, Measured, expected_calibration_error, mean, ratio, slope};
+use crate::repair::{Minutes, Policy};
 use crate::tier::{Courses, Outcome, Results, Tier};
 
 pub(super) fn rows(results: &Results) -> Vec<Row> {
@@ -12,6 +13,9 @@ pub(super) fn rows(results: &Results) -> Vec<Row> {
     table.decisions(results);
     if !results.courses.is_empty() {
         table.minutes(&results.courses);
+    }
+    if !results.repairs.is_empty() {
+        table.repairs(&results.repairs);
     }
     table.rows
 }
@@ -137,6 +141,24 @@ impl Table {
             exact(count(|of| of.without_caution)),
             Some(Bar::AtMost(0.0)),
         );
+    }
+
+    /// The whole call, each policy beside the engine.
+    fn repairs(&mut self, calls: &[[Minutes; 4]]) {
+        for (at, policy) in Policy::ALL.into_iter().enumerate() {
+            let all = mean(&calls.iter().map(|of| of[at].all()).collect::<Vec<_>>(), self.seed);
+            self.add(
+                format!("minutes to a proven repair, n = {}: {}", calls.len(), policy.name()),
+                all,
+                None,
+            );
+        }
+        for (at, policy) in Policy::ALL.into_iter().enumerate().skip(1) {
+            let more: Vec<f64> = calls.iter().map(|of| of[0].all() - of[at].all()).collect();
+            let bar =
+                if policy == Policy::CheapestFirst { Bar::LowerAtMost(0.0) } else { Bar::UpperAtMost(0.0) };
+            self.add(format!("… engine longer than {}", policy.name()), mean(&more, self.seed), Some(bar));
+        }
     }
 
     /// Mean of the paired differences.

@@ -15,7 +15,10 @@ pub use draw::{
     UNKNOWN_SHOWS_ON_A_PART,
 };
 
+use std::collections::BTreeSet;
+
 use domain::equipment::{FaultCatalogue, Model, ObservationKey};
+use domain::text::Key;
 use domain::vocabulary::Symptom;
 use serde::Serialize;
 
@@ -46,6 +49,8 @@ pub struct CatalogueCase {
     /// The whole checklist, and the questions of the intake that were asked.
     pub observations: Vec<Observation>,
     pub truth: Vec<Standing>,
+    /// Which of the endless cases it is.
+    pub number: u64,
 }
 
 /// A fault that stands.
@@ -71,15 +76,25 @@ impl<'a> CatalogueCases<'a> {
     pub fn new(seed: u64, model: &'a Model, catalogue: &'a FaultCatalogue) -> Option<Self> {
         Some(Self { source: draw::Source::new(model, catalogue)?, seed, next: 0 })
     }
+
+    /// The same machine in the same kitchen, read anew once these faults are mended; the `time`th time.
+    pub fn again(&self, case: &CatalogueCase, mended: &BTreeSet<Key>, time: u64) -> CatalogueCase {
+        let mut readings = Random::new(self.seed ^ AGAIN.wrapping_mul(time), case.number);
+        self.source.again(&mut Random::new(self.seed, case.number), &mut readings, case.number, mended)
+    }
 }
+
+/// Parts the readings of another day from those of the call.
+const AGAIN: u64 = 0x9E37_79B9_7F4A_7C15;
 
 impl Iterator for CatalogueCases<'_> {
     type Item = CatalogueCase;
 
     fn next(&mut self) -> Option<CatalogueCase> {
-        let mut random = Random::new(self.seed, self.next);
+        let number = self.next;
+        let mut random = Random::new(self.seed, number);
         self.next += 1;
-        Some(self.source.case(&mut random))
+        Some(self.source.case(&mut random, number))
     }
 }
 
@@ -160,6 +175,25 @@ mod tests {
             seen[usize::from(stopped)] += 1;
         }
         assert!(seen.iter().all(|count| *count > 30), "{seen:?}");
+    }
+
+    #[test]
+    fn what_is_mended_reads_right_again_and_what_is_not_does_not() {
+        let cases = combi(11);
+        let dead =
+            |case: &CatalogueCase| case.truth.iter().any(|of| of.fault.as_deref() == Some("wash_motor_dead"));
+        let case = combi(11).find(|case| dead(case) && case.truth.len() == 2).unwrap();
+        let flow = |case: &CatalogueCase| {
+            let find = case.observations.iter().find(|of| of.key.as_str() == "wash_flow_hold/strength");
+            find.map(|of| of.seen.clone()).unwrap()
+        };
+        let none = Seen::Choice("none".into());
+        assert_eq!(flow(&case), none);
+        let as_it_was = cases.again(&case, &BTreeSet::new(), 1);
+        assert_eq!((as_it_was.truth.len(), flow(&as_it_was)), (2, none.clone()));
+        let mended = cases.again(&case, &BTreeSet::from([Key::new("wash_motor_dead").unwrap()]), 1);
+        assert_eq!(mended.truth.len(), 1);
+        assert_ne!(flow(&mended), none);
     }
 
     #[test]

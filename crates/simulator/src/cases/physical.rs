@@ -1,17 +1,20 @@
 //! Tier B: calls of a simulated company, with the whole checklist as one technician would have taken
 //! it then, labelled with what was truly wrong.
 
+use std::collections::BTreeSet;
+
 use domain::evidence::{Phase, TestRun};
+use domain::id::{ApplianceId, WorkOrderId};
 use domain::procedure::ProcedureVersion;
-use domain::text::Text;
+use domain::text::{Key, Text};
 use serde::Serialize;
 
 use crate::bench::{Taken, key};
-use crate::clock::{MINUTE, moment, timestamp};
+use crate::clock::{MINUTE, Moment, moment, timestamp};
 use crate::company::{Branch, Company, InvalidSettings, Settings};
 use crate::history::Code;
 use crate::random::Random;
-use crate::truth::CallTruth;
+use crate::truth::{CallTruth, Kitchen};
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PhysicalCase {
@@ -23,6 +26,41 @@ pub struct PhysicalCase {
     pub runs: Vec<TestRun>,
     /// Faults of the catalogue that a technician who looked everywhere would name.
     pub truth: Vec<Label>,
+    #[serde(skip)]
+    pub behind: Option<Behind>,
+}
+
+/// What is behind a call, to be read again after a repair.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Behind {
+    kitchen: Kitchen,
+    order: WorkOrderId,
+    appliance: ApplianceId,
+    at: Moment,
+}
+
+impl Behind {
+    /// The whole checklist once these faults are mended; the `time`th time.
+    pub fn again(&self, mended: &BTreeSet<Key>, time: u64) -> Vec<TestRun> {
+        let mut random = Random::new(self.order.uuid().as_u64_pair().1, time);
+        let is_mended = |code: Code| mended.iter().any(|key| key.as_str() == code);
+        let checklist = self.kitchen.checklist(is_mended, &mut random);
+        runs(&mut random, self.at, checklist, self.order, self.appliance)
+    }
+}
+
+fn runs(
+    random: &mut Random,
+    mut at: Moment,
+    checklist: Vec<Taken>,
+    order: WorkOrderId,
+    appliance: ApplianceId,
+) -> Vec<TestRun> {
+    let run = |(sequence, taken): (usize, Taken)| {
+        at += taken.test.minutes() * MINUTE;
+        run(random, at, sequence, taken, order, appliance)
+    };
+    checklist.into_iter().enumerate().map(run).collect()
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -80,30 +118,29 @@ impl Iterator for PhysicalCases {
 }
 
 fn case(truth: CallTruth) -> PhysicalCase {
-    let mut at = moment(truth.at);
-    let mut random = Random::new(truth.work_order.uuid().as_u64_pair().1, 0);
+    let at = moment(truth.at);
+    let (order, appliance) = (truth.work_order, truth.appliance);
+    let mut random = Random::new(order.uuid().as_u64_pair().1, 0);
     let labels = truth.faults().into_iter().map(|(fault, severity)| Label { fault, severity }).collect();
-    let runs = truth.checklist.into_iter().enumerate().map(|(sequence, taken)| {
-        at += taken.test.minutes() * MINUTE;
-        run(&mut random, at, sequence, taken, truth.work_order, truth.appliance)
-    });
+    let runs = runs(&mut random, at, truth.checklist, order, appliance);
     PhysicalCase {
         model: truth.model,
         complaint: truth.symptoms.first().copied().unwrap_or("other"),
         intake: truth.intake,
-        runs: runs.collect(),
+        runs,
         truth: labels,
+        behind: truth.kitchen.map(|kitchen| Behind { kitchen, order, appliance, at }),
     }
 }
 
 #[expect(clippy::expect_used, reason = "a short text, and sentences of the bench")]
 fn run(
     random: &mut Random,
-    at: i64,
+    at: Moment,
     sequence: usize,
     taken: Taken,
-    work_order: domain::id::WorkOrderId,
-    appliance: domain::id::ApplianceId,
+    work_order: WorkOrderId,
+    appliance: ApplianceId,
 ) -> TestRun {
     let reason = |(step, reason)| (key(step), Text::new(reason).expect("a sentence"));
     TestRun {
@@ -147,6 +184,24 @@ mod tests {
         }
         let again: Vec<_> = drawn().take(150).collect();
         assert_eq!(serde_json::to_string(&cases).unwrap(), serde_json::to_string(&again).unwrap());
+    }
+
+    #[test]
+    fn once_all_is_mended_the_machine_washes() {
+        let said = |runs: &[TestRun], step: &str| {
+            let cycle = runs.iter().find(|run| run.procedure.key.as_str() == "full_cycle").unwrap();
+            let reading = cycle.readings.iter().find(|of| of.step.as_str() == step).unwrap();
+            reading.choice.clone().unwrap().to_string()
+        };
+        let (mut before, mut after, mut n) = (0, 0, 0);
+        for case in PhysicalCases::new(3, "demo_combi").unwrap().take(150) {
+            let mended = case.truth.iter().map(|label| key(label.fault)).collect();
+            let again = case.behind.unwrap().again(&mended, 1);
+            n += 1;
+            before += usize::from(said(&case.runs, "cleanliness") == "clean");
+            after += usize::from(said(&again, "cleanliness") == "clean");
+        }
+        assert!(before * 2 < n && after * 10 > n * 9, "{before}, {after} of {n}");
     }
 
     #[test]

@@ -4,7 +4,6 @@ use domain::vocabulary::Symptom;
 
 use super::branch::Branch;
 use super::job::{Job, Progress, Task};
-use crate::bench::{Bench, Seen, Test};
 use crate::cases::intake;
 use crate::clock::{DAY, HOUR, MINUTE, Moment, timestamp};
 use crate::defect::Defect;
@@ -12,7 +11,7 @@ use crate::history::{
     ApplianceState, Call, Closed, Code, Entry, InterlockRestored, VisitPlanned, WorkOrder, WorkOrderMoved,
 };
 use crate::people::{Habits, cook};
-use crate::truth::CallTruth;
+use crate::truth::{CallTruth, Kitchen};
 
 impl Branch {
     pub(super) fn call(&mut self, at: Moment, unit: usize) {
@@ -121,6 +120,7 @@ impl Branch {
             severities: self.units[unit].severities.clone(),
             intake: Vec::new(),
             checklist: Vec::new(),
+            kitchen: None,
         };
         if self.settings.cases {
             let habits = Habits { diligence: 1.0, ..Habits::drawn(&mut self.random) };
@@ -130,19 +130,14 @@ impl Branch {
             let of = &self.units[unit];
             truth.intake =
                 intake::answers(&of.machine, &of.severities.felt(), &surroundings, &mut self.random);
-            let mut bench = Bench {
-                machine: &self.units[unit].machine,
-                severities: &self.units[unit].severities.felt(),
+            let kitchen = Kitchen {
+                machine: of.machine.clone(),
+                severities: of.severities.clone(),
                 surroundings,
-                habits: &habits,
-                random: &mut self.random,
-                seen: &mut Seen::default(),
-                flow_meter: false,
-                second_person: false,
+                habits,
             };
-            let machine = bench.machine;
-            let tests = Test::ALL.into_iter().filter(|test| test.applies_to(machine));
-            truth.checklist = tests.map(|test| bench.take(test)).collect();
+            truth.checklist = kitchen.checklist(|_| false, &mut self.random);
+            truth.kitchen = Some(kitchen);
         }
         self.truths.push(truth);
     }

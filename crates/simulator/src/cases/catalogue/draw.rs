@@ -1,8 +1,11 @@
+use std::collections::BTreeSet;
+
 use domain::equipment::{
     Change, Dimension, Fault, FaultCatalogue, Inspection, MeasurementModel, Model, ObservationKey, Parameter,
     Reads, Subsystem, Switch, Target,
 };
 use domain::quantity::Scale;
+use domain::text::Key;
 use domain::vocabulary::Symptom;
 
 use super::circuit::{Circuit, State};
@@ -51,6 +54,16 @@ type Shares = Vec<f64>;
 enum Thing {
     Fault(usize),
     Unknown(Subsystem),
+}
+
+/// A machine as it stands when it is read.
+struct Stood {
+    things: Vec<Thing>,
+    /// By thing, of each dimension: which range, and how far into it.
+    severities: Vec<Vec<(usize, f64)>>,
+    state: State,
+    complaint: Symptom,
+    number: u64,
 }
 
 impl<'a> Source<'a> {
@@ -106,19 +119,45 @@ impl<'a> Source<'a> {
         })
     }
 
-    pub fn case(&self, random: &mut Random) -> CatalogueCase {
+    pub fn case(&self, random: &mut Random, number: u64) -> CatalogueCase {
         let (things, complaint) = self.call(random);
         let severities: Vec<_> = things.iter().map(|thing| self.severities(*thing, random)).collect();
         let state = self.state(&things, &severities, random);
+        self.read(&Stood { things, severities, state, complaint, number }, random)
+    }
+
+    /// `machine` is the chance by which the case was drawn, so that unit, kitchen and what stood are the same.
+    pub fn again(
+        &self,
+        machine: &mut Random,
+        readings: &mut Random,
+        number: u64,
+        mended: &BTreeSet<Key>,
+    ) -> CatalogueCase {
+        let (things, complaint) = self.call(machine);
+        let stood: Vec<_> = things.iter().map(|thing| (*thing, self.severities(*thing, machine))).collect();
+        let is_left = |thing: &Thing| match thing {
+            Thing::Fault(fault) => !mended.contains(&self.catalogue.faults[*fault].key),
+            Thing::Unknown(_) => true,
+        };
+        let (things, severities): (Vec<_>, Vec<_>) =
+            stood.into_iter().filter(|(thing, _)| is_left(thing)).unzip();
+        let state = self.state(&things, &severities, machine);
+        self.read(&Stood { things, severities, state, complaint, number }, readings)
+    }
+
+    /// The whole checklist.
+    fn read(&self, stood: &Stood, random: &mut Random) -> CatalogueCase {
+        let Stood { things, severities, state, complaint, number } = stood;
         let mut observations: Vec<Observation> = Vec::new();
         for (index, measurement) in self.catalogue.measurements.iter().enumerate() {
-            observations.extend(self.reading(index, measurement, &state, &things, random));
+            observations.extend(self.reading(index, measurement, state, things, random));
         }
         self.tell_level(&mut observations);
         for inspection in &self.catalogue.inspections {
             let asked = inspection.key.procedure() != "intake" || random.chance(ASKED);
             if asked {
-                observations.push(self.look(inspection, &state, &things, random));
+                observations.push(self.look(inspection, state, things, random));
             }
         }
         leave_out_what_was_not_reached(&mut observations);
@@ -135,9 +174,10 @@ impl<'a> Source<'a> {
         };
         CatalogueCase {
             model: self.catalogue.model.as_str().to_owned(),
-            complaint,
+            complaint: *complaint,
             observations,
-            truth: things.iter().zip(&severities).map(standing).collect(),
+            truth: things.iter().zip(severities).map(standing).collect(),
+            number: *number,
         }
     }
 
