@@ -214,7 +214,9 @@ impl<'a> Epoch<'a> {
             Policy::Engine => self.as_advised(),
             Policy::WholeChecklist if self.is_first => {
                 let all: Vec<Key> = self.now.case.done.iter().cloned().collect();
-                all.iter().for_each(|procedure| self.take(procedure));
+                for procedure in &all {
+                    self.take(procedure);
+                }
                 self.decided(&next_test(self.of.tables, &self.known()))
             }
             Policy::WholeChecklist | Policy::CheapestFirst => self.cheapest_first(),
@@ -240,7 +242,9 @@ impl<'a> Epoch<'a> {
                 return self.decided(&next);
             };
             let next = test.order.iter().find(|key| !self.done.contains(*key)).cloned();
-            next.iter().for_each(|procedure| self.take(procedure));
+            if let Some(procedure) = &next {
+                self.take(procedure);
+            }
         }
     }
 

@@ -96,10 +96,10 @@ pub fn evaluate(tier: Tier, arguments: &Arguments) -> Result<Results, Box<dyn st
     });
     let whole_calls = evenly(&cases, arguments.repairs);
     let world = match tier {
-        Tier::A => World::Catalogue(
+        Tier::A => World::Catalogue(Box::new(
             CatalogueCases::new(arguments.seed, model, catalogue)
                 .ok_or("the model lacks a part of the circuit")?,
-        ),
+        )),
         Tier::B => World::Company(procedures),
     };
     let calls = Repairs { tables: &tables, model, procedures, world };

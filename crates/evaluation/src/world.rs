@@ -9,7 +9,7 @@ use simulator::cases::catalogue::CatalogueCases;
 use crate::labelled::{Labelled, Truth, from_catalogue, gathered};
 
 pub enum World<'a> {
-    Catalogue(CatalogueCases<'a>),
+    Catalogue(Box<CatalogueCases<'a>>),
     Company(&'a [Procedure]),
 }
 
