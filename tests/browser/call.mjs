@@ -3,7 +3,6 @@
 import { check, finish, open, signInAs, visitor } from "./browser.mjs";
 import { byKeyboard, byMouse } from "./hands.mjs";
 
-const PATIENCE_MS = 60_000;
 const WORDS = "It fills and fills, and then the dishes are still dirty.";
 
 /** Carries out the form under a button: unfolds it, fills it in, sends it, waits for the page that answers. */
@@ -127,7 +126,7 @@ async function story(hands, browser, words) {
   await read(his, visit, "inlet_pressure", pressure(his));
   await read(his, visit, "strainer_look", strainers(his, "clogged"));
   const slow = await read(his, visit, "fill_time", fill(his, "31.97"));
-  check(slow.includes("FAILS"), "a fill of 32 seconds fails");
+  check(slow.includes("mend that and repeat"), `behind a clogged strainer nothing is said of the valve: ${slow}`);
 
   // The first of them: found, cleared, read again. It was not all.
   const strainer = phone.locator('.move[id^="move-find-"]', { hasText: "strainer" }).first();
@@ -194,13 +193,11 @@ const browser = await open();
 for (const [name, hands] of [["mouse", byMouse], ["keyboard", byKeyboard]]) {
   const began = Date.now();
   try {
-    await story(hands, browser, `${WORDS} Told by ${name}.`);
+    await story(hands, browser, `${WORDS} Told by ${name}, ${began}.`);
   } catch (error) {
     check(false, `by ${name}: ${error.stack}`);
   }
-  const took = Date.now() - began;
-  check(took < PATIENCE_MS, `by ${name} it took ${took} ms`);
-  console.log(`  by ${name}: ${(took / 1000).toFixed(1)} s`);
+  console.log(`  by ${name}: ${((Date.now() - began) / 1000).toFixed(1)} s`);
 }
 await browser.close();
 finish("a call with two faults goes to its end by mouse, and by keyboard alone");

@@ -60,6 +60,13 @@ pub(crate) fn of_field(zone: Tz, text: &str) -> Option<Timestamp> {
     }
 }
 
+/// When something happened that is told to the minute: in the last second of it that has passed, so that it comes after whatever
+/// was noted in that minute before. A minute that is still to come stays what it is.
+pub(crate) fn in_minute(minute: Timestamp, now: Timestamp) -> Timestamp {
+    let last = Timestamp::new(minute.instant() + TimeDelta::seconds(59)).unwrap_or(minute);
+    last.min(now).max(minute)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -96,5 +103,13 @@ mod tests {
         assert_eq!(of_field(lisbon, "2026-03-29T01:30"), None);
         assert_eq!(of_field(lisbon, "2026-10-25T01:30"), Some(at("2026-10-25T00:30:00Z")));
         assert_eq!(of_field(lisbon, "tomorrow"), None);
+    }
+
+    #[test]
+    fn what_happened_this_minute_comes_after_what_was_noted_in_it() {
+        let minute = at("2026-04-22T09:15:00Z");
+        assert_eq!(in_minute(minute, at("2026-04-22T09:15:20Z")), at("2026-04-22T09:15:20Z"));
+        assert_eq!(in_minute(minute, at("2026-04-22T09:40:00Z")), at("2026-04-22T09:15:59Z"));
+        assert_eq!(in_minute(minute, at("2026-04-22T08:00:00Z")), minute);
     }
 }

@@ -119,6 +119,11 @@ impl Ask<'_> {
         when::of_field(self.zone, text).ok_or_else(|| invalid(name, "fault-field-time"))
     }
 
+    /// When something happened.
+    pub fn happened(&self, name: &str) -> Result<Timestamp, Refusal> {
+        Ok(when::in_minute(self.when(name)?, self.application.now()))
+    }
+
     pub fn day(&self, name: &str) -> Result<Option<chrono::NaiveDate>, Refusal> {
         self.fields.parse(name).transpose().map_err(|_| invalid(name, "fault-field-day"))
     }
@@ -179,7 +184,7 @@ pub(crate) async fn move_order(State(state): State<ConsoleState>, uri: Uri, post
         let action: OrderAction = ask.word_in_path(4)?;
         let saying = MoveSaying {
             restored_at: match action {
-                OrderAction::ReportRepaired => Some(ask.when("restored_at")?),
+                OrderAction::ReportRepaired => Some(ask.happened("restored_at")?),
                 _ => None,
             },
             symptoms: symptoms(ask.fields)?,
