@@ -135,7 +135,7 @@ pub struct AgainstFleet {
     #[schema(minimum = 0)]
     n_without_fleet: u32,
     says: AgainstChance,
-    /// The probability of so many or more if no kitchen differed (exact, one-sided); null without a fleet.
+    /// The probability of so many or more if no kitchen differed (exact, one-sided); null where nothing is expected.
     #[schema(required, minimum = 0, maximum = 1)]
     chance: Option<f64>,
     /// The smallest rate of false discoveries at which it would be one (Benjamini and Hochberg), against a fleet without

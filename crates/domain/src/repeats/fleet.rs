@@ -67,7 +67,7 @@ pub enum AgainstChance {
 pub struct Standing {
     pub cell: Cell,
     pub says: AgainstChance,
-    /// P(N ≥ n) against an identical fleet; none without a fleet.
+    /// P(N ≥ n) against an identical fleet; none where it expects nothing.
     pub tail: Option<f64>,
     /// What all cells together say of this one; none where it expects too little to be listed, or all are too few.
     pub assessment: Option<Assessment>,
@@ -180,11 +180,11 @@ fn standings<Kitchen: Ord>(
     cells: BTreeMap<CellOf<Kitchen>, Cell>,
 ) -> Result<BTreeMap<CellOf<Kitchen>, Standing>, RepeatsError> {
     let standing = |(of, cell): (CellOf<Kitchen>, Cell)| {
-        let has_fleet = cell.expected > 0.0 || cell.n > 0;
-        let tail = has_fleet.then(|| poisson_tail(cell.n, cell.expected)).transpose()?;
+        // Where nobody else ever failed, nothing is expected, and any count would be impossible and not rare.
+        let tail = (cell.expected > 0.0).then(|| poisson_tail(cell.n, cell.expected)).transpose()?;
         let says = match tail {
-            None if cell.n_without_fleet > 0 => AgainstChance::NoFleet,
-            Some(tail) if tail <= BEYOND_CHANCE && cell.expected > 0.0 => AgainstChance::Beyond,
+            None if cell.n == 0 && cell.n_without_fleet > 0 => AgainstChance::NoFleet,
+            Some(tail) if tail <= BEYOND_CHANCE => AgainstChance::Beyond,
             Some(_) if cell.expected >= LEAST_EXPECTED => AgainstChance::Within,
             _ => AgainstChance::TooLittleToTell,
         };
@@ -252,6 +252,10 @@ mod tests {
         assert_eq!(fleet.cells[&(1, None)].says, AgainstChance::TooLittleToTell);
         assert_eq!(fleet.cells[&(3, None)].says, AgainstChance::NoFleet);
         assert_eq!((fleet.cells[&(3, None)].cell.n_without_fleet, fleet.cells[&(3, None)].tail), (1, None));
+        let alone = [failure(1, "oven", "heater")];
+        let fleet = against_each_other(Family::Kitchen, &times, &alone).unwrap();
+        let says = (fleet.cells[&(1, None)].says, fleet.cells[&(1, None)].tail);
+        assert_eq!(says, (AgainstChance::TooLittleToTell, None), "nobody else ever failed");
         let nothing = against_each_other::<u32>(Family::Kitchen, &[], &[]).unwrap();
         assert!(nothing.cells.is_empty() && nothing.listed.is_empty() && nothing.prior.is_none());
     }
