@@ -5,8 +5,7 @@ use std::sync::Arc;
 use domain::equipment::{FaultCatalogue, Model};
 use domain::procedure::Procedure;
 use domain::text::Key;
-use store::catalogue;
-use store::fault_catalogue;
+use store::{StoreError, catalogue, fault_catalogue};
 
 pub use domain::draft::{Draft, Plate, PlateHeater};
 pub use store::catalogue::Kept;
@@ -45,6 +44,26 @@ pub struct Versioned<T> {
     pub newest: u32,
 }
 
+/// The version that is asked for, the newest unless one is; `number` says which one an entry is.
+async fn version_of<T, Found>(
+    what: &'static str,
+    asked: Option<u32>,
+    number: fn(&T) -> u32,
+    find: impl Fn(Option<u32>) -> Found,
+) -> Result<Versioned<T>, Refusal>
+where
+    Found: Future<Output = Result<Option<Kept<T>>, StoreError>>,
+{
+    let missing = || Refusal::NotFound { what };
+    let newest = find(None).await?.ok_or_else(missing)?;
+    let count = number(&newest.entry);
+    let kept = match asked {
+        Some(version) if version != count => find(Some(version)).await?.ok_or_else(missing)?,
+        _ => newest,
+    };
+    Ok(Versioned { kept, newest: count })
+}
+
 /// A version of a model, the newest unless one is named.
 #[derive(Debug, Clone)]
 pub struct SeeModel {
@@ -67,21 +86,13 @@ impl Question for SeeModel {
 
     async fn answer(self, application: &Application, _: &Caller) -> Result<ModelEntry, Refusal> {
         let database = application.database();
-        let missing = || Refusal::NotFound { what: "model" };
-        let newest = catalogue::model::find(database, self.key.as_str(), None).await?.ok_or_else(missing)?;
-        let count = newest.entry.version;
-        let kept = match self.version {
-            Some(version) if version != count => {
-                let kept = catalogue::model::find(database, self.key.as_str(), Some(version)).await?;
-                kept.ok_or_else(missing)?
-            }
-            _ => newest,
-        };
+        let find = |version| catalogue::model::find(database, self.key.as_str(), version);
+        let model = version_of("model", self.version, |model: &Model| model.version, find).await?;
         let mut procedures = application.versions().all_procedures().await?;
-        procedures.retain(|procedure| procedure.applies_to(&kept.entry));
+        procedures.retain(|procedure| procedure.applies_to(&model.kept.entry));
         procedures.sort_by(|one, other| one.title.as_str().cmp(other.title.as_str()));
         let faults = fault_catalogue::find(database, self.key.as_str(), None).await?;
-        Ok(ModelEntry { model: Versioned { kept, newest: count }, faults, procedures })
+        Ok(ModelEntry { model, faults, procedures })
     }
 }
 
@@ -97,17 +108,8 @@ impl Question for SeeProcedure {
     type Answer = Versioned<Procedure>;
 
     async fn answer(self, application: &Application, _: &Caller) -> Result<Versioned<Procedure>, Refusal> {
-        let (database, key) = (application.database(), self.key.as_str());
-        let missing = || Refusal::NotFound { what: "procedure" };
-        let newest = catalogue::procedure::find(database, key, None).await?.ok_or_else(missing)?;
-        let count = newest.entry.version;
-        let kept = match self.version {
-            Some(version) if version != count => {
-                catalogue::procedure::find(database, key, Some(version)).await?.ok_or_else(missing)?
-            }
-            _ => newest,
-        };
-        Ok(Versioned { kept, newest: count })
+        let find = |version| catalogue::procedure::find(application.database(), self.key.as_str(), version);
+        version_of("procedure", self.version, |procedure: &Procedure| procedure.version, find).await
     }
 }
 
@@ -127,17 +129,8 @@ impl Question for SeeFaults {
         application: &Application,
         _: &Caller,
     ) -> Result<Versioned<FaultCatalogue>, Refusal> {
-        let (database, model) = (application.database(), self.model.as_str());
-        let missing = || Refusal::NotFound { what: "catalogue of faults" };
-        let newest = fault_catalogue::find(database, model, None).await?.ok_or_else(missing)?;
-        let count = newest.entry.version;
-        let kept = match self.version {
-            Some(version) if version != count => {
-                fault_catalogue::find(database, model, Some(version)).await?.ok_or_else(missing)?
-            }
-            _ => newest,
-        };
-        Ok(Versioned { kept, newest: count })
+        let find = |version| fault_catalogue::find(application.database(), self.model.as_str(), version);
+        version_of("catalogue of faults", self.version, |faults: &FaultCatalogue| faults.version, find).await
     }
 }
 
