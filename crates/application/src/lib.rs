@@ -45,7 +45,6 @@ pub mod sign_in;
 pub mod site;
 pub mod stop;
 pub mod surroundings;
-pub mod telling;
 pub mod test_run;
 pub mod today;
 pub mod token;

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use chrono::TimeDelta;
 use domain::danger::Danger;
+use domain::diagnosis::telling::{TellingQuestion, answered, most_telling};
 use domain::id::{ApplianceId, SiteId};
 use domain::text::Key;
 use domain::time::Timestamp;
@@ -18,7 +19,7 @@ pub use store::work_order::{Money, NewWorkOrder};
 
 use crate::diagnosis::{Numbers, WhatIf, what_if};
 use crate::see_kitchen::{KitchenFile, SeeKitchen};
-use crate::telling::{TellingQuestion, answered, most_telling};
+
 use crate::{Application, Caller, Question, Refusal};
 
 /// A call that is being taken: nothing of it is stored.

@@ -37,6 +37,7 @@ mod prior;
 pub mod scores;
 mod sentence;
 mod tables;
+pub mod telling;
 mod weighing;
 
 pub use answer::{Diagnosis, Expected, ExplainedReading, LookAlikes, Note, RankedFault, RankedSet, ReadAs};

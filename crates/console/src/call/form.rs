@@ -3,8 +3,8 @@
 use application::Refusal;
 use application::prepare_call::{Answer, NewCall, NewWorkOrder};
 use application::see_kitchen::KitchenFile;
-use application::telling::TellingQuestion;
 use domain::danger::Danger;
+use domain::diagnosis::telling::TellingQuestion;
 use domain::id::{ApplianceId, SiteId};
 use domain::text::{Key, Words};
 use domain::work::{ApplianceState, OrderKind, Urgency};

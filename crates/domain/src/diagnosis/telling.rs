@@ -3,9 +3,9 @@
 
 use std::collections::BTreeMap;
 
-use domain::diagnosis::{Diagnosis, RankedSet};
-use domain::equipment::{Fault, FaultCatalogue, Inspection};
-use domain::text::Key;
+use super::{Diagnosis, RankedSet};
+use crate::equipment::{Fault, FaultCatalogue, Inspection};
+use crate::text::Key;
 
 /// Questions of the telephone are observations of this procedure.
 const INTAKE: &str = "intake";
@@ -21,10 +21,11 @@ pub struct TellingQuestion {
     pub nats: f64,
 }
 
-/// The questions that tell most, the best first; what was asked already is left out.
+/// The `most` questions that tell most, the best first; what was asked already is left out.
 ///
-/// With sets S of probability p(S) and answers a, it is H(Σ p(S) P(a|S)) − Σ p(S) H(P(a|S)): H(a) less H(a|S) of information
-/// theory, over the sets that the diagnosis lists.
+/// With sets S of probability p(S) and answers a, it is H(Σ p(S) P(a|S)) − Σ p(S) H(P(a|S)), in nats, from 0 to ln of the number of
+/// answers, over the sets that the diagnosis lists. Source: mutual information, Cover and Thomas, Elements of Information
+/// Theory, 2.4 [from memory].
 pub fn most_telling(
     faults: &FaultCatalogue,
     diagnosis: &Diagnosis,
@@ -112,7 +113,7 @@ fn entropy(shares: &[f64]) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use domain::equipment::demo_combi_faults;
+    use crate::equipment::demo_combi_faults;
 
     use super::*;
 
