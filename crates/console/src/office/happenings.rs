@@ -42,15 +42,15 @@ pub(super) async fn show(
     let until = asked.parse::<Timestamp>("until").and_then(Result::ok);
     let found = state.application.ask(&caller, SeeHappenings { words: words.clone(), until }).await?;
     let clock = |at| when::clock(Tz::UTC, at, found.now);
-    let variables = [
-        ("from", clock(found.from).into()),
-        ("until", clock(until.unwrap_or(found.now)).into()),
-        ("count", found.deeds.len().into()),
-    ];
+    let (from, count) = (("from", clock(found.from).into()), ("count", found.deeds.len().into()));
+    let span = match until {
+        Some(until) => wording::say_with("happenings-span", &[from, ("until", clock(until).into()), count]),
+        None => wording::say_with("happenings-since", &[from, count]),
+    };
     let earlier = [("words", words.clone()), ("until", found.earlier.to_string())];
     let page = HappeningsPage {
         shell: Shell::of(wording::say("happenings-title"), &caller),
-        span: wording::say_with("happenings-span", &variables),
+        span,
         deeds: found.deeds.iter().map(|deed| row(deed, found.now)).collect(),
         earlier: format!("/happenings?{}", serde_urlencoded::to_string(earlier).unwrap_or_default()),
         words,

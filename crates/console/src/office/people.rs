@@ -57,7 +57,7 @@ async fn page(
             .with("id", state.application.next_id())
             .asking(Input::line("name", "person-name", true))
             .asking(Input::choice("role", "person-role", words_of("role", Role::WORDS)))
-            .asking(Input::line("skills", "person-skills", false));
+            .asking(Input::line("skills", "person-skills-typed", false));
         moves.push(form.after(attempt));
     }
     let page = PeoplePage {

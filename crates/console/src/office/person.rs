@@ -113,7 +113,9 @@ fn moves(file: &PersonFile, caller: &Caller, attempt: &Attempt) -> Vec<Move> {
                 Input::choice("role", "person-role", words_of("role", Role::WORDS))
                     .choosing(|word| word == person.role.word()),
             )
-            .asking(Input::line("skills", "person-skills", false).holding(skills_in_words(&person.skills)))
+            .asking(
+                Input::line("skills", "person-skills-typed", false).holding(skills_in_words(&person.skills)),
+            )
             .asking(
                 Input::choice("works", "person-works", here)
                     .choosing(|word| (word == "here") == person.active),

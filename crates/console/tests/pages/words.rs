@@ -3,6 +3,9 @@
 use std::collections::BTreeSet;
 use std::path::Path;
 
+use application::rights;
+use domain::role::Scope;
+
 pub fn texts(folder: &Path, all: &mut Vec<String>) {
     for entry in std::fs::read_dir(folder).unwrap().map(Result::unwrap) {
         if entry.path().is_dir() {
@@ -35,6 +38,19 @@ fn every_key_has_its_message_and_every_message_its_place() {
     let unused: Vec<&&str> =
         known.difference(&quoted).filter(|key| !made.iter().any(|prefix| key.starts_with(prefix))).collect();
     assert!(unused.is_empty(), "without a place: {unused:?}");
+}
+
+#[test]
+fn every_deed_of_the_trail_has_its_word() {
+    let known: BTreeSet<&str> = wording::keys().collect();
+    let writes = rights::RIGHTS.iter().chain(rights::PAGE_RIGHTS).filter(|right| right.scope != Scope::Read);
+    // What the service itself does; and a list that only administrators may see is no deed.
+    let deeds = writes.map(|right| right.operation).chain(["install_catalogue", "mend"]);
+    let without: Vec<&str> = deeds
+        .filter(|deed| *deed != "list_tokens")
+        .filter(|deed| !known.contains(format!("term-deed-{}", deed.replace('_', "-")).as_str()))
+        .collect();
+    assert!(without.is_empty(), "add term-deed-… to office.ftl: {without:?}");
 }
 
 #[test]

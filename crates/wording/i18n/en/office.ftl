@@ -4,7 +4,8 @@ people-roles = What a role may do
 person-take-in = Take somebody in
 person-name = Name
 person-role = Role
-person-skills = Skills and licences, with commas between
+person-skills = Skills and licences
+person-skills-typed = Skills and licences, with commas between
 person-works = Does this person work here?
 person-works-here = works here
 person-has-left = has left
@@ -46,6 +47,10 @@ happenings-span = { $count ->
     [one] 1 deed
    *[other] { $count } deeds
 } from { $from } to { $until }, newest first, times in UTC.
+happenings-since = { $count ->
+    [one] 1 deed
+   *[other] { $count } deeds
+} since { $from }, newest first, times in UTC.
 happenings-none = Nothing of that kind happened then.
 happenings-earlier = Look further back
 happenings-service = the service itself
@@ -53,6 +58,8 @@ column-when = When
 column-who = Who
 column-deed = What
 column-why = Why, or what was changed
+term-deed-install-catalogue = took in what comes with the service
+term-deed-mend = put right what follows from other rows
 term-deed-begin-session = signed in
 term-deed-end-session = signed out
 term-deed-set-sign-in = set a password
@@ -87,3 +94,22 @@ term-deed-create-machine-correction = put a machine right
 term-deed-create-model = took a model in
 term-deed-create-procedure = took a procedure in
 term-deed-create-fault-catalogue = took a catalogue of faults in
+term-deed-create-appliance = took a machine in
+term-deed-update-appliance = changed a machine
+term-deed-create-branch = opened a branch
+term-deed-update-branch = changed a branch
+term-deed-create-contact = took a contact in
+term-deed-update-contact = changed a contact
+term-deed-erase-contact = erased a contact's data
+term-deed-create-customer = took a customer in
+term-deed-update-customer = changed a customer
+term-deed-create-fitted-part = noted which part is in a machine
+term-deed-create-knowledge-version = asked to learn from the jobs done
+term-deed-create-known-good-removal = took a reading out of the healthy ones
+term-deed-create-part = took a part into the price list
+term-deed-update-part = changed a part of the price list
+term-deed-create-site = took a kitchen in
+term-deed-update-site = changed a kitchen
+term-deed-create-site-water = noted the water of a kitchen
+term-deed-create-term = added a word to a list
+term-deed-open-sign-in = let somebody set a password
