@@ -64,7 +64,7 @@ pub async fn watch(request: Request, next: Next) -> Response {
 }
 
 /// Methods that are no standard ones share a label.
-fn method_label(method: &axum::http::Method) -> String {
+pub(crate) fn method_label(method: &axum::http::Method) -> String {
     let known = ["GET", "HEAD", "POST", "PATCH", "PUT", "DELETE", "OPTIONS"];
     if known.contains(&method.as_str()) { method.to_string() } else { "OTHER".to_owned() }
 }

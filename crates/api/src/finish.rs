@@ -28,10 +28,22 @@ pub async fn finish(mut request: Request, next: Next) -> Response {
         response = not_modified(response, if_none_match.as_ref());
     }
     tag_the_coding(response.headers_mut());
+    name(&mut response, &id);
+    response
+}
+
+/// A refusal that was made before any layer: its problem with the request's id.
+pub fn named(response: Response, headers: &HeaderMap) -> Response {
+    let id = request_id(headers.get(&REQUEST_ID));
+    let mut response = as_problem(response, &id);
+    name(&mut response, &id);
+    response
+}
+
+fn name(response: &mut Response, id: &RequestId) {
     if let Ok(value) = HeaderValue::from_str(&id.0) {
         response.headers_mut().insert(REQUEST_ID, value);
     }
-    response
 }
 
 /// The client's own id if it is a short plain word, else a new one.

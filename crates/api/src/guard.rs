@@ -93,11 +93,7 @@ impl Credential {
     /// Whose share of the places its requests are counted to.
     fn holder(&self) -> Holder {
         match self {
-            Self::Own(secret) => {
-                let mut holder = Holder::default();
-                holder.copy_from_slice(&Sha256::digest(secret.as_bytes())[..16]);
-                holder
-            }
+            Self::Own(secret) => holder_of(secret),
             Self::Signed(named) => named.person.uuid().into_bytes(),
         }
     }
@@ -110,6 +106,17 @@ impl Credential {
         };
         principal.ok_or_else(unknown_token)
     }
+}
+
+fn holder_of(secret: &str) -> Holder {
+    let mut holder = Holder::default();
+    holder.copy_from_slice(&Sha256::digest(secret.as_bytes())[..16]);
+    holder
+}
+
+/// Whose share a request would be counted to, if its token is one of this service's own.
+pub fn token_holder(headers: &HeaderMap) -> Option<Holder> {
+    bearer(headers).ok().map(holder_of)
 }
 
 /// Who is not let in for his token's sake is a stranger, and has a stranger's share.

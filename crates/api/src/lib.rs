@@ -42,12 +42,15 @@ mod test_runs;
 mod tokens;
 mod traces;
 mod visits;
+mod turned_away;
 mod waiting;
 mod waivers;
 mod work_orders;
 
 pub use client_address::Network;
 pub use service::router;
+pub use places::Places;
 pub use sign_in::IssuerSettings;
 pub use state::{ApiState, Settings};
 pub use tokens::new_secret;
+pub use turned_away::turned_away;

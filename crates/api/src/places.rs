@@ -101,13 +101,31 @@ impl Places {
         }
     }
 
+    /// Whether a request that comes now would find no room to wait: told before anything is spent on it. `holder` is asked
+    /// only where programs wait, whose turns people may take.
+    pub fn turns_away(&self, holder: impl FnOnce() -> Option<Holder>) -> bool {
+        let mut state = self.state();
+        if state.waiting() < self.room_to_wait() {
+            return false;
+        }
+        state.forget_those_who_left();
+        let is_full = state.waiting() >= self.room_to_wait();
+        is_full
+            && (state.programs.is_empty()
+                || holder().is_some_and(|holder| state.known_programs.contains(&holder)))
+    }
+
+    fn room_to_wait(&self) -> usize {
+        self.0.places * WAITING
+    }
+
     /// A place now, or the wait for one.
     fn ask(&self, holder: Holder) -> Result<oneshot::Receiver<Place>, Problem> {
         let (call, called) = oneshot::channel();
         let mut state = self.state();
         state.forget_those_who_left();
         let is_program = state.known_programs.contains(&holder);
-        if state.people.len() + state.programs.len() >= self.0.places * WAITING {
+        if state.waiting() >= self.room_to_wait() {
             // A person takes the last program's turn.
             if is_program || state.programs.pop_back().is_none() {
                 return Err(full());
@@ -138,6 +156,10 @@ impl Places {
 }
 
 impl State {
+    fn waiting(&self) -> usize {
+        self.people.len() + self.programs.len()
+    }
+
     /// The first in line whose token has not its share already.
     fn next(&mut self) -> Option<Waiter> {
         let (holders, share) = (&self.holders, self.share);
@@ -194,7 +216,7 @@ impl Drop for Place {
     }
 }
 
-fn full() -> Problem {
+pub(crate) fn full() -> Problem {
     let detail = "too many requests are being worked on; wait as Retry-After says";
     Problem::new(Kind::OVERLOADED, detail).with_header(header::RETRY_AFTER, HeaderValue::from_static("1"))
 }
@@ -237,6 +259,8 @@ mod tests {
         let place = working.try_recv().unwrap();
         let mut programs: Vec<_> = (100..116).map(|program| asks(&places, program)).collect();
         assert!(places.ask(holder(119)).is_err(), "sixteen wait for the place: no more programs");
+        assert!(places.turns_away(|| Some(holder(119))) && !places.turns_away(|| Some(holder(2))));
+        assert!(!places.turns_away(|| None), "whoever is not known yet is taken for a person");
         let mut person = asks(&places, 2);
         assert!(programs.pop().unwrap().try_recv().is_err(), "the last program gave its turn");
         drop(place);
@@ -250,6 +274,10 @@ mod tests {
         let places = Places::new(1, LONG);
         let place = asks(&places, 1).try_recv().unwrap();
         drop(asks(&places, 2));
+        let left: Vec<_> = (4..20).map(|n| asks(&places, n)).collect();
+        assert!(places.turns_away(|| None), "sixteen people wait for the place");
+        drop(left);
+        assert!(!places.turns_away(|| None), "they hung up");
         let called_too_late = asks(&places, 3);
         drop(place);
         // It was called, and its place lies unread.

@@ -2,12 +2,13 @@
 
 use std::num::NonZeroU32;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
 
 use application::Application;
 use axum::extract::FromRef;
 use domain::id::PersonId;
+use tokio::sync::watch;
 
+use crate::changes::Followers;
 use crate::client_address::Network;
 use crate::contract::Contract;
 use crate::cursor::CursorKey;
@@ -66,22 +67,35 @@ pub struct ApiState {
     pub rate_limit: RateLimit<PersonId>,
     pub stranger_limit: StrangerLimit,
     pub places: Places,
+    pub followers: Followers,
     pub figures: Figures,
     /// Whose signed tokens are taken beside the service's own.
     pub issuer: Option<Arc<Issuer>>,
 }
 
-/// Set when the service is told to stop: `/readyz` says no from then on.
-#[derive(Debug, Clone, Default)]
-pub struct Draining(Arc<AtomicBool>);
+/// Set when the service is told to stop: `/readyz` says no from then on, and streams end.
+#[derive(Debug, Clone)]
+pub struct Draining(Arc<watch::Sender<bool>>);
+
+impl Default for Draining {
+    fn default() -> Self {
+        Self(Arc::new(watch::Sender::new(false)))
+    }
+}
 
 impl Draining {
     pub fn begin(&self) {
-        self.0.store(true, Ordering::Relaxed);
+        self.0.send_replace(true);
     }
 
     pub fn is_on(&self) -> bool {
-        self.0.load(Ordering::Relaxed)
+        *self.0.borrow()
+    }
+
+    /// Returns when it begins.
+    pub async fn begun(&self) {
+        // It fails when nobody can begin it any more, and this is somebody.
+        let _ = self.0.subscribe().wait_for(|is_on| *is_on).await;
     }
 }
 
@@ -102,6 +116,7 @@ impl ApiState {
             rate_limit: RateLimit::new(settings.requests_per_minute, "person"),
             stranger_limit: RateLimit::new(settings.stranger_requests_per_minute, "address"),
             places: Places::new(settings.concurrency, settings.longest_wait),
+            followers: Followers::default(),
             figures: Figures::install(),
             issuer: None,
         }

@@ -11,6 +11,7 @@ use tokio::sync::{Notify, OnceCell};
 use tokio_util::task::TaskTracker;
 
 use crate::caller::Caller;
+use crate::news::LastLook;
 use crate::refusal::Refusal;
 use crate::repeats::LastCompared;
 use crate::surroundings::{Clock, IdSource};
@@ -39,6 +40,7 @@ pub struct Application {
     asked_to_learn: Arc<Notify>,
     token_key: Arc<OnceCell<Vec<u8>>>,
     last_compared: Arc<LastCompared>,
+    last_look: Arc<LastLook>,
 }
 
 impl Application {
@@ -53,6 +55,7 @@ impl Application {
             asked_to_learn: Arc::default(),
             token_key: Arc::default(),
             last_compared: Arc::default(),
+            last_look: Arc::default(),
         }
     }
 
@@ -74,6 +77,10 @@ impl Application {
 
     pub(crate) fn last_compared(&self) -> &LastCompared {
         &self.last_compared
+    }
+
+    pub(crate) fn last_look(&self) -> &LastLook {
+        &self.last_look
     }
 
     /// What tags tokens' secrets; asked of the database once.

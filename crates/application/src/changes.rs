@@ -60,3 +60,16 @@ impl Question for ListChanges {
         Ok(Changes { events, next: Stand { place, only_of }, has_more, start_over: false })
     }
 }
+
+/// The same, asked again and again by one who follows what happens.
+#[derive(Debug, Clone)]
+pub struct FollowChanges(pub ListChanges);
+
+impl Question for FollowChanges {
+    const NAME: &'static str = "follow_changes";
+    type Answer = Changes;
+
+    async fn answer(self, application: &Application, caller: &Caller) -> Result<Changes, Refusal> {
+        self.0.answer(application, caller).await
+    }
+}

@@ -63,6 +63,7 @@ pub const RIGHTS: &[Right] = &[
     read("get_me", EVERYBODY),
     read("get_metrics", &[Administrator, Integration]),
     read("list_changes", EVERYBODY),
+    read("follow_changes", EVERYBODY),
     read("list_customers", OFFICE),
     read("get_customer", EVERYBODY),
     write("create_customer", OFFICE),

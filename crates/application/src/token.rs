@@ -7,7 +7,7 @@ mod revoke;
 mod seal;
 
 pub use create::{CreateToken, NewSecret};
-pub use holder::{principal_of, signed_for};
+pub use holder::{principal_of, signed_for, still_holds};
 pub use read::ListTokens;
 pub use revoke::RevokeToken;
 pub use seal::{is_sealed, seal};

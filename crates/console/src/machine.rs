@@ -74,7 +74,8 @@ pub(crate) async fn show(
     let drifting =
         lives.iter().filter(|row| row.is_drifting).map(|row| format!("{}: {}", row.what, row.sentence));
     let page = MachinePage {
-        shell: Shell::of(machine.position_label.to_string(), &caller),
+        shell: Shell::of(machine.position_label.to_string(), &caller)
+            .live(machine.id, format!("/machines/{}", machine.id)),
         label: machine.position_label.to_string(),
         model: file.model_title.clone(),
         serial: machine.serial.as_ref().map(ToString::to_string).unwrap_or_default(),

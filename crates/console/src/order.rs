@@ -144,7 +144,8 @@ async fn render(
     let is_shown = shown.any(Move::is_open) || axes.iter().any(axes::Axis::shows_refusal);
     let page = OrderPage {
         refusals: if is_shown { Vec::new() } else { attempt.refusals.clone() },
-        shell: Shell::of(wording::say_with("order-title", &[("number", number.to_string().into())]), caller),
+        shell: Shell::of(wording::say_with("order-title", &[("number", number.to_string().into())]), caller)
+            .live(file.order.id, format!("/orders/{number}")),
         number,
         kitchen: file.site.name.to_string(),
         kitchen_href: format!("/kitchens/{}", file.site.id),

@@ -18,6 +18,8 @@ pub(crate) struct Shell {
     /// The office's other pages that are open to him: where, and what they are called.
     pub others: Vec<(&'static str, String)>,
     pub found: String,
+    /// What is shown as it happens: whose changes concern the page, and where it is read anew.
+    pub live: Option<(String, String)>,
 }
 
 /// Pages that the head of every page leads to, by what must be allowed.
@@ -43,12 +45,19 @@ impl Shell {
                 .map(|(_, href, key)| (*href, wording::say(key)))
                 .collect(),
             found: String::new(),
+            live: None,
         }
+    }
+
+    /// Of a page that shows changes of this thing (`all`: of everything) as they happen.
+    #[must_use]
+    pub fn live(self, concerns: impl ToString, at: impl ToString) -> Self {
+        Self { live: Some((concerns.to_string(), at.to_string())), ..self }
     }
 
     /// Of somebody who is not signed in.
     pub fn bare(title: String) -> Self {
-        Self { title, person: None, is_office: false, others: Vec::new(), found: String::new() }
+        Self { title, person: None, is_office: false, others: Vec::new(), found: String::new(), live: None }
     }
 
     #[expect(clippy::unused_self, reason = "templates ask the page; it will know its language")]

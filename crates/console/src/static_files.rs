@@ -28,6 +28,7 @@ const FILES: &[File] = files![
     "day.css": "text/css; charset=utf-8",
     "day.js": "text/javascript; charset=utf-8",
     "light.js": "text/javascript; charset=utf-8",
+    "live.js": "text/javascript; charset=utf-8",
     "mark.svg": "image/svg+xml",
 ];
 const LETTERS: &[File] = &[

@@ -5,6 +5,7 @@ use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::Duration;
 
+use api::Places;
 use axum::Router;
 use axum::extract::ConnectInfo;
 use hyper_util::rt::{TokioExecutor, TokioIo, TokioTimer};
@@ -28,6 +29,7 @@ const MOST_HEADERS: usize = 1000;
 pub async fn serve(
     address: SocketAddr,
     router: Router,
+    places: &Places,
     bounds: Bounds,
     patience: Duration,
     on_stop: impl FnOnce(),
@@ -43,7 +45,7 @@ pub async fn serve(
             accepted = listener.accept() => match accepted {
                 Ok((stream, peer)) => {
                     if let Some(open) = connections.take(peer.ip()) {
-                        attend(stream, peer, open, &router, TIME_FOR_A_HEAD, &graceful);
+                        attend(stream, peer, open, &router, places, TIME_FOR_A_HEAD, &graceful);
                     } else {
                         tracing::debug!(%peer, "a connection was refused: no more may be open");
                     }
@@ -72,6 +74,7 @@ fn attend(
     peer: SocketAddr,
     open: OpenConnection,
     router: &Router,
+    places: &Places,
     time_for_a_head: Duration,
     graceful: &GracefulShutdown,
 ) {
@@ -79,13 +82,17 @@ fn attend(
         tracing::debug!(%error, "TCP_NODELAY could not be set");
     }
     let open = Arc::new(open);
-    let (router, asked) = (router.clone(), Arc::clone(&open));
+    let (router, places, asked) = (router.clone(), places.clone(), Arc::clone(&open));
     let service = tower::service_fn(move |request: axum::http::Request<hyper::body::Incoming>| {
-        let (router, under_way) = (router.clone(), asked.begin_request());
+        let under_way = asked.begin_request();
         let (mut request, heard) = Heard::of(request);
+        let (refusal, router) = (api::turned_away(&places, &request), router.clone());
         request.extensions_mut().insert(ConnectInfo(peer));
         async move {
-            let answer = router.oneshot(request).await?;
+            let answer = match refusal {
+                Some(refusal) => refusal,
+                None => router.oneshot(request).await?,
+            };
             Ok::<_, Infallible>(heard.or_close(answer).map(|body| under_way.until_gone(body)))
         }
     });
@@ -133,7 +140,8 @@ mod tests {
         let bounds = Bounds { in_all: 1, by_address: 1, proxies: Vec::new() };
         let open = Connections::new(bounds).take(peer.ip()).unwrap();
         let running = GracefulShutdown::new();
-        attend(stream, peer, open, &Router::new(), time_for_a_head, &running);
+        let places = Places::new(1, Duration::ZERO);
+        attend(stream, peer, open, &Router::new(), &places, time_for_a_head, &running);
         client.write_all(sent).await.unwrap();
         (client, running)
     }

@@ -141,6 +141,28 @@ pub async fn holder(
     .transpose()
 }
 
+/// Whether a person is still active in this role and, where a token is named, that token is neither expired nor revoked.
+pub async fn still_holds(
+    database: &Database,
+    person: PersonId,
+    role: Role,
+    token: Option<TokenId>,
+    now: Timestamp,
+) -> Result<bool, StoreError> {
+    let holds = sqlx::query_scalar!(
+        r#"SELECT EXISTS (SELECT FROM person WHERE id = $1 AND role = $2 AND active)
+               AND ($3::uuid IS NULL OR EXISTS (
+                   SELECT FROM token WHERE id = $3 AND person_id = $1 AND revoked_at IS NULL
+                       AND (expires_at IS NULL OR expires_at > $4) AND (rests_until IS NULL OR rests_until > $4)))
+               AS "holds!""#,
+        person.uuid(),
+        role.to_string(),
+        token.map(TokenId::uuid),
+        now.instant(),
+    );
+    Ok(holds.fetch_one(database.pool()).await?)
+}
+
 /// Lets a session rest until then; it is in use.
 pub async fn keep_awake(database: &Database, id: TokenId, until: Timestamp) -> Result<(), StoreError> {
     sqlx::query!(

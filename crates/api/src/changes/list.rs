@@ -1,12 +1,13 @@
-use application::changes::{Event, ListChanges, Place, Stand};
+use application::changes::{Event, ListChanges};
 use axum::extract::State;
 use axum::response::Response;
-use domain::id::{ApplianceId, PersonId, SiteId, WorkOrderId};
+use domain::id::{ApplianceId, SiteId, WorkOrderId};
 use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
+use super::cursor::{open, seal};
 use crate::answer;
 use crate::extract::Query;
 use crate::guard::Authenticated;
@@ -63,15 +64,8 @@ pub struct ChangePage {
     start_over: bool,
 }
 
-/// A place, and whose orders bounded what was told up to it.
-#[derive(Serialize, Deserialize)]
-struct Cursor {
-    place: Place,
-    only_of: Option<PersonId>,
-}
-
 const LIMIT_USUAL: i64 = 200;
-const LIMIT_MAXIMUM: i64 = 1000;
+pub(super) const LIMIT_MAXIMUM: i64 = 1000;
 
 /// What changed since?
 ///
@@ -83,18 +77,12 @@ pub async fn list_changes(
     Authenticated(caller): Authenticated,
     Query(query): Query<ChangesQuery>,
 ) -> Result<Response, Problem> {
-    const FEED: &str = "changes";
-    let cursor: Option<Cursor> =
-        query.since.as_deref().map(|cursor| state.cursor_key.open(&FEED, "since", cursor)).transpose()?;
-    let question = ListChanges {
-        since: cursor.map(|cursor| Stand { place: cursor.place, only_of: cursor.only_of }),
-        limit: query.limit.unwrap_or(LIMIT_USUAL).clamp(1, LIMIT_MAXIMUM),
-    };
-    let changes = state.application.ask(&caller, question).await?;
-    let Stand { place, only_of } = changes.next;
+    let since = query.since.as_deref().map(|cursor| open(&state, "since", cursor)).transpose()?;
+    let limit = query.limit.unwrap_or(LIMIT_USUAL).clamp(1, LIMIT_MAXIMUM);
+    let changes = state.application.ask(&caller, ListChanges { since, limit }).await?;
     answer::json(&ChangePage {
         items: changes.events.into_iter().map(ChangeItem::from).collect(),
-        next: state.cursor_key.seal(&FEED, &Cursor { place, only_of })?,
+        next: seal(&state, changes.next)?,
         has_more: changes.has_more,
         start_over: changes.start_over,
     })

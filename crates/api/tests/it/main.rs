@@ -5,6 +5,7 @@ mod basics;
 mod company;
 mod coverage;
 mod document;
+mod events;
 mod feed;
 mod hang_up;
 mod healing;

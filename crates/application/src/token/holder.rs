@@ -49,3 +49,9 @@ pub async fn signed_for(
         scopes,
     }))
 }
+
+/// Whether a principal is still who he was when he began to listen.
+pub async fn still_holds(application: &Application, principal: &Principal) -> Result<bool, Refusal> {
+    let Principal { person, role, token, .. } = *principal;
+    Ok(token::still_holds(application.database(), person, role, token, application.now()).await?)
+}

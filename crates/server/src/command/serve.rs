@@ -24,16 +24,19 @@ pub async fn run(database_arguments: &DatabaseArguments, arguments: &ServeArgume
     if let Some(issuer) = issuer(arguments)? {
         state = state.with_issuer(issuer);
     }
-    let draining = state.draining.clone();
+    let (draining, places) = (state.draining.clone(), state.places.clone());
     let router = doors::router(application.clone(), state, &settings);
     let patience = Duration::from_secs(arguments.stop_timeout);
     let learner = tokio::spawn(application.clone().keep_learning());
     let tidier = tokio::spawn(application.clone().keep_tidy());
+    let teller = tokio::spawn(application.clone().keep_telling());
     let bounds = bounds(arguments, database_arguments.database_connections);
-    let served = listener::serve(arguments.listen, router, bounds, patience, || draining.begin()).await;
+    let on_stop = || draining.begin();
+    let served = listener::serve(arguments.listen, router, &places, bounds, patience, on_stop).await;
     // Its open page is undone; whoever starts next goes on there.
     learner.abort();
     tidier.abort();
+    teller.abort();
     served?;
     if tokio::time::timeout(patience, application.drain()).await.is_err() {
         tracing::warn!("writes were still under way when the time to stop ran out; they are undone");

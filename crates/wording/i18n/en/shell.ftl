@@ -4,6 +4,11 @@ find = Find
 other-pages = Office
 sign-out = Sign out
 
+live-changed = Something changed here.
+live-show = Show it
+live-fresh = Changed just now: #
+live-away = The office is not reached. What you see stood at
+
 sign-in-title = Sign in
 sign-in-name = The name you sign in by
 sign-in-password = Password
