@@ -22,8 +22,8 @@ use crate::problem::{Kind, Problem};
 use crate::state::{ApiState, Settings};
 use crate::{
     actions_taken, appliances, branches, calls, catalogue, changes, contacts, customers, diagnoses, findings,
-    interlock_defeats, knowledge_versions, known_good, operations as own_operations, part_lines, parts,
-    people, quotes, reports, search, sites, test_runs, tokens, visits, waiting, waivers, work_orders,
+    interlock_defeats, knowledge_versions, known_good, notes, operations as own_operations, part_lines,
+    parts, people, quotes, reports, search, sites, test_runs, tokens, visits, waiting, waivers, work_orders,
 };
 
 /// Operations that ask for a caller.
@@ -50,6 +50,7 @@ fn guarded() -> OpenApiRouter<ApiState> {
         .merge(interlock_defeats::routes())
         .merge(waiting::routes())
         .merge(waivers::routes())
+        .merge(notes::routes())
         .merge(work_orders::routes())
         .merge(findings::routes())
         .merge(actions_taken::routes())

@@ -20,6 +20,8 @@ pub mod knowledge;
 pub mod known_good;
 pub mod learning;
 pub mod mend;
+pub mod news;
+pub mod note;
 pub mod part;
 pub mod part_line;
 pub mod parts_usage;

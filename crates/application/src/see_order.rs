@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use domain::equipment::Model;
-use domain::id::{ContactId, PersonId, WorkOrderId};
+use domain::id::{ContactId, PersonId, SiteId, WorkOrderId};
 use domain::time::Timestamp;
 use domain::work::ApplianceState;
 use store::PageRequest;
@@ -14,6 +14,7 @@ use store::contact::{self, Contact};
 use store::diagnosis::Diagnosed;
 use store::finding::{self, Finding};
 use store::interlock_defeat::{self, InterlockDefeat};
+use store::note::{self, Note};
 use store::part::{self, FittingPart};
 use store::part_line::{self, PartLine};
 use store::person;
@@ -64,6 +65,8 @@ pub struct OrderFile {
     pub contact: Option<Contact>,
     pub moves: Moves,
     pub waits: Vec<Waiting>,
+    /// Oldest first.
+    pub notes: Vec<Note>,
     pub visits: Vec<Visit>,
     pub part_lines: Vec<PartLine>,
     pub quotes: Vec<Quote>,
@@ -116,6 +119,7 @@ impl Question for SeeOrder {
             None => None,
         };
         let (waits, visits) = (waiting::of_order(database, id).await?, visit::of_order(database, id).await?);
+        let notes = note::of_order(database, id).await?;
         let findings = finding::of_order(database, id).await?;
         let findings = findings.into_iter().filter(stands).collect::<Vec<_>>();
         let actions = action_taken::of_order(database, id).await?;
@@ -133,6 +137,7 @@ impl Question for SeeOrder {
             None => (None, Vec::new(), Vec::new()),
         };
         let mut known = people_in(&visits, &findings, &actions, &stops, call.as_ref());
+        known.extend(notes.iter().map(|note| note.noted_by));
         known.extend(waivers.iter().map(|waiver| waiver.given_by));
         known.extend(defeats.iter().map(|defeat| defeat.opened_by));
         known.insert(caller.principal.person);
@@ -160,6 +165,7 @@ impl Question for SeeOrder {
             contact,
             moves,
             waits,
+            notes,
             visits,
             findings,
             actions,
@@ -231,6 +237,7 @@ pub struct OrderOfNumber(pub i64);
 #[derive(Debug)]
 pub struct KnownOrder {
     pub id: WorkOrderId,
+    pub site: SiteId,
     pub time_zone: String,
 }
 
@@ -243,6 +250,6 @@ impl Question for OrderOfNumber {
         let missing = || Refusal::NotFound { what: "work order" };
         let order = work_order::of_number(database, &scope, self.0).await?.ok_or_else(missing)?;
         let site = site::find(database, &scope, order.site).await?.ok_or_else(missing)?;
-        Ok(KnownOrder { id: order.id, time_zone: site.time_zone.to_string() })
+        Ok(KnownOrder { id: order.id, site: site.id, time_zone: site.time_zone.to_string() })
     }
 }

@@ -73,6 +73,6 @@ impl Question for OrderOfVisit {
         let visit = visit::find(database, &scope, self.0).await?.ok_or_else(missing)?;
         let order = work_order::find(database, &scope, visit.work_order).await?.ok_or_else(missing)?;
         let site = site::find(database, &scope, order.site).await?.ok_or_else(missing)?;
-        Ok(KnownOrder { id: order.id, time_zone: site.time_zone.to_string() })
+        Ok(KnownOrder { id: order.id, site: site.id, time_zone: site.time_zone.to_string() })
     }
 }

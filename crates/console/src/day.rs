@@ -40,6 +40,8 @@ pub(crate) fn routes() -> Router<ConsoleState> {
         .route("/day/{visit}/findings/{id}/take-back", post(moves::findings::take_back))
         .route("/day/{visit}/lines/{id}/change", post(moves::lines::change))
         .route("/day/{visit}/change", post(moves::change::change))
+        .route("/day/{visit}/notes", post(moves::notes::note))
+        .route("/day/{visit}/standing-facts", post(moves::notes::tell_facts))
         .route("/day/{visit}/waivers", post(moves::change::waive))
         .route("/day/{visit}/quotes", post(moves::money::quote))
         .route("/day/{visit}/stops", post(moves::machine::stop))

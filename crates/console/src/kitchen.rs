@@ -1,5 +1,6 @@
 //! A kitchen: why does it call again?
 
+use application::Caller;
 use application::repeats::KitchenRepeats;
 use application::see_kitchen::{KitchenFile, SeeKitchen, WorkOrder};
 use askama::Template;
@@ -7,12 +8,17 @@ use axum::extract::State;
 use axum::http::{StatusCode, Uri};
 use axum::response::Response;
 
+use domain::id::SiteId;
 use domain::repeats::fleet::AgainstChance;
 
-use crate::access::SignedIn;
+use crate::access::{Posted, SignedIn};
+use crate::order::axes::notes::{facts, facts_form};
+use crate::order::moves::notes::facts as facts_told;
 use crate::order::segment;
 use crate::page::{PageFault, Shell, show as show_page};
 use crate::parts::against::{self, Rate};
+use crate::parts::moves::{Attempt, Input, Move};
+use crate::see;
 use crate::state::ConsoleState;
 use crate::today::LineView;
 use crate::when;
@@ -27,6 +33,8 @@ struct KitchenPage {
     sentence: String,
     against: Against,
     contacts: Vec<String>,
+    facts: Vec<String>,
+    tell: Option<Move>,
     machines: Vec<MachineRow>,
     open: Vec<LineView>,
     past: Vec<PastOrder>,
@@ -74,8 +82,36 @@ pub(crate) async fn show(
     SignedIn(caller): SignedIn,
     uri: Uri,
 ) -> Result<Response, PageFault> {
+    page(&state, &caller, id_in(&uri)?, &Attempt::default()).await
+}
+
+/// Tells what holds of the kitchen whoever comes.
+pub(crate) async fn tell_facts(
+    State(state): State<ConsoleState>,
+    uri: Uri,
+    Posted(caller, fields): Posted,
+) -> Result<Response, PageFault> {
     let site = id_in(&uri)?;
-    let file = state.application.ask(&caller, SeeKitchen(site)).await?;
+    let told = match facts_told(site, &fields) {
+        Ok(told) => state.application.perform(&caller, told).await,
+        Err(refusal) => Err(refusal),
+    };
+    match told {
+        Ok(_) => Ok(see(&format!("/kitchens/{site}#facts"))),
+        Err(refusal) if refusal.is_for_the_caller() => {
+            page(&state, &caller, site, &Attempt::refused("facts", &refusal, fields)).await
+        }
+        Err(refusal) => Err(refusal.into()),
+    }
+}
+
+async fn page(
+    state: &ConsoleState,
+    caller: &Caller,
+    site: SiteId,
+    attempt: &Attempt,
+) -> Result<Response, PageFault> {
+    let file = state.application.ask(caller, SeeKitchen(site)).await?;
     let zone = when::zone(file.site.time_zone.as_str());
     let label = |order: &WorkOrder| {
         let known = file.machines.iter().find(|(machine, _)| Some(machine.id) == order.appliance);
@@ -95,19 +131,25 @@ pub(crate) async fn show(
         let name = contact.name.as_ref()?.to_string();
         Some(contact.phone.as_ref().map_or_else(|| name.clone(), |phone| format!("{name}, {phone}")))
     });
+    let may_tell = caller.require("update_standing_facts").is_ok();
+    let tell = may_tell.then(|| facts_form(format!("/kitchens/{site}/standing-facts"), &file.site));
+    let status = if attempt.refusals.is_empty() { StatusCode::OK } else { StatusCode::CONFLICT };
     let page = KitchenPage {
-        shell: Shell::of(file.site.name.to_string(), &caller),
+        shell: Shell::of(file.site.name.to_string(), caller)
+            .live(file.site.id, format!("/kitchens/{}", file.site.id)),
         name: file.site.name.to_string(),
         place: file.site.place.to_string(),
         call_href: format!("/calls/new?site={}", file.site.id),
         sentence: wording::say_with("kitchen-calls", &[("count", file.calls_in_a_year.into())]),
         against: Against::of(&file.repeats),
         contacts: contacts.collect(),
+        facts: facts(&file.site),
+        tell: tell.map(|form| form.after(attempt)),
         machines: machines(&file),
         open: file.open.iter().map(|line| LineView::of(line, file.now)).collect(),
         past: past.collect(),
     };
-    Ok(show_page(StatusCode::OK, &page))
+    Ok(show_page(status, &page))
 }
 
 /// So unlikely by chance, a trend is told.

@@ -58,6 +58,7 @@ pub fn router(state: ConsoleState, rest: Router) -> Router {
         .route("/sign-out", post(sign_in::out))
         .route("/today", get(today::show))
         .route("/kitchens/{id}", get(kitchen::show))
+        .route("/kitchens/{id}/standing-facts", post(kitchen::tell_facts))
         .route("/machines/{id}", get(machine::show))
         .route("/calls/new", get(call::show).post(call::take))
         .route("/search", get(search::show))

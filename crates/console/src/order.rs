@@ -44,6 +44,8 @@ pub(crate) fn routes() -> Router<ConsoleState> {
         .route("/orders/{number}/visits/{id}/plan", post(moves::visits::plan))
         .route("/orders/{number}/lines/{id}/change", post(moves::lines::change))
         .route("/orders/{number}/change", post(moves::change::change))
+        .route("/orders/{number}/notes", post(moves::notes::note))
+        .route("/orders/{number}/standing-facts", post(moves::notes::tell_facts))
         .route("/orders/{number}/waivers", post(moves::change::waive))
         .route("/orders/{number}/release", post(moves::machine::release))
         .route("/orders/{number}/stops", post(moves::machine::stop))

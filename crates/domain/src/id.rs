@@ -97,6 +97,7 @@ typed_ids! {
     /// A stop of a machine's use, until somebody releases it.
     StopId;
     WaiverId;
+    NoteId;
     /// A van or a depot.
     StoreId;
     PartMovementId;

@@ -19,6 +19,7 @@ pub mod reliability;
 pub mod repeats;
 pub mod role;
 pub mod site_water;
+pub mod standing_facts;
 pub mod text;
 pub mod time;
 pub mod violation;

@@ -2,6 +2,7 @@
 
 use chrono::{DateTime, Utc};
 use domain::id::{BranchId, CustomerId, SiteId};
+use domain::standing_facts::StandingFacts;
 use domain::text::Name;
 use domain::time::Timestamp;
 use serde::Serialize;
@@ -9,7 +10,7 @@ use sqlx::PgConnection;
 use uuid::Uuid;
 
 use crate::creation::create;
-use crate::error::{Readable, stored, stored_option};
+use crate::error::{Readable, stored, stored_json, stored_option, to_json};
 use crate::page::list;
 use crate::search::containing;
 use crate::{Creation, Database, Page, PageRequest, Position, ReadScope, StoreError, UnitOfWork};
@@ -39,6 +40,8 @@ pub struct Site {
     pub external_id: Option<Name>,
     /// Above the sea, m.
     pub altitude_m: Option<f64>,
+    /// What holds of it whoever comes.
+    pub standing_facts: StandingFacts,
     pub version: i64,
     pub created_at: Timestamp,
 }
@@ -89,6 +92,7 @@ struct Row {
     time_zone: String,
     external_id: Option<String>,
     altitude_m: Option<f64>,
+    standing_facts: serde_json::Value,
     version: i64,
     created_at: DateTime<Utc>,
 }
@@ -107,6 +111,7 @@ impl TryFrom<Row> for Site {
             time_zone: stored(row.time_zone, "site", "time_zone", id)?,
             external_id: stored_option(row.external_id, "site", "external_id", id)?,
             altitude_m: row.altitude_m,
+            standing_facts: stored_json(row.standing_facts, "site", "standing_facts", id)?,
             version: row.version,
             created_at: stored(row.created_at, "site", "created_at", id)?,
         })
@@ -158,6 +163,24 @@ pub async fn update(unit: &mut UnitOfWork, site: &Site, version: i64) -> Result<
     Ok(updated.rows_affected() == 1)
 }
 
+/// Writes the facts that hold of it if the version is still `version`; returns whether it was.
+pub async fn update_standing_facts(
+    unit: &mut UnitOfWork,
+    site: &Site,
+    version: i64,
+) -> Result<bool, StoreError> {
+    let facts = to_json(&site.standing_facts, "site", "standing_facts", site.id)?;
+    let updated = sqlx::query!(
+        "UPDATE site SET standing_facts = $3, version = version + 1 WHERE id = $1 AND version = $2",
+        site.id.uuid(),
+        version,
+        facts
+    )
+    .execute(unit.connection())
+    .await?;
+    Ok(updated.rows_affected() == 1)
+}
+
 /// The site as it stands in this unit of work.
 pub async fn get(unit: &mut UnitOfWork, id: SiteId) -> Result<Option<Site>, StoreError> {
     get_within(unit, &ReadScope::everything(), id).await
@@ -184,7 +207,8 @@ async fn load(
 ) -> Result<Option<Site>, StoreError> {
     sqlx::query_as!(
         Row,
-        "SELECT id, customer_id, branch_id, name, place, time_zone, external_id, altitude_m, version, created_at
+        "SELECT id, customer_id, branch_id, name, place, time_zone, external_id, altitude_m, standing_facts, version,
+             created_at
          FROM site
          WHERE id = $1 AND ($2::uuid IS NULL OR EXISTS (
              SELECT FROM assignment WHERE assignment.person_id = $2 AND assignment.site_id = site.id))",
@@ -207,7 +231,8 @@ pub async fn list(
         Row,
         request,
         database.planned_for_each_use(),
-        "SELECT id, customer_id, branch_id, name, place, time_zone, external_id, altitude_m, version, created_at
+        "SELECT id, customer_id, branch_id, name, place, time_zone, external_id, altitude_m, standing_facts, version,
+             created_at
          FROM site
          WHERE ($1::text IS NULL OR lower(name) LIKE lower($1) OR lower(place) LIKE lower($1) OR external_id = $5)
              AND ($2::uuid IS NULL OR customer_id = $2) AND ($3::uuid IS NULL OR branch_id = $3)

@@ -57,6 +57,8 @@ pub struct OpenOrder {
     /// The latest day that a supplier promised for a part that is still to come.
     pub promised_on: Option<chrono::NaiveDate>,
     pub quote: Option<LastQuote>,
+    /// When the customer is to be rung back, soonest.
+    pub ring_back_at: Option<Timestamp>,
 }
 
 /// Something that the order waits or waited for.
@@ -131,7 +133,9 @@ pub async fn open_orders(database: &Database, filter: &Filter) -> Result<(Vec<Op
                ARRAY(SELECT state FROM part_line WHERE work_order_id = o.id ORDER BY id) AS "part_lines!",
                (SELECT max(promised_on) FROM part_line WHERE work_order_id = o.id AND state = 'promised') AS promised_on,
                q.number AS "quote_number?", q.total AS "quote_total?", q.currency AS "quote_currency?",
-               q.made_at AS "quote_made_at?", q.is_decided AS "quote_is_decided?", wanted.of_all AS "of_all!"
+               q.made_at AS "quote_made_at?", q.is_decided AS "quote_is_decided?", wanted.of_all AS "of_all!",
+               (SELECT min(n.ring_back_at) FROM note n WHERE n.work_order_id = o.id
+                   AND NOT EXISTS (SELECT FROM note later WHERE later.settles = n.id)) AS ring_back_at
            FROM wanted JOIN work_order o USING (id)
            JOIN site ON site.id = o.site_id
            LEFT JOIN branch ON branch.id = site.branch_id
@@ -196,6 +200,7 @@ pub async fn open_orders(database: &Database, filter: &Filter) -> Result<(Vec<Op
             part_lines: stored_list(row.part_lines, "part_line", "state", id)?,
             promised_on: row.promised_on,
             quote,
+            ring_back_at: stored_option(row.ring_back_at, "note", "ring_back_at", id)?,
         })
     });
     Ok((orders.readable()?, of_all))

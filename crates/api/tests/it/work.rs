@@ -5,6 +5,7 @@ mod calls;
 mod diagnosis;
 mod learned_faults;
 mod no_way_round;
+mod notes;
 mod out_of_sight;
 mod parts;
 mod proof;

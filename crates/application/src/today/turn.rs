@@ -32,6 +32,8 @@ pub enum NextMove {
     RingAboutQuote,
     RingAboutAccess,
     RingBack,
+    /// It was promised for a time that has come.
+    RingBackNow,
     OrderParts,
     AskSupplier,
     AwaitArrival,
@@ -52,9 +54,12 @@ fn has_stayed(order: &OpenOrder, now: Timestamp) -> bool {
     arrived.is_some_and(|arrived| arrived.instant() + LONG < now.instant())
 }
 
-/// Whose turn it is and what comes next. The first thing that is waited for decides; without one the visit does, then how far the
+/// Whose turn it is and what comes next. Somebody who was promised to be rung back by now goes before all else; then the first thing that is waited for decides; without one the visit does, then how far the
 /// order has come.
 pub fn turn_of(order: &OpenOrder, now: Timestamp) -> (Turn, NextMove) {
+    if order.ring_back_at.is_some_and(|at| at <= now) {
+        return (Turn::We, NextMove::RingBackNow);
+    }
     let visit = order.visit.as_ref();
     match visit.map(VisitTimes::state) {
         Some(VisitState::OnSite) if has_stayed(order, now) => return (Turn::We, NextMove::AskAboutVisit),
@@ -153,6 +158,7 @@ mod tests {
             part_lines: Vec::new(),
             promised_on: None,
             quote: None,
+            ring_back_at: None,
         }
     }
 
@@ -198,6 +204,19 @@ mod tests {
             });
         });
         assert_eq!(quoted, (Turn::Customer, NextMove::RingAboutQuote));
+    }
+
+    #[test]
+    fn who_was_promised_to_be_rung_back_is_rung_before_all_else() {
+        let waits = |order: &mut OpenOrder| order.waits = vec![wait(WaitingReason::Approval, "09:00")];
+        let promised = |at_time: &str| {
+            turn(|order| {
+                waits(order);
+                order.ring_back_at = Some(at(at_time));
+            })
+        };
+        assert_eq!(promised("11:59"), (Turn::We, NextMove::RingBackNow));
+        assert_eq!(promised("12:01"), turn(waits));
     }
 
     #[test]

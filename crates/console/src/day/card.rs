@@ -17,6 +17,8 @@ pub(super) struct CardView {
     pub state: String,
     pub kitchen: String,
     pub place: String,
+    /// What one has to know of the kitchen before one comes.
+    pub facts: Vec<String>,
     pub machine: String,
     pub model: String,
     pub complaint: String,
@@ -61,6 +63,7 @@ impl CardView {
             state: wording::say_with(key, &[("at", since.into())]),
             kitchen: file.site.name.to_string(),
             place: file.site.place.to_string(),
+            facts: axes::notes::facts(&file.site),
             machine: file.appliance.as_ref().map_or_else(
                 || wording::say("machine-not-known"),
                 |appliance| appliance.position_label.to_string(),

@@ -3,6 +3,7 @@
 mod change;
 mod done;
 mod found;
+pub(crate) mod notes;
 
 use std::collections::BTreeMap;
 
@@ -93,7 +94,16 @@ const WAY: [OrderAction; 6] = [
 
 impl Maker<'_> {
     pub fn axes(&self) -> Vec<Axis> {
-        vec![self.order(), self.visit(), self.machine(), self.parts(), self.money(), self.waits()]
+        vec![
+            self.order(),
+            self.visit(),
+            self.machine(),
+            self.parts(),
+            self.money(),
+            self.waits(),
+            self.notes(),
+            self.kitchen(),
+        ]
     }
 
     fn axis(&self, key: &'static str, title: &str, items: Vec<Item>, moves: Vec<Move>) -> Axis {

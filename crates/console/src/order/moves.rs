@@ -7,6 +7,7 @@ pub(crate) mod findings;
 pub(crate) mod lines;
 pub(crate) mod machine;
 pub(crate) mod money;
+pub(crate) mod notes;
 pub(crate) mod visits;
 pub(crate) mod waits;
 
@@ -18,7 +19,7 @@ use axum::extract::State;
 use axum::http::Uri;
 use axum::response::{IntoResponse, Response};
 use chrono_tz::Tz;
-use domain::id::WorkOrderId;
+use domain::id::{SiteId, WorkOrderId};
 use domain::text::{Key, Name, Words};
 use domain::time::Timestamp;
 use domain::work::{OrderAction, SymptomResult};
@@ -38,6 +39,7 @@ use crate::when;
 pub(crate) struct Ask<'a> {
     pub application: &'a Application,
     pub order: WorkOrderId,
+    pub site: SiteId,
     pub zone: Tz,
     pub uri: &'a Uri,
     pub fields: &'a Fields,
@@ -58,8 +60,15 @@ pub(crate) async fn carry_out<U: UseCase>(
     };
     let done = match door.order(state, &caller).await {
         Ok(known) => {
-            let (order, zone) = (known.id, when::zone(&known.time_zone));
-            let ask = Ask { application: &state.application, order, zone, uri, fields: &fields };
+            let zone = when::zone(&known.time_zone);
+            let ask = Ask {
+                application: &state.application,
+                order: known.id,
+                site: known.site,
+                zone,
+                uri,
+                fields: &fields,
+            };
             match use_case(&ask) {
                 Ok(use_case) => state.application.perform(&caller, use_case).await.map(|_| ()),
                 Err(refusal) => Err(refusal),

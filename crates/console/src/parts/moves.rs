@@ -25,12 +25,45 @@ pub(crate) struct Move {
 /// What a form asks for.
 #[derive(Debug, Clone)]
 pub(crate) enum Input {
-    Line { name: String, label: String, value: String, is_needed: bool },
-    When { name: String, label: String, value: String },
-    Day { name: String, label: String, value: String },
-    Choice { name: String, label: String, options: Vec<Choice> },
-    Several { name: String, label: String, options: Vec<Choice> },
-    Tick { name: String, label: String, is_on: bool },
+    Line {
+        name: String,
+        label: String,
+        value: String,
+        is_needed: bool,
+    },
+    /// Some sentences.
+    Text {
+        name: String,
+        label: String,
+        value: String,
+        is_needed: bool,
+    },
+    When {
+        name: String,
+        label: String,
+        value: String,
+        is_needed: bool,
+    },
+    Day {
+        name: String,
+        label: String,
+        value: String,
+    },
+    Choice {
+        name: String,
+        label: String,
+        options: Vec<Choice>,
+    },
+    Several {
+        name: String,
+        label: String,
+        options: Vec<Choice>,
+    },
+    Tick {
+        name: String,
+        label: String,
+        is_on: bool,
+    },
 }
 
 #[derive(Debug, Clone)]
@@ -108,6 +141,7 @@ impl Input {
     fn fill(&mut self, typed: &Fields) {
         match self {
             Self::Line { name, value, .. }
+            | Self::Text { name, value, .. }
             | Self::When { name, value, .. }
             | Self::Day { name, value, .. } => typed.raw(name).clone_into(value),
             Self::Choice { name, options, .. } | Self::Several { name, options, .. } => {
@@ -144,7 +178,21 @@ impl Input {
     }
 
     pub fn when(name: &str, label: &str, value: String) -> Self {
-        Self::When { name: name.to_owned(), label: wording::say(label), value }
+        Self::When { name: name.to_owned(), label: wording::say(label), value, is_needed: true }
+    }
+
+    /// A time, or none.
+    pub fn perhaps_when(name: &str, label: &str) -> Self {
+        Self::When {
+            name: name.to_owned(),
+            label: wording::say(label),
+            value: String::new(),
+            is_needed: false,
+        }
+    }
+
+    pub fn text(name: &str, label: &str, is_needed: bool) -> Self {
+        Self::Text { name: name.to_owned(), label: wording::say(label), value: String::new(), is_needed }
     }
 
     pub fn day(name: &str, label: &str) -> Self {

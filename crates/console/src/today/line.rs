@@ -114,6 +114,10 @@ fn stands(order: &OpenOrder, now: Timestamp) -> Vec<String> {
             }
         });
     }
+    if let Some(at) = order.ring_back_at {
+        let at = when::clock(zone, at, now);
+        stands.push(wording::say_with("stands-ring-back", &[("at", at.into())]));
+    }
     if stands.is_empty() {
         let state = wording::term("order-state", order.state.word()).into_owned();
         let span = when::since(order.received_at, now);
@@ -133,7 +137,7 @@ fn next_key(next: NextMove) -> &'static str {
         NextMove::MakeQuote => "next-make-quote",
         NextMove::RingAboutQuote => "next-ring-about-quote",
         NextMove::RingAboutAccess => "next-ring-about-access",
-        NextMove::RingBack => "next-ring-back",
+        NextMove::RingBack | NextMove::RingBackNow => "next-ring-back",
         NextMove::OrderParts => "next-order-parts",
         NextMove::AskSupplier => "next-ask-supplier",
         NextMove::AwaitArrival => "next-await-arrival",
@@ -159,5 +163,6 @@ fn next_at(next: NextMove) -> &'static str {
         | NextMove::DecideWaiver
         | NextMove::RingAboutAccess
         | NextMove::RingBack => "waits-axis",
+        NextMove::RingBackNow => "notes-axis",
     }
 }

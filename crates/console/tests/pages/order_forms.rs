@@ -1,6 +1,7 @@
 //! The office's forms on an order: what was found and done, what it is, what it does without, what is taken away for a while.
 
 use application::appliance::CreateAppliance;
+use chrono::TimeDelta;
 use domain::role::Role;
 use domain::text::{Key, Name};
 use domain::work::{ApplianceState, Urgency};
@@ -221,4 +222,59 @@ async fn an_order_is_led_to_the_right_machine_and_a_visit_to_another_hour(pool: 
     let typed: Vec<_> = nobody.into_iter().chain([("person", person.as_str())]).collect();
     house.post(DISPATCHER, &plan, &typed).await.assert(303);
     house.get(DISPATCHER, &path).await.assert_says("comes Fri 24 Apr 11:15");
+}
+
+#[sqlx::test(migrations = "../../migrations")]
+async fn a_note_that_asks_to_ring_back_stands_on_today_until_somebody_has_rung(pool: PgPool) {
+    let house = House::over(pool).await;
+    let number = house.call("It stays dirty.", Urgency::Degraded, |_| ()).await;
+    let (path, to) = (format!("/orders/{number}"), format!("/orders/{number}/notes"));
+    let page = house.get(DISPATCHER, &path).await.assert_says("Nothing is noted");
+    let id = page.hidden(&to, "id");
+    let note = [("id", id.as_str()), ("words", HOSTILE), ("ring_back_at", "2026-04-22T15:00")];
+    house.post(DISPATCHER, &to, &note).await.assert(303);
+    house.get(DISPATCHER, "/today").await.assert_says("ring back 15:00");
+    house.later(TimeDelta::hours(7));
+    let today = house.get(DISPATCHER, "/today").await.assert_says("Ring back</a>");
+    today.assert_says(&format!("/orders/{number}#notes-axis"));
+    let page = house.get(DISPATCHER, &path).await.assert(200);
+    assert!(!page.body.contains("<script>alert"), "{}", page.body);
+    let rung = page.body.split("id=\"move-rung-").nth(1).expect("a form for having rung");
+    let settles = rung.split('"').next().unwrap().to_owned();
+    let id = rung.split("name=\"id\" value=\"").nth(1).unwrap().split('"').next().unwrap().to_owned();
+    let told = [("id", id.as_str()), ("settles", settles.as_str()), ("words", "They want it on Friday.")];
+    house.post(DISPATCHER, &to, &told).await.assert(303);
+    house.get(DISPATCHER, &path).await.assert_says("Rung back: They want it on Friday.");
+    let today = house.get(DISPATCHER, "/today").await;
+    assert!(!today.body.contains("Ring back</a>"), "{}", today.body);
+}
+
+#[sqlx::test(migrations = "../../migrations")]
+async fn what_holds_of_a_kitchen_is_told_on_its_page_and_read_on_every_visit(pool: PgPool) {
+    let house = House::over(pool).await;
+    let number = house.call("It stays dirty.", Urgency::Degraded, |_| ()).await;
+    let order = house.get(DISPATCHER, &format!("/orders/{number}")).await.assert(200);
+    let kitchen = order.body.split("href=\"/kitchens/").nth(1).unwrap().split('"').next().unwrap();
+    let (path, to) = (format!("/kitchens/{kitchen}"), format!("/kitchens/{kitchen}/standing-facts"));
+    let version =
+        house.get(DISPATCHER, &path).await.assert_says("Nobody has told yet").hidden(&to, "version");
+    let long = "x".repeat(4001);
+    let too_long = [("version", version.as_str()), ("parking", &long), ("who_signs", "The cook.")];
+    house
+        .post(DISPATCHER, &to, &too_long)
+        .await
+        .assert(409)
+        .assert_says("at most 4000")
+        .assert_says("The cook.");
+    let told = [("version", version.as_str()), ("shut_offs", HOSTILE), ("quiet_hours", "At noon.")];
+    house.post(DISPATCHER, &to, &told).await.assert(303);
+    let page = house.get(DISPATCHER, &path).await.assert_says("When not to come: At noon.");
+    assert!(!page.body.contains("<script>alert"), "{}", page.body);
+    house.post(DISPATCHER, &to, &told).await.assert(409).assert_says("Somebody changed this");
+    let visit = send(&house, number, "2026-04-22T10:00").await;
+    let page = house.get(Some(Role::Technician), &visit).await.assert_says("When not to come: At noon.");
+    let version = page.hidden(&format!("{visit}/standing-facts"), "version");
+    let learnt = [("version", version.as_str()), ("getting_in", "Ring twice.")];
+    house.post(Some(Role::Technician), &format!("{visit}/standing-facts"), &learnt).await.assert(303);
+    house.get(Some(Role::Technician), &visit).await.assert_says("Getting in, and the key: Ring twice.");
 }

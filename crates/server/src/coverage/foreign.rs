@@ -75,6 +75,7 @@ const TABLE: &[(&str, &str, Shares)] = &[
     ("create_finding", "/test_run_ids/0", With("foreign_run", Machine)),
     ("create_part_line", "/part_id", Nothing),
     ("create_part_line", "/finding_id", With("foreign_finding", Order)),
+    ("create_note", "/settles", With("foreign_note", Order)),
     ("create_quote", "/part_line_ids/0", With("foreign_line", Order)),
 ];
 
@@ -201,6 +202,8 @@ async fn make_the_others(service: &Service) {
             "failure_mode": "slow", "evidence": "timed", "test_run_ids": ["@foreign_run"], "found_at": "2026-04-15T08:50:00Z"}],
         ["create_part_line", {"id": "@foreign_order"}, {"id": "@foreign_line", "part_id": "@part_fill_valve",
             "position": "fill_valve", "finding_id": "@foreign_finding", "quantity": 1, "payer": "customer"}],
+        ["create_note", {"id": "@foreign_order"}, {"id": "@foreign_note", "words": "Ask again.",
+            "ring_back_at": "2026-04-24T08:00:00Z"}],
     ]);
     name_ids(&mut script);
     for step in script.as_array().unwrap() {

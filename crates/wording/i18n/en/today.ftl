@@ -43,6 +43,7 @@ stands-due = { $people } was due { $at } and has not come
 stands-planned = { $people } comes { $at }
 stands-quote = quote { $number } over { $total } { $currency } unanswered for { $span }
 stands-part-promised = part promised for { $day }, waited for { $span }
+stands-ring-back = ring back { $at }
 stands-wait = { $reason } for { $span }
 stands-state = { $state }, called { $span } ago
 
