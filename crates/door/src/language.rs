@@ -62,7 +62,7 @@ mod tests {
     fn what_was_chosen_comes_before_what_is_wished_for() {
         let wish = (header::ACCEPT_LANGUAGE, &b"de-AT,de;q=0.9,en;q=0.8"[..]);
         assert_eq!(spoken(&[]), Language::English);
-        assert_eq!(spoken(&[wish.clone()]), Language::German);
+        assert_eq!(spoken(std::slice::from_ref(&wish)), Language::German);
         let kept = |tag: &str| format!("a=b; {NAME}={tag}; c=d").into_bytes();
         assert_eq!(spoken(&[wish.clone(), (header::COOKIE, &kept("en"))]), Language::English);
         assert_eq!(spoken(&[(header::COOKIE, &kept("de"))]), Language::German);
