@@ -87,6 +87,7 @@ pub fn router(state: ApiState, settings: &Settings) -> Router {
         .layer(middleware::from_fn_with_state(trusted, client_address::find))
         .layer(middleware::from_fn(watch))
         .layer(middleware::from_fn(finish))
+        .layer(middleware::from_fn(door::speak))
         .layer(middleware::from_fn(bound_head))
         .layer(cors(settings))
         .layer(CompressionLayer::new().no_deflate().no_zstd())

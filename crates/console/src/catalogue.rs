@@ -62,10 +62,10 @@ fn position(key: &str) -> String {
 
 /// What is measured, as people read it.
 fn measured(of: &Measurement) -> String {
-    let step = plain(of.step.as_str());
+    let step = wording::term("step", of.step.as_str());
     match of.statistic {
-        Some(statistic) => format!("{step}, {}", plain(statistic.key())),
-        None => step,
+        Some(statistic) => format!("{step}, {}", wording::term("statistic", statistic.key())),
+        None => step.into_owned(),
     }
 }
 

@@ -62,8 +62,3 @@ pub(crate) fn visit_in(uri: &Uri) -> Result<VisitId, PageFault> {
     let id = segment(uri, 2).parse::<Uuid>().ok().and_then(|id| VisitId::try_from(id).ok());
     id.ok_or(PageFault::NotFound)
 }
-
-/// A key as people read it.
-fn plain(key: &str) -> String {
-    key.replace('_', " ")
-}

@@ -10,6 +10,7 @@ mod fields;
 mod first_sign_in;
 mod kitchen;
 mod land;
+mod language;
 mod machine;
 mod numbers;
 mod office;
@@ -56,6 +57,7 @@ pub fn router(state: ConsoleState, rest: Router) -> Router {
         .route("/sign-in/guest", post(sign_in::as_guest))
         .route("/first-sign-in", get(first_sign_in::show).post(first_sign_in::set))
         .route("/sign-out", post(sign_in::out))
+        .route("/language", post(language::choose))
         .route("/today", get(today::show))
         .route("/kitchens/{id}", get(kitchen::show))
         .route("/kitchens/{id}/standing-facts", post(kitchen::tell_facts))
@@ -71,6 +73,7 @@ pub fn router(state: ConsoleState, rest: Router) -> Router {
         .with_state(state)
         .layer(layers)
         .fallback_service(get_elsewhere(rest))
+        .layer(middleware::from_fn(door::speak))
 }
 
 /// What lies elsewhere; a browser that finds nothing there is told so by a page.

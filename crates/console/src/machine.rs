@@ -94,10 +94,6 @@ pub(crate) async fn show(
     Ok(show_page(StatusCode::OK, &page))
 }
 
-fn plain(key: &str) -> String {
-    key.replace('_', " ")
-}
-
 /// A small chart a reading, all on the same time axis; drifting ones first.
 fn lives(file: &MachineFile) -> Vec<LifeRow> {
     let Some(drift) = &file.drift else { return Vec::new() };
@@ -118,10 +114,11 @@ fn lives(file: &MachineFile) -> Vec<LifeRow> {
             }
             (None, None) => String::new(),
         };
-        let label = format!("{}: {sentence}", plain(of.of.step.as_str()));
+        let what = wording::term("step", of.of.step.as_str()).into_owned();
+        let label = format!("{what}: {sentence}");
         LifeRow {
-            what: plain(of.of.step.as_str()),
-            position: plain(of.position.key()),
+            what,
+            position: wording::term("position", of.position.key()).into_owned(),
             life: Life::of(&of.chart, from, file.now, label),
             sentence,
             is_drifting: of.chart.drifting_since.is_some(),
@@ -134,7 +131,7 @@ fn lives(file: &MachineFile) -> Vec<LifeRow> {
 
 fn parts(file: &MachineFile) -> Vec<PartRow> {
     let row = |part: &application::see_machine::FittedPart| PartRow {
-        position: plain(part.position.as_str()),
+        position: wording::term("position", part.position.as_str()).into_owned(),
         part: format!("{}, {}", part.part_number.as_str(), part.part_title.as_str()),
         serial: part.serial.as_ref().map(ToString::to_string).unwrap_or_default(),
         since: when::day(part.fitted_at.instant().date_naive(), file.now),
@@ -143,23 +140,27 @@ fn parts(file: &MachineFile) -> Vec<PartRow> {
 }
 
 fn past(entry: &HistoryEntry, zone: Tz, file: &MachineFile) -> PastRow {
-    let told = |name: &str| entry.detail[name].as_str().map(plain).unwrap_or_default();
-    let all = |name: &str| {
-        let list = entry.detail[name].as_array().map(Vec::as_slice).unwrap_or_default();
-        list.iter().filter_map(|text| text.as_str()).map(plain).collect::<Vec<_>>().join(", ")
+    let word = |list: &str, key: &str| wording::term(list, key).into_owned();
+    let told =
+        |name: &str, list: &str| entry.detail[name].as_str().map(|key| word(list, key)).unwrap_or_default();
+    let all = |name: &str, list: &str| {
+        let all = entry.detail[name].as_array().map(Vec::as_slice).unwrap_or_default();
+        all.iter().filter_map(|key| key.as_str()).map(|key| word(list, key)).collect::<Vec<_>>().join(", ")
     };
     let number = entry.detail["number"].as_i64().map(|number| number.to_string()).unwrap_or_default();
-    let place: Vec<String> = entry.positions.iter().map(|position| plain(position.as_str())).collect();
+    let place: Vec<String> = entry.positions.iter().map(|of| word("position", of.as_str())).collect();
     let text = match entry.kind.as_str() {
-        "order_received" => {
-            [number, all("symptoms"), entry.detail["words"].as_str().unwrap_or_default().to_owned()]
-        }
-        "order_ended" => [number, told("outcome"), String::new()],
-        "visit" => [all("people"), told("result"), String::new()],
-        "test_run" => [told("procedure"), told("phase"), String::new()],
-        "finding" => [place.join(", "), told("finding"), told("failure_mode")],
-        "action_taken" => [place.join(", "), told("action"), told("part_number")],
-        _ => [place.join(", "), told("part_number"), told("title")],
+        "order_received" => [
+            number,
+            all("symptoms", "symptom"),
+            entry.detail["words"].as_str().unwrap_or_default().to_owned(),
+        ],
+        "order_ended" => [number, told("outcome", "outcome"), String::new()],
+        "visit" => [all("people", "name"), told("result", "visit-result"), String::new()],
+        "test_run" => [told("procedure", "procedure"), told("phase", "phase"), String::new()],
+        "finding" => [place.join(", "), told("finding", "condition"), told("failure_mode", "failure-mode")],
+        "action_taken" => [place.join(", "), told("action", "action"), told("part_number", "number")],
+        _ => [place.join(", "), told("part_number", "number"), told("title", "title")],
     };
     let text: Vec<String> = text.into_iter().filter(|part| !part.is_empty()).collect();
     PastRow {

@@ -60,9 +60,22 @@ impl Shell {
         Self { title, person: None, is_office: false, others: Vec::new(), found: String::new(), live: None }
     }
 
-    #[expect(clippy::unused_self, reason = "templates ask the page; it will know its language")]
+    #[expect(clippy::unused_self, reason = "templates ask the page")]
     pub fn say(&self, key: &str) -> String {
         wording::say(key)
+    }
+
+    /// The tag of the language that the page is in.
+    #[expect(clippy::unused_self, reason = "templates ask the page")]
+    pub fn language(&self) -> &'static str {
+        wording::Language::spoken().tag()
+    }
+
+    /// The languages that it could be in: tag, name, whether it is.
+    #[expect(clippy::unused_self, reason = "templates ask the page")]
+    pub fn languages(&self) -> [(&'static str, &'static str, bool); wording::Language::ALL.len()] {
+        let spoken = wording::Language::spoken();
+        wording::Language::ALL.map(|language| (language.tag(), language.name(), language == spoken))
     }
 
     /// Where a file of the page's own lies.

@@ -90,7 +90,8 @@ fn counts(answer: &TodayAnswer) -> String {
 
 fn stopped(answer: &TodayAnswer) -> Vec<StoppedView> {
     let view = |(machine, lines): &(application::today::StoppedMachine, Vec<application::today::Line>)| {
-        let dangers: Vec<&str> = machine.dangers.iter().map(|danger: &Danger| danger.words()).collect();
+        let dangers: Vec<_> =
+            machine.dangers.iter().map(|danger: &Danger| wording::term("danger", danger.word())).collect();
         let since = when::since(machine.stopped_at, answer.now);
         StoppedView {
             machine: machine.position_label.clone(),

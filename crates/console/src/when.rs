@@ -1,6 +1,6 @@
 //! Times as people read and write them: in the kitchen's zone, and as long ago.
 
-use chrono::{Datelike, LocalResult, NaiveDateTime, TimeDelta, TimeZone};
+use chrono::{Datelike, LocalResult, NaiveDate, NaiveDateTime, TimeDelta, TimeZone};
 use chrono_tz::Tz;
 use domain::time::Timestamp;
 
@@ -12,20 +12,38 @@ pub(crate) fn zone(name: &str) -> Tz {
 /// `14:05` today, else `Thu 3 Dec 14:05`, with the year if it is another.
 pub(crate) fn clock(zone: Tz, at: Timestamp, now: Timestamp) -> String {
     let (at, now) = (at.instant().with_timezone(&zone), now.instant().with_timezone(&zone));
-    let form = if at.date_naive() == now.date_naive() {
-        "%H:%M"
-    } else if at.year() == now.year() {
-        "%a %-d %b %H:%M"
-    } else {
-        "%-d %b %Y %H:%M"
-    };
-    at.format(form).to_string()
+    let time = at.format("%H:%M").to_string();
+    if at.date_naive() == now.date_naive() {
+        return time;
+    }
+    let key = if at.year() == now.year() { "clock-this-year" } else { "clock-other-year" };
+    dated(key, at.date_naive(), time)
 }
 
 /// `3 Dec`, with the year if it is another.
-pub(crate) fn day(day: chrono::NaiveDate, now: Timestamp) -> String {
-    let form = if day.year() == now.instant().year() { "%a %-d %b" } else { "%-d %b %Y" };
-    day.format(form).to_string()
+pub(crate) fn day(day: NaiveDate, now: Timestamp) -> String {
+    let key = if day.year() == now.instant().year() { "day-this-year" } else { "day-other-year" };
+    dated(key, day, String::new())
+}
+
+/// `Dec 2026`, above a column.
+pub(crate) fn month(day: NaiveDate) -> String {
+    dated("month-heading", day, String::new())
+}
+
+/// A day in the order in which the language puts its parts.
+fn dated(key: &str, day: NaiveDate, time: String) -> String {
+    let word = |list: &str, form: &str| {
+        wording::term(list, &day.format(form).to_string().to_lowercase()).into_owned()
+    };
+    let variables = [
+        ("weekday", word("weekday", "%a").into()),
+        ("day", day.day().to_string().into()),
+        ("month", word("month", "%b").into()),
+        ("year", day.year().to_string().into()),
+        ("time", time.into()),
+    ];
+    wording::say_with(key, &variables)
 }
 
 /// `40 min`, `5 h`, `2 d`: as coarse as it is long.
@@ -83,6 +101,13 @@ mod tests {
         assert_eq!(clock(lisbon, at("2026-12-03T07:05:00Z"), now), "Thu 3 Dec 07:05");
         assert_eq!(clock(lisbon, at("2025-12-03T07:05:00Z"), now), "3 Dec 2025 07:05");
         assert_eq!(clock(zone("Nowhere/At-all"), at("2026-07-01T07:05:00Z"), now), "07:05");
+        assert_eq!(day(at("2026-12-03T07:05:00Z").instant().date_naive(), now), "Thu 3 Dec");
+        wording::speaking_now(wording::Language::German, || {
+            assert_eq!(clock(lisbon, at("2026-07-01T07:05:00Z"), now), "08:05");
+            assert_eq!(clock(lisbon, at("2026-12-03T07:05:00Z"), now), "Do 3.12. 07:05");
+            assert_eq!(clock(lisbon, at("2025-12-03T07:05:00Z"), now), "3.12.2025 07:05");
+            assert_eq!(month(at("2026-12-03T07:05:00Z").instant().date_naive()), "12/2026");
+        });
     }
 
     #[test]

@@ -8,14 +8,19 @@ const NAME: &str = "__Host-ovenwright";
 
 /// The session's secret that a browser sent along.
 pub fn session_secret(headers: &HeaderMap) -> Option<&str> {
-    let cookies = headers.get_all(header::COOKIE).iter().filter_map(|value| value.to_str().ok());
-    let pairs = cookies.flat_map(|line| line.split(';')).filter_map(|pair| pair.trim().split_once('='));
-    let mut secrets = pairs.filter(|(name, secret)| *name == NAME && !secret.is_empty());
+    let mut secrets = values(headers, NAME);
     match (secrets.next(), secrets.next()) {
         // Two of one name: somebody planted one.
-        (Some((_, secret)), None) => Some(secret),
+        (Some(secret), None) => Some(secret),
         _ => None,
     }
+}
+
+/// What the cookies of a name hold; empty ones left out.
+pub(crate) fn values<'a>(headers: &'a HeaderMap, name: &'a str) -> impl Iterator<Item = &'a str> {
+    let cookies = headers.get_all(header::COOKIE).iter().filter_map(|value| value.to_str().ok());
+    let pairs = cookies.flat_map(|line| line.split(';')).filter_map(|pair| pair.trim().split_once('='));
+    pairs.filter(move |(of, value)| *of == name && !value.is_empty()).map(|(_, value)| value)
 }
 
 /// Hands a browser its session. None if the secret is no text for a header.

@@ -52,7 +52,7 @@ impl Beside {
                 let parts = diagnosis.parts.parts.iter().take(3).filter(|part| part.needed >= 0.05);
                 beside.bring = parts
                     .map(|part| {
-                        let name = part.part.as_str().replace('_', " ");
+                        let name = wording::term("part", part.part.as_str()).into_owned();
                         let variables = [
                             ("part", name.into()),
                             ("needed", crate::order::percent(part.needed).into()),

@@ -198,7 +198,7 @@ pub(super) fn machines(kitchen: &KitchenFile, typed: &Fields) -> Vec<Choice> {
 pub(super) fn dangers(typed: &Fields) -> Vec<Choice> {
     let danger = |danger: &Danger| {
         let word = danger.word();
-        choice(word, danger.words().to_owned(), typed.all("danger").any(|text| text == word))
+        choice(word, wording::term("danger", word).into_owned(), typed.all("danger").any(|text| text == word))
     };
     Danger::ALL.iter().map(danger).collect()
 }

@@ -65,7 +65,12 @@ fn row(fault: &Fault) -> FaultRow {
             format!("{name} {}", crate::order::percent(*share))
         })
         .collect();
-    let parts: Vec<String> = fault.remedy.parts.iter().map(|need| plain(need.part.as_str())).collect();
+    let parts: Vec<String> = fault
+        .remedy
+        .parts
+        .iter()
+        .map(|need| wording::term("part", need.part.as_str()).into_owned())
+        .collect();
     let action = wording::term("action", fault.remedy.action.key()).into_owned();
     FaultRow {
         title: fault.title.to_string(),

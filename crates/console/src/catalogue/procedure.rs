@@ -4,8 +4,9 @@ use axum::extract::State;
 use axum::http::{StatusCode, Uri};
 use axum::response::Response;
 use domain::procedure::{Precondition, Procedure};
+use domain::text::Key;
 
-use super::{VersionLink, named, origin, plain, position, versions};
+use super::{VersionLink, named, origin, position, versions};
 use crate::access::SignedIn;
 use crate::page::{PageFault, Shell, show as show_page};
 use crate::state::ConsoleState;
@@ -45,7 +46,8 @@ pub(crate) async fn show(
     let minutes = format!("{:.0}", of.minutes);
     let about = [("minutes", minutes.into()), ("count", of.steps.len().into())];
     let positions: Vec<String> = of.positions.iter().map(|of| position(of.key())).collect();
-    let skills: Vec<String> = of.skills.iter().map(|skill| plain(skill.as_str())).collect();
+    let skills: Vec<String> =
+        of.skills.iter().map(|skill| wording::term("skill", skill.as_str()).into_owned()).collect();
     let page = ProcedurePage {
         shell: Shell::of(of.title.to_string(), &caller),
         title: of.title.to_string(),
@@ -75,14 +77,14 @@ pub(crate) async fn show(
 }
 
 fn needs(procedure: &Procedure) -> Vec<String> {
+    let word = |list: &str, key: &Key| wording::term(list, key.as_str()).into_owned().into();
     let need = |of: &Precondition| match of {
         Precondition::Read { procedure, step, .. } => {
-            let variables =
-                [("what", plain(step.as_str()).into()), ("test", plain(procedure.as_str()).into())];
+            let variables = [("what", word("step", step)), ("test", word("procedure", procedure))];
             wording::say_with("need-read", &variables)
         }
         Precondition::Passed { procedure, .. } => {
-            wording::say_with("need-passed", &[("test", plain(procedure.as_str()).into())])
+            wording::say_with("need-passed", &[("test", word("procedure", procedure))])
         }
         Precondition::Confirmed { statement, .. } => statement.to_string(),
     };

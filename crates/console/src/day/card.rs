@@ -78,7 +78,7 @@ impl CardView {
             dangers: call
                 .into_iter()
                 .flat_map(|intake| &intake.call.dangers)
-                .map(|danger: &Danger| danger.words().to_owned())
+                .map(|danger: &Danger| wording::term("danger", danger.word()).into_owned())
                 .collect(),
             cautions: cautions.collect(),
             moves: own_first(steps, &visit.id.to_string(), attempt),

@@ -12,7 +12,7 @@ use super::answers::{CONDITIONS, Faults};
 use super::defeats::{self, DefeatView};
 use super::step::{Control, StepView, views};
 use super::tests_left::{self, Standing};
-use super::{numbers, plain, visit_in};
+use super::{numbers, visit_in};
 use crate::access::SignedIn;
 use crate::fields::Fields;
 use crate::order::segment;
@@ -149,7 +149,12 @@ fn cautions(
         title: procedure.title.to_string(),
         about: wording::say_with("procedure-about", &[("minutes", minutes.into()), ("count", count.into())]),
         hazards: if procedure.powered { hazards(of) } else { Vec::new() },
-        skills: procedure.skills.iter().map(|skill| plain(skill.as_str())).collect::<Vec<_>>().join(", "),
+        skills: procedure
+            .skills
+            .iter()
+            .map(|skill| wording::term("skill", skill.as_str()))
+            .collect::<Vec<_>>()
+            .join(", "),
         cautions: procedure
             .cautions
             .iter()
@@ -175,13 +180,19 @@ fn hazards(of: &VisitFile) -> Vec<String> {
 fn needs(of: &VisitFile, procedure: &Procedure) -> Vec<Need> {
     let title = |key: &domain::text::Key| {
         let known = of.procedures.iter().find(|other| other.key == *key);
-        known.map_or_else(|| plain(key.as_str()), |known| known.title.to_string())
+        known.map_or_else(
+            || wording::term("procedure", key.as_str()).into_owned(),
+            |known| known.title.to_string(),
+        )
     };
     let need = |precondition: &Precondition| {
         let (other, is_met, text) = match precondition {
             Precondition::Read { procedure, step, .. } => {
                 let is_met = tests_left::is_read(of, procedure, step);
-                let what = [("what", plain(step.as_str()).into()), ("test", title(procedure).into())];
+                let what = [
+                    ("what", wording::term("step", step.as_str()).into_owned().into()),
+                    ("test", title(procedure).into()),
+                ];
                 (procedure, is_met, wording::say_with("need-read", &what))
             }
             Precondition::Passed { procedure, .. } => {

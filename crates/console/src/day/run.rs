@@ -10,7 +10,7 @@ use uuid::Uuid;
 
 use super::defeats::{self, DefeatView};
 use super::visit::NextView;
-use super::{plain, visit_in};
+use super::visit_in;
 use crate::access::SignedIn;
 use crate::order::readings::ReadingsView;
 use crate::order::{axes, segment};
@@ -44,7 +44,10 @@ pub(super) async fn show(
     let of = state.application.ask(&caller, SeeVisit(visit)).await?;
     let run = of.runs.iter().find(|run| Some(run.id) == id).ok_or(PageFault::NotFound)?;
     let known = of.procedures.iter().find(|procedure| procedure.id() == run.procedure);
-    let title = known.map_or_else(|| plain(run.procedure.key.as_str()), |known| known.title.to_string());
+    let title = known.map_or_else(
+        || wording::term("procedure", run.procedure.key.as_str()).into_owned(),
+        |known| known.title.to_string(),
+    );
     let mut put_back = Vec::new();
     if let Some(procedure) = known {
         if procedure.powered {

@@ -49,7 +49,7 @@ pub(crate) async fn show(
         shell: Shell::of(wording::say("parts-used-title"), &caller),
         sentence: wording::say_with("parts-used-count", &[("count", fitted.into())]),
         left_out: wording::say_with("parts-used-left-out", &variables),
-        months: used.months.iter().map(|month| month.format("%b %Y").to_string()).collect(),
+        months: used.months.iter().map(|month| crate::when::month(*month)).collect(),
         parts,
     };
     Ok(show_page(StatusCode::OK, &page))
@@ -69,7 +69,9 @@ fn parts(used: &PartsUsed) -> Vec<PartRow> {
         let currencies: BTreeSet<&str> = rows.iter().map(|row| row.currency.as_str()).collect();
         let amount = |currency: &str| {
             let amounts = rows.iter().filter(|row| row.currency == currency).map(|row| row.amount);
-            amounts.reduce(|one, other| one + other).map(|sum| format!("{sum} {currency}"))
+            amounts
+                .reduce(|one, other| one + other)
+                .map(|sum| format!("{} {currency}", wording::decimal(sum.to_string())))
         };
         let amounts: Vec<String> = currencies.into_iter().filter_map(amount).collect();
         PartRow {

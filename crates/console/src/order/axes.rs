@@ -72,7 +72,8 @@ pub(crate) struct Maker<'a> {
 pub(crate) fn open_stops(file: &OrderFile) -> Vec<String> {
     let open = file.stops.iter().filter(|stop| stop.release.is_none());
     open.map(|stop| {
-        let dangers: Vec<&str> = stop.dangers.iter().map(|danger| danger.words()).collect();
+        let dangers: Vec<_> =
+            stop.dangers.iter().map(|danger| wording::term("danger", danger.word())).collect();
         let since = when::since(stop.stopped_at, file.now);
         let stopped = wording::say_with("today-stopped-since", &[("span", since.into())]);
         let dangers = dangers.join("; ");
@@ -383,10 +384,8 @@ impl Maker<'_> {
         if self.may("create_part_line") && !self.file.fitting.is_empty() {
             let parts = self.file.fitting.iter().map(|part| {
                 let place = wording::term("position", part.position.as_str());
-                let label = format!(
-                    "{}, {} ({place}), {} {}",
-                    part.number, part.title, part.unit_price, part.currency
-                );
+                let price = wording::decimal(part.unit_price.to_string());
+                let label = format!("{}, {} ({place}), {price} {}", part.number, part.title, part.currency);
                 (format!("{}:{}", part.id, part.position), label)
             });
             let add = Move::new("add-line", self.to("lines"), wording::say("parts-add"))
@@ -438,7 +437,7 @@ impl Maker<'_> {
             ),
             ("state", wording::term("line-state", line.state.word()).into_owned().into()),
             ("payer", wording::term("payer", line.payer.word()).into_owned().into()),
-            ("price", line.unit_price.to_string().into()),
+            ("price", wording::decimal(line.unit_price.to_string()).into()),
             ("currency", line.currency.to_string().into()),
             ("day", promised.map(|day| when::day(day, self.file.now)).unwrap_or_default().into()),
             ("slips", (line.promises.len().saturating_sub(1)).into()),
@@ -501,7 +500,7 @@ impl Maker<'_> {
             );
             let variables = [
                 ("number", quote.number.to_string().into()),
-                ("total", quote.total.to_string().into()),
+                ("total", wording::decimal(quote.total.to_string()).into()),
                 ("currency", quote.currency.to_string().into()),
                 ("at", self.clock(quote.made_at).into()),
                 ("decision", decision.into()),
@@ -548,8 +547,8 @@ impl Maker<'_> {
             sums.into_values().flatten().map(|sum| sum.to_string().parse().unwrap_or(0.0)).sum::<f64>().abs();
         let allowed: f64 = limit.amount.to_string().parse().ok()?;
         let variables = [
-            ("spent", format!("{spent:.2}").into()),
-            ("limit", limit.amount.to_string().into()),
+            ("spent", wording::decimal(format!("{spent:.2}")).into()),
+            ("limit", wording::decimal(limit.amount.to_string()).into()),
             ("currency", limit.currency.to_string().into()),
         ];
         let text = wording::say_with("money-limit", &variables);

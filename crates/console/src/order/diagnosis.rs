@@ -75,7 +75,7 @@ fn bring(diagnosis: &Diagnosis) -> Vec<String> {
     let parts = diagnosis.parts.parts.iter().take(PARTS).filter(|part| part.needed >= 0.05);
     let mut lines: Vec<String> = parts
         .map(|part| {
-            let name = part.part.as_str().replace('_', " ");
+            let name = wording::term("part", part.part.as_str()).into_owned();
             let variables = [
                 ("part", name.into()),
                 ("needed", percent(part.needed).into()),

@@ -19,31 +19,39 @@ impl Event {
     }
 }
 
-fn plain(key: &str) -> String {
-    key.replace('_', " ")
+fn word(list: &str, key: &str) -> String {
+    wording::term(list, key).into_owned()
 }
 
 pub(crate) fn found_in_words(file: &OrderFile, finding: &StandingFinding) -> String {
-    let because = [&finding.failure_mode, &finding.mechanism, &finding.cause];
-    let because: Vec<String> = because.into_iter().flatten().map(|key| plain(key.as_str())).collect();
-    let note = finding.note.as_ref().map(|note| format!(" “{}”", note.as_str())).unwrap_or_default();
+    let because = [
+        ("failure-mode", &finding.failure_mode),
+        ("mechanism", &finding.mechanism),
+        ("cause", &finding.cause),
+    ];
+    let because = because.into_iter().filter_map(|(list, key)| Some(word(list, key.as_ref()?.as_str())));
+    let because: Vec<String> = because.collect();
+    let note = finding
+        .note
+        .as_ref()
+        .map(|note| format!(" {}", wording::say_with("quoted", &[("words", note.to_string().into())])));
     let variables = [
-        ("place", plain(finding.position.as_str()).into()),
-        ("finding", wording::term("condition", finding.finding.as_str()).into_owned().into()),
+        ("place", word("position", finding.position.as_str()).into()),
+        ("finding", word("condition", finding.finding.as_str()).into()),
         ("because", because.join(", ").into()),
-        ("evidence", plain(finding.evidence.as_str()).into()),
+        ("evidence", word("evidence", finding.evidence.as_str()).into()),
         ("who", file.names.get(&finding.confirmed_by).cloned().unwrap_or_default().into()),
     ];
     let key = if because.is_empty() { "done-finding" } else { "done-finding-because" };
-    wording::say_with(key, &variables) + &note
+    wording::say_with(key, &variables) + note.as_deref().unwrap_or_default()
 }
 
 /// What was done to the machine, as people told it.
 pub(crate) fn done(file: &OrderFile, zone: Tz) -> Vec<Event> {
     let actions = file.actions.iter().map(|action| {
         let variables = [
-            ("place", plain(action.position.as_str()).into()),
-            ("action", plain(action.action.as_str()).into()),
+            ("place", word("position", action.position.as_str()).into()),
+            ("action", word("action", action.action.as_str()).into()),
             ("who", file.names.get(&action.taken_by).cloned().unwrap_or_default().into()),
         ];
         Event::new(file, zone, action.taken_at, wording::say_with("done-action", &variables))
@@ -82,7 +90,7 @@ pub(crate) fn events(file: &OrderFile, zone: Tz) -> Vec<Event> {
     for quote in &file.quotes {
         let variables = [
             ("number", quote.number.to_string().into()),
-            ("total", quote.total.to_string().into()),
+            ("total", wording::decimal(quote.total.to_string()).into()),
             ("currency", quote.currency.to_string().into()),
         ];
         events.push(event(quote.made_at, said("event-quoted", &variables)));

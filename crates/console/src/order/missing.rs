@@ -27,16 +27,16 @@ pub(crate) fn in_words(missing: &Missing) -> String {
             say("missing-action-for-part", &[("what", parts.join("; ").into())])
         }
         Missing::AfterReadings { procedures } => {
-            say("missing-after-readings", &[("what", listed(procedures).into())])
+            say("missing-after-readings", &[("what", listed("procedure", procedures).into())])
         }
         Missing::StillFailing { procedures } => {
-            say("missing-still-failing", &[("what", listed(procedures).into())])
+            say("missing-still-failing", &[("what", listed("procedure", procedures).into())])
         }
         Missing::SymptomRemains { symptoms } => {
-            say("missing-symptom-remains", &[("what", listed(symptoms).into())])
+            say("missing-symptom-remains", &[("what", listed("symptom", symptoms).into())])
         }
         Missing::SymptomTrial { symptoms } => {
-            say("missing-symptom-trial", &[("what", listed(symptoms).into())])
+            say("missing-symptom-trial", &[("what", listed("symptom", symptoms).into())])
         }
         Missing::FullCycle => wording::say("missing-full-cycle"),
         Missing::OutcomeState { outcome, from, .. } => {
@@ -47,7 +47,7 @@ pub(crate) fn in_words(missing: &Missing) -> String {
         }
         Missing::CancelAction => wording::say("missing-cancel-action"),
         Missing::LastingRepair { positions } => {
-            say("missing-lasting-repair", &[("what", listed(positions).into())])
+            say("missing-lasting-repair", &[("what", listed("position", positions).into())])
         }
         Missing::RestoredAt => wording::say("missing-restored-at"),
         Missing::InterlockRemoval { ends } => {
@@ -75,6 +75,6 @@ fn parts(lines: &[LineStanding]) -> String {
     lines.iter().map(in_words).collect::<Vec<_>>().join("; ")
 }
 
-fn listed(keys: &[Key]) -> String {
-    keys.iter().map(|key| key.as_str().replace('_', " ")).collect::<Vec<_>>().join(", ")
+fn listed(list: &str, keys: &[Key]) -> String {
+    keys.iter().map(|key| wording::term(list, key.as_str())).collect::<Vec<_>>().join(", ")
 }

@@ -94,7 +94,9 @@ impl ReadingsView {
             .not_tested
             .iter()
             .filter(|skipped| is_wanted(skipped.test_run))
-            .map(|skipped| format!("{}: {}", plain(skipped.step.as_str()), skipped.reason.as_str()))
+            .map(|skipped| {
+                format!("{}: {}", wording::term("step", skipped.step.as_str()), skipped.reason.as_str())
+            })
             .collect();
         let none = rows.is_empty().then(|| wording::say("readings-none"));
         Self { rows, not_tested, none }
@@ -111,10 +113,6 @@ fn weight(condition: Condition) -> u8 {
     }
 }
 
-fn plain(key: &str) -> String {
-    key.replace('_', " ")
-}
-
 impl Row {
     fn of(verdict: &Verdict, last_value: Option<f64>, last_at: Option<String>) -> Self {
         let tone = match verdict.condition {
@@ -127,7 +125,7 @@ impl Row {
         let grading = &verdict.at_reference;
         let value = grading.value.or(verdict.as_found.value);
         let read = match (&verdict.choice, value) {
-            (Some(choice), _) => plain(choice.as_str()),
+            (Some(choice), _) => wording::term("choice", choice.as_str()).into_owned(),
             (None, Some(value)) => {
                 let text = unit.write(value);
                 match verdict.censored {
@@ -156,11 +154,12 @@ impl Row {
             Scale::of_reading(&reading, tone, verdict.sentence.clone())
         });
         Self {
-            position: verdict
-                .position
-                .map_or_else(|| wording::say("whole-machine"), |position| plain(position.key())),
+            position: verdict.position.map_or_else(
+                || wording::say("whole-machine"),
+                |of| wording::term("position", of.key()).into_owned(),
+            ),
             is_first: true,
-            what: plain(verdict.of.step.as_str()),
+            what: wording::term("step", verdict.of.step.as_str()).into_owned(),
             value: read,
             word: word(verdict),
             tone: tone.class(),
@@ -211,7 +210,7 @@ fn against(verdict: &Verdict, unit: Unit, last_value: Option<f64>, last_at: Opti
 
 fn interval(key: &str, bounds: Bounds, unit: Unit) -> String {
     let text = match (bounds.lower, bounds.upper) {
-        (Some(lower), Some(upper)) => format!("{}–{}", unit.figure(lower), unit.write(upper)),
+        (Some(lower), Some(upper)) => format!("{}–{}", figure_of(unit, lower), unit.write(upper)),
         (Some(lower), None) => wording::say_with("at-least", &[("value", unit.write(lower).into())]),
         (None, Some(upper)) => wording::say_with("at-most", &[("value", unit.write(upper).into())]),
         (None, None) => String::new(),
@@ -269,7 +268,7 @@ impl Unit {
     }
 
     pub fn write(self, value: f64) -> String {
-        format!("{}{}", self.figure(value), self.name)
+        format!("{}{}", figure_of(self, value), self.name)
     }
 
     /// Three significant digits, without trailing zeros.
@@ -286,7 +285,12 @@ impl Unit {
 
 /// Three significant digits, without trailing zeros.
 pub(crate) fn figure(value: f64) -> String {
-    Unit::NONE.figure(value)
+    figure_of(Unit::NONE, value)
+}
+
+/// As it is written in the language that is spoken.
+fn figure_of(unit: Unit, value: f64) -> String {
+    wording::decimal(unit.figure(value))
 }
 
 #[cfg(test)]
@@ -308,5 +312,8 @@ mod tests {
         }
         assert_eq!(Unit::of("m").write(0.003), "3 mm");
         assert_eq!(Unit::of("bar").write(2.9), "2.9 bar");
+        wording::speaking_now(wording::Language::German, || {
+            assert_eq!(Unit::of("bar").write(2.9), "2,9 bar");
+        });
     }
 }

@@ -53,11 +53,11 @@ fn place(rate: f64) -> String {
 
 /// Two figures that count: 0.04, 1.4, 12.
 pub(crate) fn figure(value: f64) -> String {
-    match value {
+    wording::decimal(match value {
         value if value >= 9.95 => format!("{value:.0}"),
         value if value >= 0.095 || value == 0.0 => format!("{value:.1}"),
         value => format!("{value:.2}"),
-    }
+    })
 }
 
 /// How many kitchens it takes for one that has so many by chance: 1 in so many, rounded as far as anybody cares.

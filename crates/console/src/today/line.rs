@@ -99,7 +99,7 @@ fn stands(order: &OpenOrder, now: Timestamp) -> Vec<String> {
                 "stands-quote",
                 &[
                     ("number", quote.number.to_string().into()),
-                    ("total", quote.total.clone().into()),
+                    ("total", wording::decimal(quote.total.clone()).into()),
                     ("currency", quote.currency.clone().into()),
                     ("span", when::since(quote.made_at, now).into()),
                 ],

@@ -6,6 +6,7 @@ mod call;
 mod catalogue;
 mod day;
 mod house;
+mod language;
 mod office;
 mod operations;
 mod order;

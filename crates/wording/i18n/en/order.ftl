@@ -194,6 +194,7 @@ bring-part = { $part }: needed with { $needed }; with it and those above the vis
 
 done-finding = { $place }: { $finding }, { $evidence }, { $who }
 done-finding-because = { $place }: { $finding } ({ $because }), { $evidence }, { $who }
+quoted = “{ $words }”
 done-action = { $place }: { $action }, { $who }
 event-received = The call was taken
 event-set-out = { $people } set out

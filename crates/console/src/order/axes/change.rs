@@ -4,6 +4,7 @@ use domain::danger::Danger;
 use domain::procedure::LONGEST_DEFEAT_MINUTES;
 use domain::work::{Urgency, Waived, WaiverCode};
 
+use super::found::labelled;
 use super::{Axis, Item, Maker};
 use crate::day::defeats;
 use crate::parts::moves::{Input, Move, words_of};
@@ -20,7 +21,7 @@ impl Maker<'_> {
         let symptoms = self.file.choices.symptoms.iter();
         let symptoms = symptoms.map(|key| (key.clone(), wording::term("symptom", key).into_owned()));
         let limit = order.spending_limit;
-        let amount = limit.map(|limit| limit.amount.to_string()).unwrap_or_default();
+        let amount = limit.map(|limit| wording::decimal(limit.amount.to_string())).unwrap_or_default();
         let currency = limit.map_or_else(|| "EUR".to_owned(), |limit| limit.currency.to_string());
         let form = Move::new("change", self.to("change"), wording::say("order-change"))
             .with("version", order.version)
@@ -95,7 +96,7 @@ impl Maker<'_> {
     /// Nobody may use it: said by whoever sees a danger.
     pub(super) fn stop(&self) -> Option<Move> {
         let appliance = self.file.appliance.as_ref().filter(|_| self.may("create_stop"))?;
-        let dangers = Danger::ALL.iter().map(|danger| (danger.word().to_owned(), danger.words().to_owned()));
+        let dangers = Danger::ALL.iter().map(|danger| labelled("danger", danger.word()));
         let stop = Move::new("stop", self.to("stops"), wording::say("machine-stop"))
             .with("id", (self.next_id)())
             .with("appliance", appliance.id)

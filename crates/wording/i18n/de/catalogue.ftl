@@ -1,0 +1,85 @@
+catalogue-title = Katalog
+catalogue-question = Welche Geräte sind bekannt, wie werden sie geprüft, was kann an ihnen defekt sein?
+catalogue-models = Modelle
+catalogue-procedures = Prüfungen
+catalogue-built-in = mitgeliefert
+catalogue-own = unser eigenes
+catalogue-general = unser eigenes, entworfen nach dem, was allgemein bekannt ist
+catalogue-positions = { $count ->
+    [one] 1 Stelle
+   *[other] { $count } Stellen
+}
+catalogue-faults = { $count ->
+    [one] 1 Fehler
+   *[other] { $count } Fehler
+}
+column-name = Name
+column-about = Worum es geht
+column-origin = Woher
+column-version = Fassung
+column-typical = Üblicher Wert
+column-limit = Grenzwert
+column-fault = Fehler
+column-rate = Je Jahr und Gerät
+column-symptoms = Zeigt sich als
+column-remedy = Abhilfe
+versions = Fassungen:
+versions-what = Eine Fassung, die in Gebrauch ist, ändert sich nie; eine Änderung ist die nächste Fassung.
+model-reference = Messwerte werden verglichen bei { $pressure } ohne Entnahme, { $dynamic } beim Füllen, { $voltage } und Wasser von { $water }.
+model-limits = Grenzwerte und übliche Werte
+model-no-limits = Noch hat nichts einen Grenzwert.
+model-positions = Stellen
+model-between = { $lower } bis { $upper }
+procedure-bears-on = Gibt Auskunft über:
+procedure-steps = Schritte
+faults-title = Was defekt sein kann
+faults-general = Die Häufigkeiten sind allgemeine Kenntnis; die eigenen Aufträge des Betriebs lehren bessere.
+
+own-title = Ein eigenes Gerät
+own-question = Was steht auf dem Typenschild, und was lässt sich an einem gesunden Gerät stoppen?
+own-like = Beginnen mit den Stellen von:
+own-refused = Das ist noch kein Gerät:
+own-draft = Entwerfen
+own-drafted = Der Entwurf
+own-drafted-what = Noch ist nichts behalten. Nehmen Sie einer Stelle das Häkchen, um sie auszuschalten, schreiben Sie einen Grenzwert hin, den Sie besser kennen, entwerfen Sie neu; dann nehmen Sie ihn in den Katalog auf.
+own-without-faults = Hier ist allgemein nichts bekannt, was ausfällt; wer es weiß, trägt es später nach:
+own-save = In den Katalog aufnehmen
+column-own-lower = Mindestens, wenn Sie es besser wissen
+column-own-upper = Höchstens, wenn Sie es besser wissen
+plate-title = Wie heißt es?
+plate-key = Kurzname für Programme, Kleinbuchstaben, Ziffern und Unterstriche; bleibt er leer, wird er aus dem Namen gemacht
+plate-positions = Was hat es?
+plate-of-water = Wasser
+plate-of-wash = Spülen, Dosieren und Nachspülen
+plate-of-heat = Strom und Heizung
+plate-static-pressure-bar = Wasserdruck ohne Entnahme
+plate-water-temperature-cel = Temperatur des zulaufenden Wassers
+plate-vessel-l = Wasser im vollen Behälter: Sumpf, Tank oder Dampferzeuger
+plate-fill-time-s = Vom ersten Wasser bis voll
+plate-fill-allowed-s = Wie lange die Steuerung auf „voll“ wartet
+plate-regulator-from-bar = Druckabfall, ab dem ein Durchflussregler den Durchfluss hält, falls es einen hat
+plate-start-up-call-s = Zeitgesteuerter Wasserabruf beim Start, falls es einen macht
+plate-drain-time-s = Von voll bis leer
+plate-wash-flow-l-per-min = Durchfluss beim Spülen
+plate-wash-run-s = Längster Spüllauf ohne Pause
+plate-motor-current-a = Strom des Spülmotors
+plate-capacitor-uf = Betriebskondensator
+plate-dose-ml = Chemie je Spülgang, falls dosiert wird
+plate-rinse-volume-l = Frischwasser einer Nachspülung
+plate-supply-voltage-v = Netzspannung
+plate-heater = Die Heizung
+plate-heater-elements = Heizkörper
+plate-heater-power-per-element-w = Leistung je Heizkörper
+plate-heater-rated-voltage-v = Spannung, die auf dem Heizkörper steht
+plate-heater-heating-time-s = Von kalt bis zur letzten Stufe oder bis 95 °C
+plate-heater-wiring = Wie die Heizkörper geschaltet sind
+plate-steam-time-s = Vom Befehl bis zu stetigem Dampf
+plate-highest-temperature-cel = Das Heißeste, das jemand berühren oder woran er sich verbrühen kann
+plate-wash-stages-cel = Stufen des Spülens in °C, wie 55 70 92
+term-wiring-single-phase = einphasig
+term-wiring-star-with-neutral = Stern mit Neutralleiter
+term-wiring-star-without-neutral = Stern ohne Neutralleiter
+term-wiring-delta = Dreieck
+fault-plain-number = „{ $text }“ ist keine Zahl: schreiben Sie sie wie 12,4.
+fault-own-title = Geben Sie an, wie das Gerät heißt.
+fault-own-key = Der Kurzname hat Kleinbuchstaben, Ziffern und Unterstriche und beginnt mit einem Buchstaben, wie unsere_haubenmaschine.
