@@ -10,7 +10,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use domain::diagnosis::{
-    Case, Diagnosis, Possible, diagnose, diagnose_one_of, gather, gets_full_checklist, input_sha256,
+    Case, Diagnosis, Possible, diagnose, diagnose_one_of, gets_full_checklist, input_sha256,
 };
 use domain::evidence::TestRun;
 use domain::id::WorkOrderId;
@@ -192,15 +192,9 @@ impl File {
         if epoch > self.current_epoch {
             return Err(Refusal::NotFound { what: "epoch of the order yet" });
         }
-        let catalogue = known.tables.catalogue();
-        let mut not_weighed = Vec::new();
-        let intake = case::intake(catalogue, &self.standing, epoch, &mut not_weighed);
-        let standing = case::standing(catalogue, &self.standing, epoch, &mut not_weighed);
-        let mut gathered = gather(&intake, &self.runs, &self.procedures, &standing);
-        gathered.case.altitude_m = self.standing.altitude_m;
-        let before = self.failing.iter().take(epoch as usize);
-        gathered.case.failed_before = before.flatten().cloned().collect();
-        gathered.case.dangers = case::dangers(&known.tables, &self.standing, &self.runs, &self.procedures);
+        let (background, mut not_weighed) =
+            case::background(known.tables.catalogue(), &self.standing, &self.failing, epoch);
+        let gathered = background.case(&known.tables, &self.runs, &self.procedures);
         not_weighed.extend(unreadable(gathered.unreadable));
         Ok(Told {
             case: gathered.case,

@@ -16,6 +16,7 @@ pub mod find_anything;
 pub mod finding;
 pub mod house_rules;
 pub mod interlock_defeat;
+pub mod keep_day;
 pub mod knowledge;
 pub mod known_good;
 pub mod learning;

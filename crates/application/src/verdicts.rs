@@ -1,6 +1,7 @@
 //! Verdicts: a pure function of all evidence of an epoch, computed when they are asked for.
 
 pub(crate) mod bench;
+pub(crate) mod carried;
 pub(crate) mod job;
 mod last_healthy;
 mod past;

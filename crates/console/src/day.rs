@@ -1,12 +1,15 @@
 //! The technician's own pages, made for a phone, one hand and wet fingers: his visits, what to do there, what he read, found
-//! and did. Server-rendered and online: without signal there is nothing here yet.
+//! and did. Server-rendered; where there is no signal the phone opens what it kept of them, and judges by itself ([`kept`],
+//! [`offline`]).
 
 mod answers;
 mod card;
 pub(crate) mod defeats;
 mod device;
+mod kept;
 mod list;
 mod numbers;
+mod offline;
 mod procedure;
 mod record;
 mod run;
@@ -15,13 +18,16 @@ mod tests_left;
 mod visit;
 
 use axum::Router;
-use axum::http::Uri;
+use axum::http::{HeaderValue, Uri, header};
+use axum::middleware::map_response;
+use axum::response::Response;
 use axum::routing::{get, post};
 use domain::id::VisitId;
 use uuid::Uuid;
 
 use crate::order::{moves, segment};
 use crate::page::PageFault;
+use crate::protect;
 use crate::state::ConsoleState;
 
 pub(crate) use visit::refused;
@@ -30,6 +36,8 @@ pub(crate) use visit::refused;
 pub(crate) fn routes() -> Router<ConsoleState> {
     Router::new()
         .route("/day", get(list::show))
+        .route("/day/kept", get(kept::show))
+        .route("/day/taken", get(offline::taken))
         .route("/day/{visit}", get(visit::show))
         .route("/day/{visit}/procedures/{key}", get(procedure::show).post(record::record))
         .route("/day/{visit}/runs/{run}", get(run::show))
@@ -55,6 +63,18 @@ pub(crate) fn routes() -> Router<ConsoleState> {
         .route("/day/{visit}/lines/{id}/{action}", post(moves::lines::step))
         .route("/day/{visit}/quotes/{id}/{decision}", post(moves::money::decide))
         .route("/day/{visit}/release", post(moves::machine::release))
+        .layer(map_response(with_workers))
+        .route("/day-worker.js", get(offline::worker))
+        .route("/day-judge.js", get(offline::judge))
+        .route("/day-engine.wasm", get(offline::engine))
+        .route("/day.webmanifest", get(offline::manifest))
+}
+
+/// The day's pages alone start workers and can be installed.
+async fn with_workers(mut response: Response) -> Response {
+    let policy = HeaderValue::from_static(protect::POLICY_OF_DAY);
+    response.headers_mut().entry(header::CONTENT_SECURITY_POLICY).or_insert(policy);
+    response
 }
 
 /// The visit in an address under `/day`.

@@ -27,9 +27,17 @@ const FILES: &[File] = files![
     "console.js": "text/javascript; charset=utf-8",
     "day.css": "text/css; charset=utf-8",
     "day.js": "text/javascript; charset=utf-8",
+    "day-judge.js": "text/javascript; charset=utf-8",
+    "day-worker.js": "text/javascript; charset=utf-8",
+    "judging.js": "text/javascript; charset=utf-8",
+    "kept.js": "text/javascript; charset=utf-8",
     "light.js": "text/javascript; charset=utf-8",
     "live.js": "text/javascript; charset=utf-8",
     "mark.svg": "image/svg+xml",
+    "offline.js": "text/javascript; charset=utf-8",
+    "outbox.js": "text/javascript; charset=utf-8",
+    "take.js": "text/javascript; charset=utf-8",
+    "taken.js": "text/javascript; charset=utf-8",
 ];
 const LETTERS: &[File] = &[
     File {
@@ -59,6 +67,17 @@ static HASH: LazyLock<String> = LazyLock::new(|| {
         text
     })
 });
+
+/// The names of all.
+pub(crate) fn names() -> impl Iterator<Item = &'static str> {
+    all().map(|file| file.name)
+}
+
+/// What stands in a file of text.
+pub(crate) fn text(name: &str) -> &'static str {
+    let file = all().find(|file| file.name == name);
+    file.and_then(|file| std::str::from_utf8(file.bytes).ok()).unwrap_or_default()
+}
 
 /// Where a file lies.
 pub(crate) fn path(name: &str) -> String {

@@ -9,6 +9,7 @@ pub mod equipment;
 pub mod evidence;
 pub mod grading;
 pub mod id;
+pub mod judgement;
 pub mod known_good;
 pub mod money;
 pub mod physics;

@@ -2,11 +2,9 @@
 
 use std::collections::BTreeSet;
 
-use domain::danger::{Danger, Signs, standing as standing_dangers};
-use domain::diagnosis::{FoundState, Intake, PriorFinding, Standing, Tables};
+use domain::diagnosis::{FoundState, Intake, PriorFinding, Standing};
 use domain::equipment::{Fault, FaultCatalogue, ObservationKey};
-use domain::evidence::TestRun;
-use domain::procedure::Procedure;
+use domain::judgement::Background;
 use domain::text::Key;
 use domain::vocabulary::{Condition, Position, Symptom};
 use store::call::Answer;
@@ -19,9 +17,30 @@ pub(crate) fn complaint(symptoms: &[Key]) -> Option<Symptom> {
     symptoms.first().map(|symptom| symptom.as_str().parse().unwrap_or(Symptom::Other))
 }
 
+/// What is known of an order as its epoch began, and what of it cannot be weighed. `failing` are the procedures in which
+/// something fails, by epoch.
+pub(crate) fn background(
+    catalogue: &FaultCatalogue,
+    order: &OrderStanding,
+    failing: &[BTreeSet<Key>],
+    epoch: u32,
+) -> (Background, Vec<NotWeighed>) {
+    let mut not_weighed = Vec::new();
+    let background = Background {
+        intake: intake(catalogue, order, epoch, &mut not_weighed),
+        standing: standing(catalogue, order, epoch, &mut not_weighed),
+        altitude_m: order.altitude_m,
+        failed_before: failing.iter().take(epoch as usize).flatten().cloned().collect(),
+        stopped: order.stopped.clone(),
+        told: order.dangers.clone(),
+        symptoms: order.symptoms.iter().filter_map(|symptom| symptom.as_str().parse().ok()).collect(),
+    };
+    (background, not_weighed)
+}
+
 /// The complaint, and those answers that the catalogue asks for. What was answered on the telephone speaks of the
 /// machine before anything was changed.
-pub(super) fn intake(
+fn intake(
     catalogue: &FaultCatalogue,
     standing: &OrderStanding,
     epoch: u32,
@@ -40,26 +59,6 @@ pub(super) fn intake(
     intake
 }
 
-/// The dangers that stand at the machine by all that was told and read in any epoch of the order.
-pub(super) fn dangers(
-    tables: &Tables,
-    order: &OrderStanding,
-    runs: &[TestRun],
-    named: &[Procedure],
-) -> BTreeSet<Danger> {
-    let symptoms: Vec<Symptom> =
-        order.symptoms.iter().filter_map(|symptom| symptom.as_str().parse().ok()).collect();
-    let procedures: Vec<Procedure> = named.iter().chain(tables.procedures()).cloned().collect();
-    standing_dangers(&Signs {
-        stopped: &order.stopped,
-        told: &order.dangers,
-        symptoms: &symptoms,
-        runs,
-        procedures: &procedures,
-        model: tables.model(),
-    })
-}
-
 /// An answer as one of the choices of its question, however it was written.
 fn choice(catalogue: &FaultCatalogue, question: &Key, answer: &str) -> Result<Key, String> {
     let asked = ObservationKey::new(format!("intake/{question}")).ok();
@@ -74,7 +73,7 @@ fn choice(catalogue: &FaultCatalogue, question: &Key, answer: &str) -> Result<Ke
 }
 
 /// How the order stood when an epoch began: what was found before it, and what was done about that.
-pub(super) fn standing(
+fn standing(
     catalogue: &FaultCatalogue,
     order: &OrderStanding,
     epoch: u32,

@@ -9,7 +9,7 @@ use domain::equipment::Model;
 use domain::evidence::TestRun;
 use domain::grading::{Assessment, GradingInput, HealthyReferences, grade};
 use domain::id::ApplianceId;
-use domain::procedure::{Precondition, Procedure, ProcedureVersion};
+use domain::procedure::{Procedure, ProcedureVersion};
 use store::test_run::{ApplianceContext, of_neighbours};
 
 use crate::Refusal;
@@ -70,6 +70,14 @@ impl<'a> Bench<'a> {
         &self.model
     }
 
+    pub fn procedures(&self) -> &[Procedure] {
+        &self.procedures
+    }
+
+    pub fn site_runs(&self) -> &[TestRun] {
+        &self.site_runs
+    }
+
     /// Grades the runs of one epoch.
     pub fn assess(
         &self,
@@ -91,9 +99,9 @@ impl<'a> Bench<'a> {
 }
 
 /// A reading of the building counts for the other machines if it was taken within this time of theirs.
-const NEAR: TimeDelta = TimeDelta::hours(12);
+pub(super) const NEAR: TimeDelta = TimeDelta::hours(12);
 
-async fn of_versions(
+pub(super) async fn of_versions(
     versions: &Versions,
     named: impl IntoIterator<Item = &ProcedureVersion>,
 ) -> Result<Vec<Procedure>, Refusal> {
@@ -109,11 +117,5 @@ async fn of_versions(
 
 /// The procedures that these ask to be read first.
 fn comes_first(procedures: &[Procedure]) -> impl Iterator<Item = String> {
-    let preconditions = procedures.iter().flat_map(|procedure| &procedure.preconditions);
-    preconditions.filter_map(|precondition| match precondition {
-        Precondition::Read { procedure, .. } | Precondition::Passed { procedure, .. } => {
-            Some(procedure.to_string())
-        }
-        Precondition::Confirmed { .. } => None,
-    })
+    procedures.iter().flat_map(domain::judgement::comes_first).map(|key| key.to_string())
 }

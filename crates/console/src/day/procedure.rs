@@ -1,5 +1,6 @@
 //! A procedure, from its data alone: first its cautions and what must hold, then its steps.
 
+use application::Refusal;
 use application::see_visit::{SeeVisit, VisitFile};
 use askama::Template;
 use axum::extract::State;
@@ -63,6 +64,8 @@ struct StepsPage {
     /// Names the reading before it is sent, so that sent twice it is kept once.
     id: String,
     version: u32,
+    /// Whether a step takes a protection away.
+    defeats: bool,
     confirmed: Vec<String>,
     defeat: Option<DefeatView>,
     steps: Vec<StepView>,
@@ -206,6 +209,19 @@ fn needs(of: &VisitFile, procedure: &Procedure) -> Vec<Need> {
     procedure.preconditions.iter().filter_map(need).collect()
 }
 
+/// Cautions and steps for a phone that has no signal. A defeat of an interlock cannot be recorded there, so that none is
+/// offered; ids are made where something is read.
+pub(super) fn to_keep(shell: &Shell, of: &VisitFile, known: &Procedure) -> Result<[String; 2], PageFault> {
+    let (none, next_id) = (Fields::default(), || uuid::Uuid::nil());
+    let cautions = CautionsPage {
+        open_defeat: None,
+        ..cautions(shell.clone(), of, known, &none, None, &next_id, &Attempt::default())
+    };
+    let steps = steps(shell.clone(), of, known, &none, &none, &Faults::default());
+    let failed = |error: askama::Error| PageFault::Refused(Refusal::Internal(error.to_string()));
+    Ok([cautions.render().map_err(failed)?, steps.render().map_err(failed)?])
+}
+
 /// The steps again, with what is wrong beside each.
 pub(super) fn steps_refused(
     shell: Shell,
@@ -243,6 +259,7 @@ fn steps(
         title: procedure.title.to_string(),
         id: typed.raw("id").to_owned(),
         version: procedure.version,
+        defeats: procedure.defeating_steps().next().is_some(),
         confirmed: asked.all("confirmed").map(str::to_owned).collect(),
         steps: views(procedure, of.file.model.as_deref(), is_defeated, typed, faults),
         conditions: if is_corrected { CONDITIONS.into_iter().map(condition).collect() } else { Vec::new() },

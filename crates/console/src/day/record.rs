@@ -105,7 +105,7 @@ fn says_the_same(kept: &TestRun, sent: &TestRun) -> bool {
 }
 
 /// When in the course of the job something is read now.
-fn phase(of: &VisitFile) -> Phase {
+pub(super) fn phase(of: &VisitFile) -> Phase {
     let order = &of.file.order;
     let is_changed = of.file.verdicts.as_ref().is_ok_and(|verdicts| verdicts.current_epoch > 0);
     match (order.state, is_changed) {

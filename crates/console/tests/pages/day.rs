@@ -1,8 +1,10 @@
 //! The technician's pages, without script: his day, a visit, a procedure from its cautions to its verdict.
 
 use application::catalogue::CreateProcedure;
+use application::see_visit::SeeVisit;
 use chrono::TimeDelta;
 use domain::danger::Danger;
+use domain::judgement::{Evidence, Judge, Knowledge};
 use domain::procedure::{Procedure, built_in_procedures};
 use domain::role::Role;
 use domain::text::{Key, Name};
@@ -401,4 +403,71 @@ async fn a_companys_own_procedure_works_from_its_data_alone(pool: PgPool) {
     typed.push(("series:flow", "0 0\n1 14\n2 12\n3 11\n4 11\n5 11\n6 11\n7 11\n8 11\n9 11"));
     let run = house.post(TECHNICIAN, &to, &typed).await.assert(303).header("location").to_owned();
     house.get(TECHNICIAN, &run).await.assert(200).assert_says("42 s").assert_says("weak");
+}
+
+#[sqlx::test(migrations = "../../migrations")]
+async fn what_the_phone_keeps_judges_as_the_office_does(pool: PgPool) {
+    let house = House::over(pool).await;
+    let number = house.call("It stays dirty.", Urgency::Degraded, |_| ()).await;
+    let visit = send(&house, number, "2026-04-22T10:00").await;
+    step(&house, &visit, "set_out", &[]).await;
+    step(&house, &visit, "arrive", &[]).await;
+    let id = visit.trim_start_matches("/day/").to_owned();
+    let empty = house.get(TECHNICIAN, "/day/kept").await.assert(200);
+
+    let procedure = format!("{visit}/procedures/fill_time");
+    let page = house.get(TECHNICIAN, &begun(&visit, "fill_time")).await.assert(200);
+    let (run, version) = (page.hidden(&procedure, "id"), page.hidden(&procedure, "version"));
+    let fields = [
+        ("id", run.as_str()),
+        ("version", &version),
+        ("confirmed", "sump_empty"),
+        ("value:fill_time", "61,5"),
+        ("unit:fill_time", "s"),
+    ];
+    house.post(TECHNICIAN, &procedure, &fields).await.assert(303);
+
+    let kept = house.get(TECHNICIAN, "/day/kept").await.assert(200);
+    let tag = kept.header("etag").to_owned();
+    assert_ne!(tag, empty.header("etag"), "what was read changes the day");
+    let known = [("if-none-match", tag.as_str())];
+    let same = house.send(TECHNICIAN, axum::http::Method::GET, "/day/kept", &known, None).await.assert(304);
+    assert!(same.body.is_empty());
+    let day: serde_json::Value = serde_json::from_str(&kept.body).unwrap();
+    let of = &day["visits"][&id];
+    let knowledge: Knowledge =
+        serde_json::from_value(day["knowledge"][of["knowledge"].as_str().unwrap()].clone()).unwrap();
+    let evidence: Evidence = serde_json::from_value(of["evidence"].clone()).unwrap();
+    let judged = Judge::new(knowledge).unwrap().judge(&evidence).unwrap();
+    let asked = SeeVisit(id.parse().unwrap());
+    let office =
+        house.application.ask(&house.caller(Role::Technician), asked).await.unwrap_or_else(|_| panic!());
+    assert_eq!(judged.assessment, office.file.verdicts.unwrap().assessment);
+    assert_eq!(judged.diagnosis.unwrap(), office.file.diagnosis.unwrap().diagnosis);
+
+    let page = |at: &str| day["pages"][at].as_str().unwrap_or_default().to_owned();
+    assert!(page(&procedure).contains("local codes and licensed practice"));
+    assert!(page(&format!("{procedure}?begin=yes")).contains("value:fill_time"));
+    // Nobody else's day, and nobody's without a session.
+    let other = house.get(DISPATCHER, "/day/kept").await.assert(200);
+    assert!(!other.body.contains(&id));
+    house.get(None, "/day/kept").await.assert(303);
+}
+
+#[sqlx::test(migrations = "../../migrations")]
+async fn the_days_pages_alone_start_workers_and_the_worker_alone_compiles(pool: PgPool) {
+    let house = House::over(pool).await;
+    let policy = |answer: crate::house::Answered| answer.header("content-security-policy").to_owned();
+    let day = policy(house.get(TECHNICIAN, "/day").await.assert(200));
+    assert!(day.contains("worker-src 'self'") && !day.contains("unsafe"), "{day}");
+    let judge = policy(house.get(None, "/day-judge.js").await.assert(200));
+    assert!(judge.contains("script-src 'self' 'wasm-unsafe-eval'"), "{judge}");
+    let worker = house.get(None, "/day-worker.js").await.assert(200).assert_says("const shell = {");
+    assert!(worker.body.contains("/day.css"));
+    assert!(!policy(house.get(DISPATCHER, "/today").await.assert(200)).contains("worker-src"));
+    let manifest = house.get(None, "/day.webmanifest").await.assert(200);
+    let manifest: serde_json::Value = serde_json::from_str(&manifest.body).unwrap();
+    assert_eq!(manifest["start_url"], "/day");
+    house.get(TECHNICIAN, "/day/taken").await.assert(200);
+    house.get(None, "/day/taken").await.assert(303);
 }

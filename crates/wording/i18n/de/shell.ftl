@@ -82,3 +82,8 @@ term-month-sep = 9
 term-month-oct = 10
 term-month-nov = 11
 term-month-dec = 12
+
+live-changed = Hier hat sich etwas geändert.
+live-show = Zeigen
+live-fresh = Eben geändert: #
+live-away = Das Büro ist nicht erreichbar. Was Sie sehen, galt um

@@ -99,3 +99,10 @@ term-waiver-code-no-utilities = dort fehlt Wasser, Strom, Chemie oder Ablauf
 term-waiver-code-cannot-be-reached = niemand kommt mehr heran
 term-waiver-code-customer-refuses = der Kunde lehnt es ab
 term-waiver-code-other = anderer Grund
+
+term-standing-fact-parking = Parken und Ausladen
+term-standing-fact-getting-in = Zutritt und Schlüssel
+term-standing-fact-quiet-hours = Wann man nicht kommen soll
+term-standing-fact-shut-offs = Absperrungen: Strom, Wasser, Gas
+term-standing-fact-who-signs = Wer unterschreibt
+term-standing-fact-other = Außerdem

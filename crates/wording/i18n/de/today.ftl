@@ -63,3 +63,5 @@ next-await-visit = Einsatz ansehen
 next-report-repaired = Auftrag ansehen
 next-prove = Nachweisen
 next-close = Abschließen
+
+stands-ring-back = zurückrufen { $at }

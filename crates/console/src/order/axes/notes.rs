@@ -15,7 +15,7 @@ impl Maker<'_> {
         }
         let form = Move::new("note", self.to("notes"), wording::say("note-add"))
             .with("id", (self.next_id)())
-            .asking(Input::text("words", "field-note", true))
+            .asking(Input::text("words", "field-noted", true))
             .asking(Input::perhaps_when("ring_back_at", "field-ring-back-at"));
         let moves = if self.may("create_note") { vec![form] } else { Vec::new() };
         self.axis("notes-axis", "axis-notes", items, moves)

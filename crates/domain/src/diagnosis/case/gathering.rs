@@ -2,6 +2,8 @@
 
 use std::collections::BTreeSet;
 
+use serde::{Deserialize, Serialize};
+
 use super::{Case, Number, Observation, Observed, PriorFinding, ReadingConditions};
 use crate::equipment::{Measurement, ObservationKey, SeriesStatistic};
 use crate::evidence::{Censored, Conditions, Measured, Reading, TestRun, current};
@@ -14,7 +16,7 @@ use crate::time::Timestamp;
 use crate::vocabulary::Symptom;
 
 /// What the intake brought.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Intake {
     /// The complaint for which the call was made: the first of its symptoms.
     pub complaint: Option<Symptom>,
@@ -23,7 +25,7 @@ pub struct Intake {
 }
 
 /// What is known of the order beside its runs.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Standing {
     /// How many actions have changed the machine.
     pub epoch: u32,
