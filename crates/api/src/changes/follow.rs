@@ -51,7 +51,7 @@ const ASKED_EVERY: Duration = Duration::from_secs(30);
 /// after the last id is told again. The stream ends when its time is over, when the token does not hold any more, and when
 /// the service stops: come again.
 #[utoipa::path(get, path = "/v1/events", tag = "changes",
-    params(FollowQuery, ("Last-Event-ID" = Option<String>, Header, description = "The last id that was read")),
+    params(FollowQuery, ("Last-Event-ID" = Option<String>, Header, max_length = 1000, description = "The last id that was read")),
     responses((status = 200, description = "The stream", body = schema::PlainText, content_type = "text/event-stream")))]
 pub async fn follow_changes(
     State(state): State<ApiState>,
