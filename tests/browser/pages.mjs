@@ -14,6 +14,8 @@ const looks = [
   ["dark", { colorScheme: "dark" }],
   ["phone", { colorScheme: "light", viewport: { width: 390, height: 844 } }],
 ];
+// In German, whose words are long, what is looked at all day.
+const german = ["today", "order", "stopped", "kitchen", "call_where", "call", "day", "visit", "procedure"];
 const html = new HtmlValidate({
   extends: ["html-validate:recommended", "html-validate:a11y"],
   // Left to the templates: white space, the case of `doctype`, types that are the default. Enter sends a search of one line.
@@ -117,6 +119,23 @@ for (const role of ["dispatcher", "manager", "administrator", "technician"]) {
       looked += 1;
     }
     if (look === "light" && role === "dispatcher") await bytes(browser, role, Object.fromEntries(of));
+    await page.context().close();
+  }
+}
+for (const role of ["dispatcher", "technician"]) {
+  for (const [look, options] of looks.filter(([look]) => look !== "dark")) {
+    const page = await visitor(browser, options);
+    await signInAs(page, role);
+    const of = Object.entries(await places(page, role)).filter(([name, path]) => path !== undefined && german.includes(name));
+    await page.locator(".foot button", { hasText: "Deutsch" }).click();
+    await page.locator('html[lang="de"]').waitFor();
+    page.faults.length = 0;
+    for (const [name, path] of of) {
+      await judge(page, `${role}-german-${look}-${name}`, path);
+      check((await page.locator("html").getAttribute("lang")) === "de", `${name} is not in German`);
+      if (look === "light") await isValid(page, `${role}-german-${name}`, path);
+      looked += 1;
+    }
     await page.context().close();
   }
 }

@@ -9,7 +9,7 @@ use domain::id::{ApplianceId, SiteId};
 use domain::text::Key;
 use domain::time::Timestamp;
 use domain::vocabulary::Symptom;
-use domain::work::{self, REPEAT_WITHIN_DAYS};
+use domain::work::{self, Precaution, REPEAT_WITHIN_DAYS};
 use store::diagnosis::Diagnosed;
 use store::fault_catalogue;
 use store::term::{self, TermList};
@@ -46,8 +46,7 @@ pub struct CallInMaking {
     pub symptoms: Vec<(String, Option<String>)>,
     /// Orders on the machine that are open or ended lately: number, when it was called, days since.
     pub been_before: Vec<Before>,
-    /// A caution and the rule that it follows.
-    pub cautions: Vec<(&'static str, Option<&'static str>)>,
+    pub precautions: Vec<Precaution>,
     /// What it would be from the complaint alone; why not, if nothing can be said.
     pub likely: Option<Result<Diagnosed, String>>,
     /// What to ask next, the most telling first; what was answered stands before it.
@@ -91,7 +90,7 @@ impl Question for PrepareCall {
         Ok(CallInMaking {
             symptoms: terms.into_iter().map(|term| (term.key, term.description)).collect(),
             been_before,
-            cautions: work::cautions(&self.dangers, self.stop_use),
+            precautions: work::precautions(&self.dangers, self.stop_use),
             likely,
             questions,
             kitchen,

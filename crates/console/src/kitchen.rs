@@ -219,7 +219,7 @@ fn machines(file: &KitchenFile) -> Vec<MachineRow> {
         MachineRow {
             label: machine.position_label.to_string(),
             href: format!("/machines/{}", machine.id),
-            model: model.clone(),
+            model: wording::text(model).into_owned(),
             serial: machine.serial.as_ref().map(ToString::to_string).unwrap_or_default(),
             state: wording::term("appliance-state", machine.state.word()).into_owned(),
             is_stopped: file.stopped.iter().any(|stopped| stopped.appliance == machine.id),

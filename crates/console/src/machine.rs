@@ -77,7 +77,7 @@ pub(crate) async fn show(
         shell: Shell::of(machine.position_label.to_string(), &caller)
             .live(machine.id, format!("/machines/{}", machine.id)),
         label: machine.position_label.to_string(),
-        model: file.model_title.clone(),
+        model: wording::text(&file.model_title).into_owned(),
         serial: machine.serial.as_ref().map(ToString::to_string).unwrap_or_default(),
         installed: machine.installed_on.map(|day| when::day(day, file.now)).unwrap_or_default(),
         kitchen: file.site.name.to_string(),

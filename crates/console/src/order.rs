@@ -177,7 +177,7 @@ async fn render(
 
 pub(crate) fn model(file: &OrderFile) -> String {
     let Some(appliance) = &file.appliance else { return String::new() };
-    let title = file.model.as_ref().map(|model| model.title.to_string());
+    let title = file.model.as_ref().map(|model| wording::text(model.title.as_str()).into_owned());
     let title = title.unwrap_or_else(|| appliance.model.to_string());
     match &appliance.serial {
         Some(serial) => {

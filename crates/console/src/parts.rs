@@ -4,3 +4,11 @@ pub(crate) mod against;
 pub(crate) mod life;
 pub(crate) mod moves;
 pub(crate) mod scale;
+
+/// A precaution with the rule that it follows.
+pub(crate) fn caution(precaution: domain::work::Precaution) -> String {
+    match wording::caution::of_precaution(precaution) {
+        (text, Some(rule)) => format!("{text} ({rule})"),
+        (text, None) => text,
+    }
+}

@@ -36,6 +36,7 @@ mod posterior;
 mod prior;
 pub mod scores;
 mod sentence;
+mod statement;
 mod tables;
 pub mod telling;
 mod weighing;
@@ -52,6 +53,7 @@ pub use learning::{ClosedJob, Exposure, JobFinding, Knowledge, gets_full_checkli
 pub use mixture::{Possible, diagnose_one_of};
 pub use next_test::{Advice, DoAndReadAgain, Mend, NextTest, Outcome, StepToRead, TestAdvice, TestToDo};
 pub use parts::{CarryLimits, PartAdvice, PartsToCarry};
+pub use statement::{Stated, Statement};
 pub use tables::{Resolution, Tables};
 
 use std::collections::BTreeSet;

@@ -20,6 +20,7 @@ mod limit;
 mod prerequisite;
 mod reason;
 mod reference;
+mod said;
 mod sentence;
 mod series;
 mod uncertainty;
@@ -30,6 +31,7 @@ pub use conformity::{Conformity, conformity, conformity_of_bound, probability_of
 pub use limit::{AppliedLimit, LimitSource};
 pub use reason::Reason;
 pub use reference::{HealthyReference, HealthyReferences, LearnedReferences, ReferenceSource};
+pub use said::{PressureDuring, Said};
 pub use series::{SeriesError, reduce};
 pub use uncertainty::{Assessed, assess};
 pub use verdict::{Comparison, Grader, Grading, NotTested, Verdict};

@@ -17,7 +17,7 @@ mod visit;
 mod waiting;
 
 pub use call::{EarlierOrder, REPEAT_WITHIN_DAYS, RepeatCall, possible_duplicates_of, repeats_of};
-pub use cautions::cautions;
+pub use cautions::{Precaution, precautions};
 pub use finding::{FindingParts, changes_the_machine, check_action, check_finding};
 pub use missing::Missing;
 pub use order::{OrderMove, after, check, open_outcomes, unproven};

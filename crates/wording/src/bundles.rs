@@ -13,11 +13,11 @@ macro_rules! texts {
     };
 }
 
-const FILES: usize = 10;
-const ENGLISH: [&str; FILES] =
-    texts!("en": "shell" "today" "order" "call" "day" "numbers" "catalogue" "office" "terms" "vocabulary");
-const GERMAN: [&str; FILES] =
-    texts!("de": "shell" "today" "order" "call" "day" "numbers" "catalogue" "office" "terms" "vocabulary");
+const FILES: usize = 11;
+const ENGLISH: [&str; FILES] = texts!("en": "shell" "today" "order" "call" "day" "numbers" "catalogue" "office" "terms" "vocabulary"
+        "judgement");
+const GERMAN: [&str; FILES] = texts!("de": "shell" "today" "order" "call" "day" "numbers" "catalogue" "office" "terms" "vocabulary"
+        "judgement");
 
 type Bundle = FluentBundle<FluentResource>;
 

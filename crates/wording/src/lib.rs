@@ -4,8 +4,14 @@
 //! key with the same variables. What is said, is said in the language that is spoken: see [`speaking`].
 
 mod bundles;
+mod catalogue;
+pub mod caution;
+pub mod diagnosis;
+mod figures;
 mod language;
+pub mod verdict;
 
+pub use catalogue::text;
 pub use language::{Language, speaking, speaking_now};
 
 use std::borrow::Cow;

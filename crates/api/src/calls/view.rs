@@ -2,7 +2,7 @@ use application::call::{EarlierOrders, Intake};
 use domain::id::{CallId, ContactId, PersonId, SiteId, WorkOrderId};
 use domain::text::{Key, Words};
 use domain::time::Timestamp;
-use domain::work::{Danger, RepeatCall, Urgency};
+use domain::work::{Danger, Precaution, RepeatCall, Urgency};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -120,20 +120,21 @@ pub struct RepeatedOrder {
 #[derive(Serialize, ToSchema)]
 pub struct CallCaution {
     #[schema(max_length = 500)]
-    text: &'static str,
+    text: String,
     #[schema(max_length = 200, required)]
     regulation: Option<&'static str>,
 }
 
-impl From<(&'static str, Option<&'static str>)> for CallCaution {
-    fn from((text, regulation): (&'static str, Option<&'static str>)) -> Self {
+impl From<Precaution> for CallCaution {
+    fn from(precaution: Precaution) -> Self {
+        let (text, regulation) = wording::caution::of_precaution(precaution);
         Self { text, regulation }
     }
 }
 
 impl From<Intake> for CallIntake {
     fn from(intake: Intake) -> Self {
-        let cautions = intake.cautions.into_iter();
+        let cautions = intake.precautions.into_iter();
         Self {
             call: intake.call.into(),
             is_repeat: intake.orders.iter().any(|order| !order.repeats.is_empty()),

@@ -9,6 +9,7 @@ use domain::text::{Key, Name, Words};
 use domain::vocabulary::{Action, FailureMode, Position, Symptom};
 use serde::Serialize;
 use utoipa::ToSchema;
+use wording::diagnosis as words;
 
 use super::parts::PartThatFits;
 use crate::calls::CallCaution;
@@ -432,8 +433,8 @@ impl Diagnosis {
             current_epoch: diagnosed.current_epoch,
             evidence_version: diagnosed.evidence_version,
             complaint: diagnosed.complaint,
-            sentence: of.sentence(),
-            plain_words: of.plain_words(),
+            sentence: words::sentence(&of),
+            plain_words: words::plain_words(&of),
             notes: of.notes.iter().map(|note| DiagnosisNote::new(&of, note)).collect(),
             sets: of.sets.iter().map(|set| FaultSet::new(&of, set)).collect(),
             faults: of.faults.iter().map(ProbableFault::from).collect(),
@@ -459,7 +460,7 @@ impl FaultSet {
             external_states: set.external_states.clone(),
             other_in: set.other_in.clone(),
             probability: set.probability,
-            sentence: of.sentence_of_set(set),
+            sentence: words::of_set(of, set),
         }
     }
 }
@@ -475,7 +476,7 @@ impl From<&diagnosis::RankedFault> for ProbableFault {
             probability: fault.probability,
             action: fault.action,
             parts: fault.parts.clone(),
-            sentence: fault.sentence(),
+            sentence: words::of_fault(fault),
         }
     }
 }
@@ -494,7 +495,7 @@ impl ExplainedReading {
             expected: WasExpected::from(&reading.expected),
             misread: reading.misread,
             unexplained: reading.unexplained,
-            sentence: reading.sentence(),
+            sentence: words::of_reading(reading),
         }
     }
 }
@@ -540,7 +541,7 @@ impl LookAlikes {
         Self {
             faults: alike.faults.clone(),
             probability: alike.probability,
-            sentence: of.sentence_of_look_alikes(alike),
+            sentence: words::of_look_alikes(of, alike),
         }
     }
 }
@@ -553,7 +554,7 @@ impl NextTest {
                 Advice::DoAndReadAgain(again) => Some(TestToDo::of_again(again)),
                 Advice::MendAndProve | Advice::Isolate => None,
             },
-            sentence: of.sentence_of_advice(),
+            sentence: words::of_advice(of),
             tests: of.next.tests.iter().map(TestAdvice::from).collect(),
             mandatory: of.next.mandatory.iter().map(TestToDo::from).collect(),
             for_proof: of.next.for_proof.clone(),
@@ -567,12 +568,12 @@ impl NextTest {
 
 impl StandingDanger {
     fn new(of: &diagnosis::Diagnosis, hazard: &diagnosis::Hazard) -> Self {
-        let cautions = domain::work::cautions(&[hazard.danger], false).into_iter();
+        let cautions = domain::work::precautions(&[hazard.danger], false).into_iter();
         Self {
             danger: hazard.danger,
             shown_by: hazard.shown_by.clone(),
             cautions: cautions.map(CallCaution::from).collect(),
-            sentence: of.sentence_of_hazard(hazard),
+            sentence: words::of_hazard(of, hazard),
         }
     }
 }
@@ -584,7 +585,7 @@ impl FaultToMend {
             probability: mend.probability,
             action: mend.action,
             cautions: mend.cautions.iter().map(AdvisedCaution::from).collect(),
-            sentence: of.sentence_of_mend(mend),
+            sentence: words::of_mend(of, mend),
         }
     }
 }
@@ -596,7 +597,7 @@ impl TestToDo {
             key: again.key.clone(),
             first: Some(again.first.clone()),
             outcomes: again.outcomes.iter().map(outcome).collect(),
-            sentence: again.sentence(),
+            sentence: words::of_again(again),
             ..(&again.read).into()
         }
     }
@@ -615,9 +616,9 @@ impl From<&diagnosis::TestToDo> for TestToDo {
             steps: test.only.iter().map(|step| step.step.clone()).collect(),
             first: None,
             outcomes: Vec::new(),
-            preconditions: test.preconditions_in_words(),
+            preconditions: words::preconditions(test),
             cautions: test.cautions.iter().map(AdvisedCaution::from).collect(),
-            sentence: test.sentence(),
+            sentence: words::of_test(test),
         }
     }
 }
@@ -637,7 +638,7 @@ impl From<&diagnosis::TestAdvice> for TestAdvice {
             less_doubt_minutes: advice.less_doubt_minutes,
             worth_it: advice.is_worth_it(),
             order: advice.order.clone(),
-            sentence: advice.sentence(),
+            sentence: words::of_test_advice(advice),
         }
     }
 }
@@ -649,7 +650,7 @@ impl PartsToCarry {
             fits: that_fit(fitting, of, &advice.part).into_iter().map(PartThatFits::from).collect(),
             needed: advice.needed,
             ends_job: advice.ends_job,
-            sentence: advice.sentence(),
+            sentence: words::of_part(advice),
         });
         Self {
             without_parts: of.parts.without_parts,
@@ -674,7 +675,7 @@ impl DiagnosisNote {
             NoteOf::UnknownFinding { .. } => NoteKind::UnknownFinding,
             NoteOf::ReadingsLeftOut => NoteKind::ReadingsLeftOut,
         };
-        Self { kind, sentence: of.sentence_of_note(note) }
+        Self { kind, sentence: words::of_note(of, note) }
     }
 }
 
@@ -690,7 +691,7 @@ impl From<&diagnosis::Repeats> for RepeatedReading {
             observation: repeats.key.clone(),
             count: repeats.observations.len(),
             disagree: repeats.disagree,
-            sentence: repeats.sentence(),
+            sentence: words::of_repeats(repeats),
         }
     }
 }

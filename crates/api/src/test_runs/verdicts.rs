@@ -280,6 +280,7 @@ impl From<Verdicts> for VerdictList {
 
 impl Verdict {
     fn new(verdict: grading::Verdict, last_healthy: Option<LastHealthy>) -> Self {
+        let sentence = wording::verdict::sentence(&verdict);
         let Measurement { procedure, step, statistic } = verdict.of;
         Self {
             test_run_id: verdict.test_run,
@@ -319,7 +320,7 @@ impl Verdict {
             }),
             condition: verdict.condition,
             failure_mode: verdict.failure_mode,
-            sentence: verdict.sentence,
+            sentence,
         }
     }
 }
@@ -331,7 +332,7 @@ impl From<grading::Grading> for Grading {
             value: grading.value,
             standard_uncertainty: grading.standard_uncertainty,
             probability: grading.probability,
-            reason: grading.reason.map(|reason| reason.to_string()),
+            reason: grading.reason.as_ref().map(wording::verdict::reason),
         }
     }
 }

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use chrono::TimeDelta;
 use domain::id::WorkOrderId;
 use domain::time::Timestamp;
-use domain::work::{self, EarlierOrder, REPEAT_WITHIN_DAYS, RepeatCall};
+use domain::work::{self, EarlierOrder, Precaution, REPEAT_WITHIN_DAYS, RepeatCall};
 use store::UnitOfWork;
 use store::call::Call;
 use store::work_order::{self, WorkOrder};
@@ -19,8 +19,7 @@ pub struct Intake {
     pub orders: Vec<EarlierOrders>,
     /// Open orders of the site, those of this call left out.
     pub open_at_site: Vec<WorkOrder>,
-    /// A caution and the rule that it follows.
-    pub cautions: Vec<(&'static str, Option<&'static str>)>,
+    pub precautions: Vec<Precaution>,
 }
 
 /// An order of the call and the orders of its machine before it.
@@ -53,8 +52,8 @@ pub(super) async fn intake(unit: &mut UnitOfWork, call: Call) -> Result<Intake, 
     }
     let mut open_at_site = work_order::open_at_site(unit, call.site).await?;
     open_at_site.retain(|other| other.call != Some(call.id));
-    let cautions = work::cautions(&call.dangers, call.stop_use);
-    Ok(Intake { call, orders, open_at_site, cautions })
+    let precautions = work::precautions(&call.dangers, call.stop_use);
+    Ok(Intake { call, orders, open_at_site, precautions })
 }
 
 fn as_earlier(order: &WorkOrder) -> EarlierOrder {

@@ -2,6 +2,8 @@
 
 use application::prepare_call::CallInMaking;
 
+use wording::diagnosis as words;
+
 use crate::when;
 
 #[derive(Default)]
@@ -17,10 +19,6 @@ pub(super) struct Beside {
 impl Beside {
     pub fn of(answer: &CallInMaking) -> Self {
         let kitchen = &answer.kitchen;
-        let caution = |(words, rule): &(&'static str, Option<&'static str>)| match rule {
-            Some(rule) => format!("{words} ({rule})"),
-            None => (*words).to_owned(),
-        };
         let before = answer.been_before.iter().map(|before| {
             let symptoms: Vec<_> =
                 before.symptoms.iter().map(|symptom| wording::term("symptom", symptom.as_str())).collect();
@@ -38,7 +36,7 @@ impl Beside {
             (line.order.number, format!("{machine}: {state}"))
         });
         let mut beside = Self {
-            cautions: answer.cautions.iter().map(caution).collect(),
+            cautions: answer.precautions.iter().map(|of| crate::parts::caution(*of)).collect(),
             been_before: before.collect(),
             open_here: open.collect(),
             ..Self::default()
@@ -46,9 +44,9 @@ impl Beside {
         match &answer.likely {
             Some(Ok(diagnosed)) => {
                 let diagnosis = &diagnosed.diagnosis;
-                beside.likely = Some(diagnosis.sentence());
+                beside.likely = Some(words::sentence(diagnosis));
                 beside.sets =
-                    diagnosis.sets.iter().take(3).map(|set| diagnosis.sentence_of_set(set)).collect();
+                    diagnosis.sets.iter().take(3).map(|set| words::of_set(diagnosis, set)).collect();
                 let parts = diagnosis.parts.parts.iter().take(3).filter(|part| part.needed >= 0.05);
                 beside.bring = parts
                     .map(|part| {

@@ -187,6 +187,7 @@ pub(super) fn machines(kitchen: &KitchenFile, typed: &Fields) -> Vec<Choice> {
             let id = machine.id.to_string();
             let serial =
                 machine.serial.as_ref().map(|serial| format!(", {}", serial.as_str())).unwrap_or_default();
+            let model = wording::text(model);
             let label = format!("{}, {model}{serial}", machine.position_label.as_str());
             choice(&id, label, typed.raw("machine") == id)
         });
@@ -208,7 +209,8 @@ pub(super) fn complaints(symptoms: &[(String, Option<String>)], typed: &Fields) 
         vec![choice("", wording::say("call-no-complaint"), typed.get("complaint").is_none())];
     complaints.extend(symptoms.iter().map(|(key, what)| {
         let name = wording::term("symptom", key);
-        let label = what.as_ref().map_or_else(|| name.to_string(), |what| format!("{name}: {what}"));
+        let label =
+            what.as_ref().map_or_else(|| name.to_string(), |what| format!("{name}: {}", wording::text(what)));
         choice(key, label, typed.raw("complaint") == key)
     }));
     complaints

@@ -73,7 +73,7 @@ fn row(fault: &Fault) -> FaultRow {
         .collect();
     let action = wording::term("action", fault.remedy.action.key()).into_owned();
     FaultRow {
-        title: fault.title.to_string(),
+        title: wording::text(fault.title.as_str()).into_owned(),
         position: position(fault.position.key()),
         mode: wording::term("failure-mode", fault.failure_mode.key()).into_owned(),
         rate: figure(fault.per_year),

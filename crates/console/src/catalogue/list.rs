@@ -34,7 +34,7 @@ pub(crate) async fn show(
     let Catalogue { models, procedures, faults } = state.application.ask(&caller, SeeCatalogue).await?;
     let title = |key: &domain::text::Key| {
         let known = models.iter().find(|kept| kept.entry.key == *key);
-        known.map_or_else(|| key.to_string(), |kept| kept.entry.title.to_string())
+        known.map_or_else(|| key.to_string(), |kept| wording::text(kept.entry.title.as_str()).into_owned())
     };
     let of_faults = faults.iter().map(|kept| Entry {
         href: format!("/catalogue/faults/{}", kept.entry.model),
@@ -50,7 +50,7 @@ pub(crate) async fn show(
     let of_faults = of_faults.collect();
     let of_models = models.iter().map(|kept| Entry {
         href: format!("/catalogue/models/{}", kept.entry.key),
-        title: kept.entry.title.to_string(),
+        title: wording::text(kept.entry.title.as_str()).into_owned(),
         about: wording::say_with("catalogue-positions", &[("count", kept.entry.positions.len().into())]),
         origin: origin(kept.built_in),
         version: kept.entry.version,
@@ -62,7 +62,7 @@ pub(crate) async fn show(
             let variables = [("minutes", minutes.into()), ("count", kept.entry.steps.len().into())];
             Entry {
                 href: format!("/catalogue/procedures/{}", kept.entry.key),
-                title: kept.entry.title.to_string(),
+                title: wording::text(kept.entry.title.as_str()).into_owned(),
                 about: wording::say_with("procedure-about", &variables),
                 origin: origin(kept.built_in),
                 version: kept.entry.version,

@@ -46,12 +46,15 @@ pub(crate) async fn show(
         let count = wording::say_with("catalogue-faults", &[("count", kept.entry.faults.len().into())]);
         (format!("/catalogue/faults/{}", of.key), count)
     });
-    let procedures = procedures
-        .iter()
-        .map(|procedure| (format!("/catalogue/procedures/{}", procedure.key), procedure.title.to_string()));
+    let procedures = procedures.iter().map(|procedure| {
+        (
+            format!("/catalogue/procedures/{}", procedure.key),
+            wording::text(procedure.title.as_str()).into_owned(),
+        )
+    });
     let page = ModelPage {
-        shell: Shell::of(of.title.to_string(), &caller),
-        title: of.title.to_string(),
+        shell: Shell::of(wording::text(of.title.as_str()).into_owned(), &caller),
+        title: wording::text(of.title.as_str()).into_owned(),
         origin: origin(model.kept.built_in),
         versions: versions(&at, of.version, model.newest),
         reference: reference(of),

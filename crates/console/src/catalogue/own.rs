@@ -142,7 +142,10 @@ async fn page(
 ) -> Result<Response, PageFault> {
     let known = state.application.ask(caller, SeeCatalogue).await?;
     let likes = known.models.iter().map(|kept| {
-        (format!("/catalogue/own-machine?like={}", kept.entry.key), kept.entry.title.to_string())
+        (
+            format!("/catalogue/own-machine?like={}", kept.entry.key),
+            wording::text(kept.entry.title.as_str()).into_owned(),
+        )
     });
     // A pointer into the plate names the field: `/heater/elements` is `heater_elements`.
     let fault_of = |name: &str| {
@@ -224,7 +227,11 @@ fn view(draft: &Draft, typed: &Fields) -> DraftView {
         reference: reference(model),
         limits: own.collect(),
         faults: wording::say_with("catalogue-faults", &[("count", draft.faults.faults.len().into())]),
-        procedures: draft.procedures.iter().map(|procedure| procedure.title.to_string()).collect(),
+        procedures: draft
+            .procedures
+            .iter()
+            .map(|procedure| wording::text(procedure.title.as_str()).into_owned())
+            .collect(),
         without_faults: without.join(", "),
         typical: rows.into_iter().filter(|row| !row.typical.is_empty()).collect(),
     }

@@ -49,8 +49,8 @@ pub(crate) async fn show(
     let skills: Vec<String> =
         of.skills.iter().map(|skill| wording::term("skill", skill.as_str()).into_owned()).collect();
     let page = ProcedurePage {
-        shell: Shell::of(of.title.to_string(), &caller),
-        title: of.title.to_string(),
+        shell: Shell::of(wording::text(of.title.as_str()).into_owned(), &caller),
+        title: wording::text(of.title.as_str()).into_owned(),
         about: wording::say_with("procedure-about", &about),
         origin: origin(found.kept.built_in),
         versions: versions(&at, of.version, found.newest),
@@ -60,16 +60,24 @@ pub(crate) async fn show(
         cautions: of
             .cautions
             .iter()
-            .map(|caution| (caution.text.to_string(), caution.regulation.as_ref().map(ToString::to_string)))
+            .map(|caution| {
+                (
+                    wording::text(caution.text.as_str()).into_owned(),
+                    caution.regulation.as_ref().map(ToString::to_string),
+                )
+            })
             .collect(),
         steps: of
             .steps
             .iter()
             .map(|step| StepRow {
-                title: step.title.to_string(),
-                instruction: step.instruction.to_string(),
+                title: wording::text(step.title.as_str()).into_owned(),
+                instruction: wording::text(step.instruction.as_str()).into_owned(),
                 is_optional: step.optional,
-                defeats: step.interlock_defeat.as_ref().map(|defeat| defeat.what.to_string()),
+                defeats: step
+                    .interlock_defeat
+                    .as_ref()
+                    .map(|defeat| wording::text(defeat.what.as_str()).into_owned()),
             })
             .collect(),
     };
@@ -86,7 +94,7 @@ fn needs(procedure: &Procedure) -> Vec<String> {
         Precondition::Passed { procedure, .. } => {
             wording::say_with("need-passed", &[("test", word("procedure", procedure))])
         }
-        Precondition::Confirmed { statement, .. } => statement.to_string(),
+        Precondition::Confirmed { statement, .. } => wording::text(statement.as_str()).into_owned(),
     };
     procedure.preconditions.iter().map(need).collect()
 }

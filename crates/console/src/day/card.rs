@@ -50,10 +50,8 @@ impl CardView {
         };
         let since = when::clock(zone, since, file.now);
         let call = file.call.as_ref();
-        let cautions = call.into_iter().flat_map(|intake| &intake.cautions).map(|(text, rule)| match rule {
-            Some(rule) => format!("{text} ({rule})"),
-            None => (*text).to_owned(),
-        });
+        let cautions = call.into_iter().flat_map(|intake| &intake.precautions);
+        let cautions = cautions.map(|of| crate::parts::caution(*of));
         let said = said(file);
         let maker = axes::Maker { at: at.clone(), file, caller, zone, attempt, next_id: &uuid::Uuid::nil };
         let steps = if caller.require("act_on_visit").is_ok() { maker.steps(visit) } else { Vec::new() };

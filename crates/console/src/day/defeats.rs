@@ -107,7 +107,7 @@ pub(super) async fn open(
     match done {
         Ok(()) => Ok(see(&format!("/day/{visit}/procedures/{}", procedure.key))),
         Err(refusal) if refusal.is_for_the_caller() => {
-            let shell = Shell::of(procedure.title.to_string(), &caller);
+            let shell = Shell::of(wording::text(procedure.title.as_str()).into_owned(), &caller);
             let attempt = Attempt::refused("defeat", &refusal, fields);
             Ok(procedure::refused(&state, shell, &of, procedure, &attempt))
         }

@@ -93,7 +93,7 @@ pub(super) async fn show(
     let (visit, asked) = (visit_in(&uri)?, Fields::of_query(&uri));
     let of = state.application.ask(&caller, SeeVisit(visit)).await?;
     let procedure = find(&of, segment(&uri, 4))?;
-    let shell = Shell::of(procedure.title.to_string(), &caller);
+    let shell = Shell::of(text(&procedure.title), &caller);
     if asked.get("begin").is_some() && asked.get("heeded").is_some() {
         let typed = Fields::from(vec![("id".to_owned(), state.application.next_id().to_string())]);
         let page = steps(shell, &of, procedure, &asked, &typed, &Faults::default());
@@ -130,7 +130,9 @@ fn cautions(
     let (visit, key) = (of.visit.id, &procedure.key);
     let takes_away: Vec<String> = procedure
         .defeating_steps()
-        .filter_map(|step| Some(format!("{}: {}", step.title, step.interlock_defeat.as_ref()?.what)))
+        .filter_map(|step| {
+            Some(format!("{}: {}", text(&step.title), text(&step.interlock_defeat.as_ref()?.what)))
+        })
         .collect();
     let defeat = defeats::open_of(of);
     let open_defeat = (!takes_away.is_empty() && defeat.is_none())
@@ -138,7 +140,7 @@ fn cautions(
     let confirms = procedure.preconditions.iter().filter_map(|of| match of {
         Precondition::Confirmed { key, statement, .. } => {
             let was_said = asked.all("confirmed").any(|said| said == key.as_str());
-            Some((key.to_string(), statement.to_string(), was_said))
+            Some((key.to_string(), text(statement), was_said))
         }
         _ => None,
     });
@@ -149,7 +151,7 @@ fn cautions(
         visit,
         machine: super::visit::machine(of),
         to: format!("/day/{visit}/procedures/{key}"),
-        title: procedure.title.to_string(),
+        title: text(&procedure.title),
         about: wording::say_with("procedure-about", &[("minutes", minutes.into()), ("count", count.into())]),
         hazards: if procedure.powered { hazards(of) } else { Vec::new() },
         skills: procedure
@@ -161,7 +163,7 @@ fn cautions(
         cautions: procedure
             .cautions
             .iter()
-            .map(|of| (of.text.to_string(), of.regulation.as_ref().map(ToString::to_string)))
+            .map(|of| (text(&of.text), of.regulation.as_ref().map(ToString::to_string)))
             .collect(),
         needs: needs(of, procedure),
         confirms: confirms.collect(),
@@ -177,16 +179,14 @@ fn cautions(
 fn hazards(of: &VisitFile) -> Vec<String> {
     let Ok(diagnosed) = &of.file.diagnosis else { return Vec::new() };
     let diagnosis = &diagnosed.diagnosis;
-    diagnosis.next.hazards.iter().map(|hazard| diagnosis.sentence_of_hazard(hazard)).collect()
+    diagnosis.next.hazards.iter().map(|hazard| wording::diagnosis::of_hazard(diagnosis, hazard)).collect()
 }
 
 fn needs(of: &VisitFile, procedure: &Procedure) -> Vec<Need> {
     let title = |key: &domain::text::Key| {
         let known = of.procedures.iter().find(|other| other.key == *key);
-        known.map_or_else(
-            || wording::term("procedure", key.as_str()).into_owned(),
-            |known| known.title.to_string(),
-        )
+        known
+            .map_or_else(|| wording::term("procedure", key.as_str()).into_owned(), |known| text(&known.title))
     };
     let need = |precondition: &Precondition| {
         let (other, is_met, text) = match precondition {
@@ -256,7 +256,7 @@ fn steps(
         visit,
         machine: super::visit::machine(of),
         to: format!("/day/{visit}/procedures/{}", procedure.key),
-        title: procedure.title.to_string(),
+        title: text(&procedure.title),
         id: typed.raw("id").to_owned(),
         version: procedure.version,
         defeats: procedure.defeating_steps().next().is_some(),
@@ -266,4 +266,9 @@ fn steps(
         refusals: faults.of(""),
         defeat,
     }
+}
+
+/// What the catalogue says, in the language that is spoken.
+fn text<const MIN: usize, const MAX: usize>(of: &domain::text::Text<MIN, MAX>) -> String {
+    wording::text(of.as_str()).into_owned()
 }

@@ -29,7 +29,7 @@ pub(super) async fn record(
     let visit = visit_in(&uri)?;
     let of = state.application.ask(&caller, SeeVisit(visit)).await?;
     let procedure = procedure::find(&of, segment(&uri, 4))?;
-    let shell = Shell::of(procedure.title.to_string(), &caller);
+    let shell = Shell::of(wording::text(procedure.title.as_str()).into_owned(), &caller);
     let refused = |faults: &Faults| procedure::steps_refused(shell.clone(), &of, procedure, &fields, faults);
     let answers = Answers::of(procedure, of.file.model.as_deref(), &fields);
     let mut faults = answers.faults.clone();

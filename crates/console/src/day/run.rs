@@ -46,7 +46,7 @@ pub(super) async fn show(
     let known = of.procedures.iter().find(|procedure| procedure.id() == run.procedure);
     let title = known.map_or_else(
         || wording::term("procedure", run.procedure.key.as_str()).into_owned(),
-        |known| known.title.to_string(),
+        |known| wording::text(known.title.as_str()).into_owned(),
     );
     let mut put_back = Vec::new();
     if let Some(procedure) = known {

@@ -81,10 +81,13 @@ pub(super) fn views(
             StepView {
                 key: key.to_owned(),
                 place: format!("{} / {count}", index + 1),
-                title: step.title.to_string(),
-                instruction: step.instruction.to_string(),
+                title: wording::text(step.title.as_str()).into_owned(),
+                instruction: wording::text(step.instruction.as_str()).into_owned(),
                 is_optional: step.optional,
-                defeats: step.interlock_defeat.as_ref().map(|defeat| defeat.what.to_string()),
+                defeats: step
+                    .interlock_defeat
+                    .as_ref()
+                    .map(|defeat| wording::text(defeat.what.as_str()).into_owned()),
                 why: if is_closed && why.is_empty() {
                     wording::say("step-not-defeated")
                 } else {
@@ -134,7 +137,7 @@ fn control(step: &Step, typed: &Fields) -> Control {
                 .map(|choice| Choice {
                     is_chosen: typed.raw(&field("choice", key)) == choice.key.as_str(),
                     value: choice.key.to_string(),
-                    label: choice.title.to_string(),
+                    label: wording::text(choice.title.as_str()).into_owned(),
                 })
                 .collect(),
         ),

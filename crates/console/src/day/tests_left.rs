@@ -79,7 +79,7 @@ pub(super) fn all(of: &VisitFile) -> Vec<TestView> {
             let minutes = crate::order::figure(procedure.minutes);
             TestView {
                 to: format!("/day/{}/procedures/{}", of.visit.id, procedure.key),
-                title: procedure.title.to_string(),
+                title: wording::text(procedure.title.as_str()).into_owned(),
                 minutes: wording::say_with("test-minutes", &[("minutes", minutes.into())]),
                 mark,
                 tone,

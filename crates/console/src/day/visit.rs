@@ -50,7 +50,10 @@ pub(super) struct NextView {
 impl NextView {
     pub fn of(of: &VisitFile) -> Self {
         let test = tests_left::next(of).map(|test| {
-            (format!("/day/{}/procedures/{}", of.visit.id, test.procedure), test.title.to_string())
+            (
+                format!("/day/{}/procedures/{}", of.visit.id, test.procedure),
+                wording::text(test.title.as_str()).into_owned(),
+            )
         });
         Self { wrong: WrongView::of(&of.file), test }
     }

@@ -2,6 +2,7 @@
 
 use application::see_order::OrderFile;
 use domain::diagnosis::Diagnosis;
+use wording::diagnosis as words;
 
 /// Sets that are worth a line.
 const SETS: usize = 4;
@@ -46,24 +47,24 @@ impl WrongView {
         };
         let cautions = test.into_iter().flat_map(|test| {
             test.cautions.iter().map(|caution| match &caution.regulation {
-                Some(rule) => format!("{} ({rule})", caution.text.as_str()),
-                None => caution.text.to_string(),
+                Some(rule) => format!("{} ({rule})", wording::text(caution.text.as_str())),
+                None => wording::text(caution.text.as_str()).into_owned(),
             })
         });
         Self {
-            sentence: diagnosis.sentence(),
-            sets: diagnosis.sets.iter().take(SETS).map(|set| diagnosis.sentence_of_set(set)).collect(),
+            sentence: words::sentence(diagnosis),
+            sets: diagnosis.sets.iter().take(SETS).map(|set| words::of_set(diagnosis, set)).collect(),
             look_alikes: diagnosis
                 .look_alikes
                 .iter()
-                .map(|of| diagnosis.sentence_of_look_alikes(of))
+                .map(|of| words::of_look_alikes(diagnosis, of))
                 .collect(),
-            next: diagnosis.sentence_of_advice(),
-            next_sentence: test.map(domain::diagnosis::TestToDo::sentence),
+            next: words::of_advice(diagnosis),
+            next_sentence: test.map(words::of_test),
             skills_and_care: cautions.collect(),
-            before: test.map(domain::diagnosis::TestToDo::preconditions_in_words).unwrap_or_default(),
+            before: test.map(words::preconditions).unwrap_or_default(),
             bring: bring(diagnosis),
-            foretold: diagnosis.readings.iter().map(|of| (of.sentence(), of.unexplained)).collect(),
+            foretold: diagnosis.readings.iter().map(|of| (words::of_reading(of), of.unexplained)).collect(),
             not_weighed: Vec::new(),
             none: None,
         }

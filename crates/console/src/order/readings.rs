@@ -151,7 +151,7 @@ impl Row {
                     .quantity
                     .map_or(domain::quantity::Scale::Linear, domain::quantity::QuantityKind::scale),
             };
-            Scale::of_reading(&reading, tone, verdict.sentence.clone())
+            Scale::of_reading(&reading, tone, wording::verdict::sentence(verdict))
         });
         Self {
             position: verdict.position.map_or_else(
@@ -165,7 +165,7 @@ impl Row {
             tone: tone.class(),
             scale,
             against: against(verdict, unit, last_value, last_at),
-            sentence: verdict.sentence.clone(),
+            sentence: wording::verdict::sentence(verdict),
         }
     }
 }
@@ -203,7 +203,7 @@ fn against(verdict: &Verdict, unit: Unit, last_value: Option<f64>, last_at: Opti
     if verdict.condition == Condition::Inconclusive
         && let Some(reason) = &verdict.at_reference.reason
     {
-        parts.push(reason.to_string());
+        parts.push(wording::verdict::reason(reason));
     }
     parts.join(" · ")
 }

@@ -1,6 +1,7 @@
 //! Every page in every language.
 
 use axum::http::Method;
+use domain::danger::Danger;
 use domain::role::Role;
 use domain::work::Urgency;
 use sqlx::PgPool;
@@ -57,7 +58,8 @@ async fn a_language_is_chosen_from_an_own_page_and_is_one_of_those_that_are_spok
 #[sqlx::test(migrations = "../../migrations")]
 async fn no_page_in_german_says_a_word_of_english(pool: PgPool) {
     let house = House::over(pool).await;
-    house.call("Es bleibt schmutzig.", Urgency::Danger, |_| ()).await;
+    let tripping = |call: &mut store::call::NewCall| call.dangers = vec![Danger::Tripping];
+    let number = house.call("Es bleibt schmutzig.", Urgency::Danger, tripping).await;
     let paths = [
         "/today".to_owned(),
         "/calls/new".to_owned(),
@@ -66,9 +68,23 @@ async fn no_page_in_german_says_a_word_of_english(pool: PgPool) {
         "/numbers/parts".to_owned(),
         "/day".to_owned(),
         "/house-rules".to_owned(),
+        format!(
+            "/calls/new?site={}&machine={}&complaint=does_not_clean&do=look",
+            house.site, house.appliance
+        ),
+        format!("/orders/{number}"),
+        format!("/kitchens/{}", house.site),
+        format!("/machines/{}", house.appliance),
+        "/catalogue".to_owned(),
+        "/catalogue/models/demo_combi".to_owned(),
+        "/catalogue/procedures/wash_flow_hold".to_owned(),
+        "/catalogue/faults/demo_combi".to_owned(),
+        "/people".to_owned(),
+        "/nowhere".to_owned(),
     ];
     for path in paths {
-        let page = look(&house, Some(Role::Administrator), &path, &[GERMAN]).await.assert(200);
+        let status = if path == "/nowhere" { 404 } else { 200 };
+        let page = look(&house, Some(Role::Administrator), &path, &[GERMAN]).await.assert(status);
         assert_eq!(page.header("content-language"), "de", "{path}");
         // What people wrote stands apart.
         let own = page.body.split("<bdi>").map(|text| text.split_once("</bdi>").map_or(text, |(_, own)| own));

@@ -34,7 +34,17 @@ fn every_key_has_its_message_and_every_message_its_place() {
     assert!(unknown.is_empty(), "without a message: {unknown:?}");
     let quoted: BTreeSet<&str> = all.iter().flat_map(|text| text.split('"')).collect();
     // Those whose keys are put together.
-    let made = ["term-", "fault-", "plate-", "urgency-what-", "quote-approved", "quote-declined"];
+    let made = [
+        "judge-",
+        "verdict-",
+        "caution-",
+        "term-",
+        "fault-",
+        "plate-",
+        "urgency-what-",
+        "quote-approved",
+        "quote-declined",
+    ];
     let unused: Vec<&&str> =
         known.difference(&quoted).filter(|key| !made.iter().any(|prefix| key.starts_with(prefix))).collect();
     assert!(unused.is_empty(), "without a place: {unused:?}");

@@ -1,16 +1,16 @@
-//! A diagnosis in plain words, one sentence for each thing that it says.
+//! A diagnosis in plain English, one sentence for each thing that a phone without signal says: word for word as `wording` says it,
+//! which holds the two against each other.
 
 mod advice;
 mod figures;
-mod plain;
-mod reading;
-mod statement;
 
 use std::fmt::Write as _;
 
-use super::answer::{Diagnosis, LookAlikes, Note, RankedFault, RankedSet};
+use super::answer::{Diagnosis, LookAlikes, Note, RankedSet};
+use super::statement::{Stated, Statement};
 use crate::equipment::ObservationKey;
 use crate::text::Key;
+
 use advice::isolation;
 use figures::{Percent, words};
 
@@ -32,7 +32,7 @@ impl Diagnosis {
         let mut things: Vec<String> =
             set.faults.iter().chain(&set.external_states).map(|key| self.with_its_figure(key)).collect();
         things.extend(set.other_in.iter().map(|subsystem| {
-            let subsystem = format!("{subsystem:?}").to_lowercase();
+            let subsystem = words(subsystem.key());
             format!("something in the {subsystem} that the catalogue does not describe")
         }));
         let sound =
@@ -135,59 +135,58 @@ impl Diagnosis {
         let known = self.readings.iter().find(|reading| reading.key == *key);
         known.map_or_else(|| words(key.step()), |reading| reading.title.clone())
     }
-}
 
-impl RankedFault {
-    pub fn sentence(&self) -> String {
-        let mut text =
-            format!("{}: {}; remedy: {}", self.title, Percent(self.probability), words(self.action.key()));
-        if !self.parts.is_empty() {
-            let parts: Vec<String> = self.parts.iter().map(|part| words(part.as_str())).collect();
-            let _ = write!(text, ", with {}", parts.join(" and "));
+    /// What is sure, then what is open, and how probable the likeliest of it are together.
+    fn sentence_of_statements(&self) -> String {
+        let statements = self.statements();
+        let with_figure = |of: &Statement<'_>| format!("{} ({})", stated(&of.what), Percent(of.probability));
+        let list = |of: &[Statement<'_>]| of.iter().map(with_figure).collect::<Vec<_>>().join("; ");
+        let (sure, open) =
+            statements.split_at(statements.partition_point(|of| of.probability >= Statement::SURE));
+        let mut text = String::new();
+        if !sure.is_empty() {
+            let _ = write!(text, "Sure: {}.", list(sure));
+        }
+        if open.is_empty() {
+            if sure.is_empty() {
+                text.push_str("Nothing stands out: no single fault is probable.");
+            }
+            return text;
+        }
+        if !sure.is_empty() {
+            text.push_str(" Open: ");
+        } else if open[0].probability >= 0.5 {
+            text.push_str("Probably: ");
+        } else {
+            text.push_str("Nothing is probable yet; to be thought of first: ");
+        }
+        text.push_str(&list(open));
+        if let Some(together) = self.together(&statements) {
+            let _ = write!(text, "; {together}");
         }
         text.push('.');
         text
     }
+
+    fn together(&self, statements: &[Statement<'_>]) -> Option<String> {
+        let set = self.named_together(statements)?;
+        let keys: Vec<&Key> = set.faults.iter().chain(&set.external_states).collect();
+        let of_faults = statements.iter().filter(|of| matches!(of.what, Stated::Faults(_))).count();
+        let which = if (keys.len(), of_faults) == (2, 2) {
+            "both together".to_owned()
+        } else {
+            let titles: Vec<String> = keys.iter().map(|key| self.title(key)).collect();
+            format!("{} together", titles.join(" and "))
+        };
+        Some(format!("{which} {}", Percent(set.probability)))
+    }
 }
 
-#[cfg(test)]
-mod tests {
-    use super::super::tests::{COMBI, choice, complaint, from_level, value};
-    use super::super::{Case, Note, diagnose};
-    use crate::vocabulary::Symptom;
-
-    #[test]
-    fn a_weak_valve_and_a_fading_pump_are_said_in_plain_words() {
-        let full = from_level(2.9);
-        let case = complaint(
-            Symptom::DoesNotClean,
-            vec![
-                value("inlet_pressure/static_pressure", 3.0),
-                value("inlet_pressure/dynamic_pressure", 2.973),
-                choice("strainer_look/inlet_strainer", "clear"),
-                choice("strainer_look/valve_strainer", "clear"),
-                value("fill_time/fill_time", 31.97),
-                value("start_up_catch/caught", 1.061),
-                choice("wash_flow_hold/strength", "strong").under(full),
-                value("wash_flow_hold/hold_time", 2.0).under(full),
-            ],
-        );
-        let diagnosis = diagnose(&COMBI, &case);
-        let said = diagnosis.sentence();
-        assert!(said.starts_with("Sure: ") && said.contains("Fill valve weak"), "{said}");
-        let fill = diagnosis.readings.iter().find(|reading| reading.key.as_str() == "fill_time/fill_time");
-        let said = fill.unwrap().sentence();
-        assert!(said.starts_with("Time to full: 32.0 s was read, "), "{said}");
-        assert!(diagnosis.sentence_of_advice().contains("Due in any case"));
-        for test in &diagnosis.next.tests {
-            assert!(!test.to_do.cautions.is_empty(), "{} is advised without a caution", test.procedure);
-        }
-    }
-
-    #[test]
-    fn where_nothing_is_known_it_says_so_first() {
-        let said = diagnose(&COMBI, &Case::default());
-        assert!(said.notes.contains(&Note::NothingKnown));
-        assert!(said.sentence().starts_with("Neither complaint"), "{}", said.sentence());
+fn stated(what: &Stated<'_>) -> String {
+    match what {
+        Stated::Faults(faults) => faults.iter().map(|of| of.title.as_str()).collect::<Vec<_>>().join(" or "),
+        Stated::MachineSound => "the machine itself is sound".to_owned(),
+        Stated::NothingWrong => "nothing is wrong".to_owned(),
+        Stated::NotDescribed => "something that the catalogue does not describe".to_owned(),
     }
 }

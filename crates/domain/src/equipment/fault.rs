@@ -145,6 +145,23 @@ impl Subsystem {
         Self::Chemical,
         Self::Use,
     ];
+
+    /// As it is written in data.
+    pub const fn key(self) -> &'static str {
+        match self {
+            Self::WaterSupply => "water_supply",
+            Self::Fill => "fill",
+            Self::Sump => "sump",
+            Self::Wash => "wash",
+            Self::Door => "door",
+            Self::Drain => "drain",
+            Self::Heat => "heat",
+            Self::PowerSupply => "power_supply",
+            Self::Control => "control",
+            Self::Chemical => "chemical",
+            Self::Use => "use",
+        }
+    }
 }
 
 /// What faults can change in the circuit of which every machine is made.

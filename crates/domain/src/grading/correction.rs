@@ -4,7 +4,7 @@ use super::evidence_index::Found;
 use super::prerequisite::own_condition;
 use super::uncertainty::{Assessed, assess, assess_as, assess_elsewhere};
 use super::verdict::Grader;
-use super::{GradingError, Reason};
+use super::{GradingError, PressureDuring, Reason};
 use crate::equipment::{FillCircuit, WashStage};
 use crate::evidence::{Calibration, TestRun};
 use crate::physics::PhysicsError;
@@ -28,13 +28,6 @@ pub(super) struct AtReference {
     pub standard_uncertainty: f64,
     /// The dynamic pressure from which it was corrected.
     pub dynamic_pressure: Option<PressureDuring>,
-}
-
-#[derive(Debug, Clone, Copy)]
-pub(super) struct PressureDuring {
-    pub bar: f64,
-    /// Read at another machine of the kitchen.
-    pub elsewhere: bool,
 }
 
 /// A condition of a run.

@@ -2,9 +2,8 @@
 
 use std::fmt::Write as _;
 
-use super::correction::PressureDuring;
 use super::verdict::{Grading, Verdict};
-use super::{Conformity, Reason};
+use super::{Conformity, PressureDuring, Reason};
 use crate::equipment::{Bounds, Model, SeriesStatistic};
 use crate::evidence::Censored;
 use crate::procedure::{Choice, Step};

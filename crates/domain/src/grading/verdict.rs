@@ -11,7 +11,7 @@ use super::series::reduce_step;
 use super::uncertainty::{Assessed, assess};
 use super::{
     AppliedLimit, Assessment, Conformity, GradingError, GradingInput, HealthyReference, HealthyReferences,
-    Reason, condition, conformity, conformity_of_bound, probability_of_conformity, sentence,
+    Reason, Said, condition, conformity, conformity_of_bound, probability_of_conformity, sentence,
 };
 use crate::equipment::{Bounds, Measurement, Model, SeriesStatistic};
 use crate::evidence::{Calibration, Censored, Reading, TestRun};
@@ -53,7 +53,10 @@ pub struct Verdict {
     pub condition: Condition,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub failure_mode: Option<FailureMode>,
-    /// All of it in plain words.
+    /// What words for it are made of.
+    #[serde(default)]
+    pub said: Said,
+    /// All of it in plain English, for whoever computes without the words.
     pub sentence: String,
 }
 
@@ -292,6 +295,7 @@ impl<'a> Grader<'a> {
             comparison,
             condition,
             failure_mode: None,
+            said: Said::of(self.model, step, None, during),
             sentence: String::new(),
         };
         verdict.sentence = sentence::of_number(&verdict, step, self.model, during);
@@ -341,6 +345,7 @@ impl<'a> Grader<'a> {
             comparison: None,
             condition,
             failure_mode: chosen.failure_mode.filter(|_| !is_blocked),
+            said: Said::of(self.model, step, Some(chosen), None),
             sentence,
         })
     }

@@ -129,6 +129,7 @@ mod tests {
             comparison: None,
             condition: if passed { Condition::Ok } else { Condition::Failed },
             failure_mode: None,
+            said: crate::grading::Said::default(),
             sentence: String::new(),
         }
     }

@@ -1,77 +1,69 @@
 use super::Danger;
+use crate::word_list;
 
-/// A caution, and the rule that it follows.
-type Caution = (&'static str, Option<&'static str>);
+word_list! {
+    /// Something that a caller, and whoever goes there, is told before anything else.
+    pub enum Precaution {
+        LabelIt = "label_it",
+        LeaveTheGas = "leave_the_gas",
+        LicensedForGas = "licensed_for_gas",
+        KeepOffTheWet = "keep_off_the_wet",
+        LeaveItTripped = "leave_it_tripped",
+        KeepOffAndSwitchOffElsewhere = "keep_off_and_switch_off_elsewhere",
+        LeaveItUnguarded = "leave_it_unguarded",
+        KeepOffTheCaustic = "keep_off_the_caustic",
+        NeverMix = "never_mix",
+        RinseBeforeCooking = "rinse_before_cooking",
+        IsolateAndVerify = "isolate_and_verify",
+        QualifiedForLive = "qualified_for_live",
+    }
+}
 
-const ISOLATE: Caution =
-    ("Isolate, lock, tag, release stored energy and verify before work.", Some("29 CFR 1910.147"));
-const QUALIFIED: Caution = (
-    "Live parts are de-energised unless infeasible; qualified persons only.",
-    Some("29 CFR 1910.333(a)(1); EN 50110-1"),
-);
+impl Precaution {
+    /// The rule that it follows, where there is one.
+    pub const fn rule(self) -> Option<&'static str> {
+        match self {
+            Self::LeaveItUnguarded => Some("ISO 14119"),
+            Self::KeepOffTheCaustic | Self::NeverMix => Some("29 CFR 1910.1200"),
+            Self::IsolateAndVerify => Some("29 CFR 1910.147"),
+            Self::QualifiedForLive => Some("29 CFR 1910.333(a)(1); EN 50110-1"),
+            Self::LabelIt
+            | Self::LeaveTheGas
+            | Self::LicensedForGas
+            | Self::KeepOffTheWet
+            | Self::LeaveItTripped
+            | Self::KeepOffAndSwitchOffElsewhere
+            | Self::RinseBeforeCooking => None,
+        }
+    }
+}
 
-/// What to tell a caller, and whoever goes there, about these dangers. Advice only: local codes and
-/// licensed practice prevail. Each comes with the rule that it follows, where there is one.
-pub fn cautions(dangers: &[Danger], stop_use: bool) -> Vec<Caution> {
-    let mut cautions: Vec<Caution> = Vec::new();
+/// What to tell a caller, and whoever goes there, about these dangers: for each first what is for whoever stands beside the
+/// machine. Advice only: local codes and licensed practice prevail.
+pub fn precautions(dangers: &[Danger], stop_use: bool) -> Vec<Precaution> {
+    use Precaution::{IsolateAndVerify, QualifiedForLive};
+    let mut precautions: Vec<Precaution> = Vec::new();
     if stop_use {
-        cautions.push(("Nobody uses the machine until somebody qualified has released it: label it.", None));
+        precautions.push(Precaution::LabelIt);
     }
     for danger in dangers {
-        let of_danger: &[Caution] = match danger {
-            Danger::Gas => &[
-                ("Smell of gas: nobody switches anything; leave, ventilate, call the emergency line.", None),
-                ("Gas is worked on by licensed persons only.", None),
-            ],
-            Danger::Electric => &[
-                (
-                    "Nobody touches the machine or wet floor near it; isolate it at the isolator, if that is dry.",
-                    None,
-                ),
-                ISOLATE,
-                QUALIFIED,
-            ],
-            Danger::Tripping => &[
-                (
-                    "Nobody switches a protection on again that has tripped: isolate the machine and leave it off.",
-                    None,
-                ),
-                ISOLATE,
-                QUALIFIED,
-            ],
-            Danger::Tingle => &[
-                (
-                    "Nobody touches the machine, nor what is joined to it; switch it off at the isolator or the board, \
-                     not at the machine.",
-                    None,
-                ),
-                ISOLATE,
-                QUALIFIED,
-            ],
-            Danger::DefeatedInterlock => &[
-                (
-                    "Nobody runs the machine: it may wash with the door open. Isolate it; leave a magnet or bridge to \
-                     whoever comes, who records its removal.",
-                    Some("ISO 14119"),
-                ),
-                ISOLATE,
-            ],
-            Danger::Caustic => &[
-                (
-                    "Caustic water burns skin and eyes: keep people away, do not wipe it up without goggles and gloves.",
-                    Some("29 CFR 1910.1200"),
-                ),
-                ("Never mix cleaning chemical with acid or chlorine.", Some("29 CFR 1910.1200")),
-                ("Rinse and check the pH before the machine goes back to cooking.", None),
-            ],
+        let of_danger: &[Precaution] = match danger {
+            Danger::Gas => &[Precaution::LeaveTheGas, Precaution::LicensedForGas],
+            Danger::Electric => &[Precaution::KeepOffTheWet, IsolateAndVerify, QualifiedForLive],
+            Danger::Tripping => &[Precaution::LeaveItTripped, IsolateAndVerify, QualifiedForLive],
+            Danger::Tingle => &[Precaution::KeepOffAndSwitchOffElsewhere, IsolateAndVerify, QualifiedForLive],
+            Danger::DefeatedInterlock => &[Precaution::LeaveItUnguarded, IsolateAndVerify],
+            Danger::Caustic => {
+                &[Precaution::KeepOffTheCaustic, Precaution::NeverMix, Precaution::RinseBeforeCooking]
+            }
         };
-        for caution in of_danger {
-            if !cautions.contains(caution) {
-                cautions.push(*caution);
+        for precaution in of_danger {
+            if !precautions.contains(precaution) {
+                precautions.push(*precaution);
             }
         }
     }
-    cautions
+    precautions
 }
 
 #[cfg(test)]
@@ -79,12 +71,12 @@ mod tests {
     use super::*;
 
     #[test]
-    fn each_danger_has_its_own_cautions() {
-        assert!(cautions(&[], false).is_empty());
+    fn each_danger_has_its_own_precautions() {
+        assert!(precautions(&[], false).is_empty());
         for &danger in Danger::ALL {
-            let one = cautions(&[danger], false);
+            let one = precautions(&[danger], false);
             assert!(!one.is_empty(), "{danger}");
-            assert_eq!(cautions(&[danger], true).len(), one.len() + 1);
+            assert_eq!(precautions(&[danger], true).len(), one.len() + 1);
         }
     }
 }

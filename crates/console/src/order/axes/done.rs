@@ -66,8 +66,8 @@ impl Maker<'_> {
         let mut cautions: Vec<String> = Vec::new();
         for caution in mends.flat_map(|mend| &mend.cautions) {
             let text = match &caution.regulation {
-                Some(rule) => format!("{} ({rule})", caution.text),
-                None => caution.text.to_string(),
+                Some(rule) => format!("{} ({rule})", wording::text(caution.text.as_str())),
+                None => wording::text(caution.text.as_str()).into_owned(),
             };
             if !cautions.contains(&text) {
                 cautions.push(text);

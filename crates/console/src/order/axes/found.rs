@@ -64,7 +64,7 @@ impl Maker<'_> {
 
     fn proposed(&self, fault: &RankedFault) -> Move {
         let variables = [
-            ("fault", fault.title.to_string().into()),
+            ("fault", wording::text(fault.title.as_str()).into_owned().into()),
             ("position", wording::term("position", fault.position.key()).into_owned().into()),
             ("probability", percent(fault.probability).into()),
         ];

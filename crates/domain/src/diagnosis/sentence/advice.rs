@@ -7,7 +7,6 @@ use crate::danger::Danger;
 use crate::diagnosis::answer::Diagnosis;
 use crate::diagnosis::hazard::Hazard;
 use crate::diagnosis::next_test::{Advice, DoAndReadAgain, Mend, TestAdvice, TestToDo};
-use crate::diagnosis::parts::PartAdvice;
 use crate::procedure::Precondition;
 
 impl Diagnosis {
@@ -20,7 +19,7 @@ impl Diagnosis {
         }
         match &self.next.advice {
             Advice::Test(test) => text.push_str(&self.sentence_of_test(test)),
-            Advice::DoAndReadAgain(again) => text.push_str(&again.sentence()),
+            Advice::DoAndReadAgain(again) => text.push_str(&of_again(again)),
             Advice::MendAndProve => text.push_str(&self.sentence_of_mending()),
             Advice::Isolate => {
                 text.push_str("Nothing that can be done dead is worth its minutes");
@@ -46,7 +45,7 @@ impl Diagnosis {
             |advice: &&TestAdvice| advice.is_worth_it() && advice.order.first() == Some(&test.procedure);
         let aim = self.next.tests.iter().find(leads_to);
         let dead = if self.next.hazards.is_empty() { "Next: " } else { "Next, dead: " };
-        let mut text = format!("{dead}{}, {} min", test.called(), Minutes(test.minutes));
+        let mut text = format!("{dead}{}, {} min", called(test), Minutes(test.minutes));
         match aim {
             Some(aim) if aim.order.len() > 1 => {
                 let _ = write!(
@@ -54,11 +53,11 @@ impl Diagnosis {
                     ", which {} needs; together {} min, {}",
                     aim.to_do.title,
                     Minutes(aim.minutes),
-                    aim.saves()
+                    saves(aim)
                 );
             }
             Some(aim) => {
-                let _ = write!(text, ", {}", aim.saves());
+                let _ = write!(text, ", {}", saves(aim));
             }
             None if self.next.hazards.is_empty() => {}
             None => text.push_str(", to find where the danger comes from"),
@@ -100,17 +99,6 @@ impl Diagnosis {
         format!("{} ({}), to be {}", titles.join(" or "), Percent(mend.probability), words(mend.action.key()))
     }
 
-    /// What is decided, in words.
-    pub fn sentence_of_mend(&self, mend: &Mend) -> String {
-        let mut text = self.mended(mend);
-        if !mend.parts.is_empty() {
-            let parts: Vec<String> = mend.parts.iter().map(|part| words(part.as_str())).collect();
-            let _ = write!(text, ", with {}", parts.join(" and "));
-        }
-        text.push('.');
-        text
-    }
-
     /// A danger, and what tells of it.
     pub fn sentence_of_hazard(&self, hazard: &Hazard) -> String {
         let by: Vec<String> = hazard.shown_by.iter().map(|key| self.reading_called(key)).collect();
@@ -130,91 +118,72 @@ pub(super) fn isolation(hazards: &[Hazard]) -> &'static str {
     }
 }
 
-impl TestToDo {
-    /// Its title, or the steps that are left of it.
-    fn called(&self) -> String {
-        if self.only.is_empty() {
-            return self.title.to_string();
-        }
-        let steps: Vec<&str> = self.only.iter().map(|step| step.title.as_str()).collect();
-        format!("{} ({})", steps.join(", "), self.title)
+/// Its title, or the steps that are left of it.
+fn called(test: &TestToDo) -> String {
+    if test.only.is_empty() {
+        return test.title.to_string();
     }
+    let steps: Vec<&str> = test.only.iter().map(|step| step.title.as_str()).collect();
+    format!("{} ({})", steps.join(", "), test.title)
+}
 
+impl TestToDo {
     pub fn sentence(&self) -> String {
-        let mut text = format!("{}: {} min", self.called(), Minutes(self.minutes));
-        if !self.skills.is_empty() {
-            let skills: Vec<String> = self.skills.iter().map(|skill| words(skill.as_str())).collect();
-            let _ = write!(text, "; only who holds: {}", skills.join(", "));
-        }
-        if self.defeats_interlock {
-            text.push_str("; opens an interlock: a second person, a time limit, the removal recorded");
-        }
-        text.push('.');
-        text
+        of_test(self)
     }
 
     /// What must hold before it, in words.
     pub fn preconditions_in_words(&self) -> Vec<String> {
-        let in_words = |precondition: &Precondition| match precondition {
-            Precondition::Read { procedure, step, .. } => {
-                format!("{} is read ({})", words(step.as_str()), words(procedure.as_str()))
-            }
-            Precondition::Passed { procedure, step: None, .. } => {
-                format!("{} passed", words(procedure.as_str()))
-            }
-            Precondition::Passed { procedure, step: Some(step), .. } => {
-                format!("{} passed ({})", words(step.as_str()), words(procedure.as_str()))
-            }
-            Precondition::Confirmed { statement, .. } => statement.to_string(),
-        };
-        self.preconditions.iter().map(in_words).collect()
+        preconditions(self)
     }
 }
 
-impl DoAndReadAgain {
-    pub fn sentence(&self) -> String {
-        let outcomes: Vec<String> =
-            self.outcomes.iter().map(|of| format!("If {}: {}", of.read, of.says)).collect();
-        format!(
-            "Next: {}, then {} again; {} min. {}",
-            self.first,
-            self.read.called(),
-            Minutes(self.read.minutes),
-            outcomes.join(" ")
-        )
+fn of_test(test: &TestToDo) -> String {
+    let mut text = format!("{}: {} min", called(test), Minutes(test.minutes));
+    if !test.skills.is_empty() {
+        let skills: Vec<String> = test.skills.iter().map(|skill| words(skill.as_str())).collect();
+        let _ = write!(text, "; only who holds: {}", skills.join(", "));
     }
+    if test.defeats_interlock {
+        text.push_str("; opens an interlock: a second person, a time limit, the removal recorded");
+    }
+    text.push('.');
+    text
 }
 
-impl TestAdvice {
-    pub fn sentence(&self) -> String {
-        let mut text = format!("{}: {} min", self.to_do.called(), Minutes(self.minutes));
-        if self.order.len() > 1 {
-            let before: Vec<String> =
-                self.order[..self.order.len() - 1].iter().map(|test| words(test.as_str())).collect();
-            let _ = write!(text, " with what must come before it ({})", before.join(", "));
+fn preconditions(test: &TestToDo) -> Vec<String> {
+    let in_words = |precondition: &Precondition| match precondition {
+        Precondition::Read { procedure, step, .. } => {
+            format!("{} is read ({})", words(step.as_str()), words(procedure.as_str()))
         }
-        let worth = if self.is_worth_it() { "worth it" } else { "not worth it" };
-        let _ = write!(text, ", {}; {worth}.", self.saves());
-        text
-    }
-
-    /// Doubt stands apart: nobody gets its minutes back.
-    fn saves(&self) -> String {
-        format!(
-            "expected to save {} min of second journeys and needless repairs, and doubt worth {} min",
-            Minutes(self.saves_minutes),
-            Minutes(self.less_doubt_minutes)
-        )
-    }
+        Precondition::Passed { procedure, step: None, .. } => {
+            format!("{} passed", words(procedure.as_str()))
+        }
+        Precondition::Passed { procedure, step: Some(step), .. } => {
+            format!("{} passed ({})", words(step.as_str()), words(procedure.as_str()))
+        }
+        Precondition::Confirmed { statement, .. } => statement.to_string(),
+    };
+    test.preconditions.iter().map(in_words).collect()
 }
 
-impl PartAdvice {
-    pub fn sentence(&self) -> String {
-        format!(
-            "{}: needed with {}; with it and those above, the next visit can end the job with {}.",
-            words(self.part.as_str()),
-            Percent(self.needed),
-            Percent(self.ends_job)
-        )
-    }
+fn of_again(again: &DoAndReadAgain) -> String {
+    let outcomes: Vec<String> =
+        again.outcomes.iter().map(|of| format!("If {}: {}", of.read, of.says)).collect();
+    format!(
+        "Next: {}, then {} again; {} min. {}",
+        again.first,
+        called(&again.read),
+        Minutes(again.read.minutes),
+        outcomes.join(" ")
+    )
+}
+
+/// Doubt stands apart: nobody gets its minutes back.
+fn saves(advice: &TestAdvice) -> String {
+    format!(
+        "expected to save {} min of second journeys and needless repairs, and doubt worth {} min",
+        Minutes(advice.saves_minutes),
+        Minutes(advice.less_doubt_minutes)
+    )
 }
