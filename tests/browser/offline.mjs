@@ -3,7 +3,7 @@
 import { base, check, finish, open, signInAs, visitor } from "./browser.mjs";
 import { byMouse } from "./hands.mjs";
 import { line } from "./line.mjs";
-import { carryOut, moveFrom, send, takeCall } from "./office.mjs";
+import { moveFrom, send, takeCall } from "./office.mjs";
 
 const ONE_PHONE = { viewport: { width: 390, height: 844 } };
 
@@ -56,7 +56,11 @@ try {
     if (visit !== undefined) break;
   }
   if (visit === undefined) throw new Error(`order ${number} is not in his day`);
-  for (const step of ["set_out", "arrive"]) await carryOut(byMouse(phone), moveFrom(phone, `${step}-`));
+  for (const step of ["set_out", "arrive"]) {
+    const button = moveFrom(phone, `${step}-`).locator("button");
+    await Promise.all([phone.waitForEvent("load"), button.click()]);
+    check((await phone.locator(".refusal").count()) === 0, `${step} is not refused`);
+  }
   const began = Date.now();
   await exchanged(phone, "/day");
   console.log(`  the day is kept in ${Date.now() - began} ms`);

@@ -47,7 +47,6 @@ export const keepDay = (of) => within("day", "readwrite", (store) => asked(store
 export const forgetDay = () => within("day", "readwrite", (store) => asked(store.clear()));
 
 export const entries = () => within("outbox", "readonly", (store) => asked(store.getAll()));
-export const entry = (id) => within("outbox", "readonly", (store) => asked(store.get(id)));
 export const putEntry = (of) => within("outbox", "readwrite", (store) => asked(store.put(of)));
 export const dropEntry = (id) => within("outbox", "readwrite", (store) => asked(store.delete(id)));
 

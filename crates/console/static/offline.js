@@ -4,6 +4,7 @@ import { workerAddress } from "./judging.js";
 import { send, waiting } from "./outbox.js";
 
 const PAGES = "pages";
+const ENGINE = "engine";
 const TAKEN = "/day/taken";
 /** The day is asked for on its own page, and else when it was not for so long. */
 const FRESH_MS = 60_000;
@@ -16,7 +17,8 @@ const signedOut = (answer) => answer.type === "opaqueredirect" || answer.status 
 /** Keeps the day anew if it changed. Says whether the service was reached. */
 async function keep(isDue) {
   const known = await day();
-  if (known !== undefined && !isDue && Date.now() - known.asked < FRESH_MS) return true;
+  const isSomebodyElses = known?.name !== document.querySelector(".who bdi")?.textContent;
+  if (known !== undefined && !isDue && !isSomebodyElses && Date.now() - known.asked < FRESH_MS) return true;
   let answer;
   try {
     const headers = known === undefined ? {} : { "if-none-match": known.tag };
@@ -29,6 +31,7 @@ async function keep(isDue) {
     return true;
   }
   if (answer.status === 304) {
+    await keepEngine(known.engine);
     await keepDay({ ...known, asked: Date.now() });
     return true;
   }
@@ -37,24 +40,39 @@ async function keep(isDue) {
   const tag = answer.headers.get("etag") ?? "";
   // The pages first: what is said to be kept is there. Somebody else's day is not added to.
   if (known !== undefined && known.person !== of.person) await caches.delete(PAGES);
-  await keepPages(pages, Object.keys(of.visits));
+  if (!(await keepPages(pages, Object.keys(of.visits)))) return false;
+  await keepEngine(of.engine);
   await keepDay({ ...of, tag, asked: Date.now() });
   await navigator.storage?.persist?.();
   return true;
 }
 
+/** Says whether all of them came. */
 async function keepPages(pages, visits) {
   const cache = await caches.open(PAGES);
   const html = { headers: { "content-type": "text/html; charset=utf-8" } };
   for (const [at, text] of Object.entries(pages)) await cache.put(at, new Response(text, html));
   const fetched = ["/day", TAKEN, ...visits.map((visit) => `/day/${visit}`)];
-  await Promise.all(fetched.map(async (at) => {
-    const answer = await fetch(at, { redirect: "manual" });
-    if (answer.ok) await cache.put(at, answer);
+  const come = await Promise.all(fetched.map(async (at) => {
+    const answer = await fetch(at, { redirect: "manual" }).catch(() => undefined);
+    if (answer?.ok) await cache.put(at, answer);
+    return answer?.ok ?? false;
   }));
+  if (!come.every(Boolean)) return false;
   // What is over is not kept longer than its day.
   const wanted = new Set([...Object.keys(pages), ...fetched].map((at) => new URL(at, location.origin).href));
   for (const request of await cache.keys()) if (!wanted.has(request.url)) await cache.delete(request);
+  return true;
+}
+
+/** What is judged with: fetched once a release, while there is signal. */
+async function keepEngine(engine) {
+  if (engine === null) return;
+  const cache = await caches.open(ENGINE);
+  if ((await cache.match(engine)) !== undefined) return;
+  for (const old of await cache.keys()) await cache.delete(old);
+  const answer = await fetch(engine).catch(() => undefined);
+  if (answer?.ok && (await cache.match(engine)) === undefined) await cache.put(engine, answer);
 }
 
 /** A session that has ended shows nothing that was kept. What waits to be sent stays for whoever took it. */
@@ -95,12 +113,17 @@ async function show(isReached) {
 
 let retry = FIRST_RETRY_MS;
 let timer = 0;
-/** Sends and keeps; tries again later, ever more seldom, only while something waits. */
-async function exchange(isDue) {
+let underWay = Promise.resolve();
+/** Sends and keeps, one after the other; tries again later, ever more seldom, only while something waits. */
+const exchange = (isDue) => (underWay = underWay.catch(() => {}).then(() => exchangeNow(isDue)));
+
+async function exchangeNow(isDue) {
   clearTimeout(timer);
+  // Before anything goes out it is known whose session this is: nobody sends what another took.
+  const isKept = await keep(isDue || (await waiting()).length > 0);
   const sent = await send();
   const isNew = sent.results.some((result) => result.status !== "rejected");
-  const isReached = (await keep(isDue || isNew)) && sent.reached;
+  const isReached = (isNew ? await keep(true) : isKept) && sent.reached;
   await show(isReached);
   if (sent.reached) {
     retry = FIRST_RETRY_MS;
@@ -115,7 +138,9 @@ if ("serviceWorker" in navigator && "indexedDB" in globalThis && "caches" in glo
   navigator.serviceWorker.register(workerAddress("/day-worker.js"), { scope: "/day" }).catch(() => {});
   addEventListener("online", () => exchange(true));
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && exchange(false));
-  exchange(location.pathname === "/day").catch((error) => console.warn(`nothing can be kept here: ${error}`));
+  // The page that stands for another asks: the other may be had by now.
+  const isDue = location.pathname === "/day" || document.querySelector("[data-taken]") !== null;
+  exchange(isDue).catch((error) => console.warn(`nothing can be kept here: ${error}`));
 
   // Nobody signs out over readings that nobody else has.
   const out = document.querySelector('form[action="/sign-out"]');
@@ -123,11 +148,15 @@ if ("serviceWorker" in navigator && "indexedDB" in globalThis && "caches" in glo
   out?.addEventListener("submit", async (event) => {
     if (isFree) return;
     event.preventDefault();
-    if ((await waiting()).length > 0) {
-      await show((await send()).reached);
-      if ((await waiting()).length > 0) return alert(words.signOut);
+    try {
+      if ((await waiting()).length > 0) {
+        await show((await send()).reached);
+        if ((await waiting()).length > 0) return alert(words.signOut);
+      }
+      await forget();
+    } catch {
+      // A browser that keeps nothing has nothing to lose.
     }
-    await forget();
     isFree = true;
     out.requestSubmit();
   });

@@ -81,13 +81,16 @@ function refusal(of) {
   return box;
 }
 
+let hadOwn = false;
 async function show() {
   const known = await day();
   const own = (await waiting()).filter((of) => of.visit === visit);
   const isRun = what === "runs";
-  const wanted = isRun ? own.filter((of) => of.id === id) : own;
+  const ofVisit = root === null ? own : [];
+  const wanted = isRun ? own.filter((of) => of.id === id) : ofVisit;
   const place = root ?? document.querySelector('[aria-labelledby="readings"]');
   if (place === null) return;
+  hadOwn ||= wanted.length > 0;
   const parts = [];
   if (root !== null) {
     document.querySelector("h1").textContent = wanted[0]?.title ?? words.needsSignal;
@@ -112,9 +115,14 @@ async function show() {
   box.replaceChildren(...parts);
 }
 
-// A run that the service has is the service's to show.
+// What the service has is the service's to show: the page is fetched anew, once, and never under somebody's hands.
 async function reshow({ detail }) {
-  if (root !== null && detail.isReached && what === "runs" && !(await waiting()).some((of) => of.id === id)) location.reload();
+  const isStillHere = (await waiting()).some((of) => (what === "runs" ? of.id === id : of.visit === visit));
+  const isTyping = document.activeElement?.matches("input, textarea, select") ?? false;
+  const isAnew = performance.getEntriesByType("navigation")[0]?.type !== "reload";
+  // A page in the place of a form's answer is not asked for again: the form would be sent again.
+  const isShownElsewhere = hadOwn || (root !== null && what === "runs" && isAnew);
+  if (detail.isReached && !isStillHere && !isTyping && isShownElsewhere) location.reload();
   else await show();
 }
 

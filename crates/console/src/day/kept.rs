@@ -31,6 +31,7 @@ pub(super) async fn show(
     }
     let body = json!({
         "person": day.person,
+        "name": caller.principal.name,
         "engine": offline::engine_path(),
         "engine_version": ENGINE_VERSION,
         "visits": visits(&day),

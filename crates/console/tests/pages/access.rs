@@ -17,6 +17,8 @@ const PAGES: &[(&str, &[Role])] = &[
     ("/search?words=kitchen", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/numbers/repeats", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/day", &[Role::Technician, Role::Dispatcher, Role::Manager, Role::Administrator]),
+    ("/day/kept", &[Role::Technician, Role::Dispatcher, Role::Manager, Role::Administrator]),
+    ("/day/taken", &[Role::Technician, Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/catalogue", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/catalogue/models/demo_combi", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/catalogue/models/demo_combi/versions/1", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
