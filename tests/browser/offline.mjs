@@ -9,9 +9,8 @@ const ONE_PHONE = { viewport: { width: 390, height: 844 } };
 
 /** Waits until the phone has exchanged everything, on a page of the day. */
 async function exchanged(page, path) {
-  const done = page.waitForEvent("console", { predicate: (message) => message.text() === "exchanged", timeout: 60_000 });
   await page.goto(path);
-  await done;
+  await page.waitForFunction(() => globalThis.exchanged === true, undefined, { timeout: 60_000 });
 }
 
 /** Fill time behind its cautions, as it is typed; the address of what was taken. */
@@ -37,7 +36,7 @@ const cellar = await line(base);
 try {
   const [office, phone] = [await visitor(browser), await visitor(browser, { ...ONE_PHONE, baseURL: cellar.url })];
   const context = phone.context();
-  const told = () => document.addEventListener("exchanged", () => console.log("exchanged"));
+  const told = () => document.addEventListener("exchanged", ({ detail }) => (globalThis.exchanged = detail.isReached));
   await context.addInitScript(told);
   await signInAs(office, "dispatcher");
   await signInAs(phone, "technician");

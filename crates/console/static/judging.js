@@ -64,6 +64,9 @@ export async function judge(day, visit, taken) {
   return isOurs ? answer?.judged : undefined;
 }
 
+/** Makes ready while somebody reads: what is asked later is answered at once. */
+export const warm = (day, visit) => ask(day, visit, { ask: "judge", evidence: day.visits[visit]?.evidence, taken: [] });
+
 /** What is wrong with a run, and what is doubtful in it. */
 export async function checkRun(day, visit, run) {
   const answer = await ask(day, visit, { ask: "check", run: asEvidence(run) });

@@ -139,7 +139,7 @@ if ("serviceWorker" in navigator && "indexedDB" in globalThis && "caches" in glo
   addEventListener("online", () => exchange(true));
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && exchange(false));
   // The page that stands for another asks: the other may be had by now.
-  const isDue = location.pathname === "/day" || document.querySelector("[data-taken]") !== null;
+  const isDue = location.pathname === "/day" || document.querySelector("[data-taken-here]") !== null;
   exchange(isDue).catch((error) => console.warn(`nothing can be kept here: ${error}`));
 
   // Nobody signs out over readings that nobody else has.

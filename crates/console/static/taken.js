@@ -5,7 +5,7 @@ import { day, dropEntry } from "./kept.js";
 import { again, waiting } from "./outbox.js";
 
 const words = document.getElementById("words")?.dataset ?? {};
-const root = document.querySelector("[data-taken]");
+const root = document.querySelector("[data-taken-here]");
 const [, , visit, what, id] = location.pathname.split("/");
 const TONES = { failed: "bad", degraded: "doubtful", ok: "good" };
 const SAID = { failed: words.fails, degraded: words.degraded, ok: words.keeps };
