@@ -136,7 +136,7 @@ async fn page(
     let status = if attempt.refusals.is_empty() { StatusCode::OK } else { StatusCode::CONFLICT };
     let page = KitchenPage {
         shell: Shell::of(file.site.name.to_string(), caller)
-            .live(file.site.id, format!("/kitchens/{}", file.site.id)),
+            .live(&file.site.id, &format!("/kitchens/{}", file.site.id)),
         name: file.site.name.to_string(),
         place: file.site.place.to_string(),
         call_href: format!("/calls/new?site={}", file.site.id),

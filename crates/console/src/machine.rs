@@ -75,7 +75,7 @@ pub(crate) async fn show(
         lives.iter().filter(|row| row.is_drifting).map(|row| format!("{}: {}", row.what, row.sentence));
     let page = MachinePage {
         shell: Shell::of(machine.position_label.to_string(), &caller)
-            .live(machine.id, format!("/machines/{}", machine.id)),
+            .live(&machine.id, &format!("/machines/{}", machine.id)),
         label: machine.position_label.to_string(),
         model: wording::text(&file.model_title).into_owned(),
         serial: machine.serial.as_ref().map(ToString::to_string).unwrap_or_default(),

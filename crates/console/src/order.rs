@@ -147,7 +147,7 @@ async fn render(
     let page = OrderPage {
         refusals: if is_shown { Vec::new() } else { attempt.refusals.clone() },
         shell: Shell::of(wording::say_with("order-title", &[("number", number.to_string().into())]), caller)
-            .live(file.order.id, format!("/orders/{number}")),
+            .live(&file.order.id, &format!("/orders/{number}")),
         number,
         kitchen: file.site.name.to_string(),
         kitchen_href: format!("/kitchens/{}", file.site.id),

@@ -51,7 +51,7 @@ impl Shell {
 
     /// Of a page that shows changes of this thing (`all`: of everything) as they happen.
     #[must_use]
-    pub fn live(self, concerns: impl ToString, at: impl ToString) -> Self {
+    pub fn live(self, concerns: &impl ToString, at: &impl ToString) -> Self {
         Self { live: Some((concerns.to_string(), at.to_string())), ..self }
     }
 

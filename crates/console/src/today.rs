@@ -66,7 +66,7 @@ pub(crate) async fn show(
         .map(|(id, name)| (id.to_string(), name.clone(), branch == Some(*id)))
         .collect();
     let page = TodayPage {
-        shell: Shell::of(wording::say("today-title"), &caller).live("all", &uri),
+        shell: Shell::of(wording::say("today-title"), &caller).live(&"all", &uri),
         counts: counts(&answer),
         cut: (answer.of_all > SHOWN).then(|| {
             wording::say_with("today-cut", &[("shown", SHOWN.into()), ("all", answer.of_all.into())])

@@ -137,8 +137,7 @@ pub async fn open_orders(database: &Database, filter: &Filter) -> Result<(Vec<Op
                (SELECT min(n.ring_back_at) FROM note n WHERE n.work_order_id = o.id
                    AND NOT EXISTS (SELECT FROM note later WHERE later.settles = n.id)) AS ring_back_at
            FROM wanted JOIN work_order o USING (id)
-           JOIN site ON site.id = o.site_id
-           LEFT JOIN branch ON branch.id = site.branch_id
+           JOIN site ON site.id = o.site_id LEFT JOIN branch ON branch.id = site.branch_id
            LEFT JOIN appliance a ON a.id = o.appliance_id
            LEFT JOIN LATERAL (SELECT id, planned_at, set_out_at, arrived_at FROM visit
                WHERE work_order_id = o.id AND left_at IS NULL AND missed_at IS NULL AND called_off_at IS NULL

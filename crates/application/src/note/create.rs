@@ -19,7 +19,7 @@ impl UseCase for CreateNote {
     async fn carry_out(self, unit: &mut UnitOfWork, caller: &Caller) -> Result<Self::Outcome, Refusal> {
         let new = self.0;
         let held = hold(unit, caller, new.work_order).await?;
-        if !note::get(unit, new.id).await?.is_some_and(|known| known.work_order == new.work_order) {
+        if note::get(unit, new.id).await?.is_none_or(|known| known.work_order != new.work_order) {
             if new.ring_back_at.is_some() {
                 held.require_open()?;
             }
