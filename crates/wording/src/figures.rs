@@ -14,8 +14,11 @@ pub(crate) fn percent(probability: f64) -> String {
     }
 }
 
+/// Below this it is nothing: the last digits of two numbers that should be alike.
+const NO_MINUTES: f64 = 1e-6;
+
 pub(crate) fn minutes(minutes: f64) -> String {
-    if minutes > 0.0 && minutes < 1.0 { say("judge-less-than-one-minute") } else { format!("{minutes:.0}") }
+    if minutes > NO_MINUTES && minutes < 1.0 { say("judge-less-than-one-minute") } else { format!("{minutes:.0}") }
 }
 
 /// With three significant digits at least, and no more than its size makes sense of.

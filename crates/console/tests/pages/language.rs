@@ -58,7 +58,10 @@ async fn a_language_is_chosen_from_an_own_page_and_is_one_of_those_that_are_spok
 #[sqlx::test(migrations = "../../migrations")]
 async fn no_page_in_german_says_a_word_of_english(pool: PgPool) {
     let house = House::over(pool).await;
-    let tripping = |call: &mut store::call::NewCall| call.dangers = vec![Danger::Tripping];
+    let tripping = |call: &mut store::call::NewCall| {
+        call.stop_use = true;
+        call.dangers = vec![Danger::Tripping];
+    };
     let number = house.call("Es bleibt schmutzig.", Urgency::Danger, tripping).await;
     let paths = [
         "/today".to_owned(),

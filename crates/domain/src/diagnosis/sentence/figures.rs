@@ -21,11 +21,14 @@ impl std::fmt::Display for Percent {
     }
 }
 
+/// Below this it is nothing: the last digits of two numbers that should be alike.
+const NO_MINUTES: f64 = 1e-6;
+
 pub(super) struct Minutes(pub f64);
 
 impl std::fmt::Display for Minutes {
     fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        if self.0 > 0.0 && self.0 < 1.0 {
+        if self.0 > NO_MINUTES && self.0 < 1.0 {
             formatter.write_str("less than 1")
         } else {
             write!(formatter, "{:.0}", self.0)
