@@ -18,7 +18,11 @@ pub(crate) fn percent(probability: f64) -> String {
 const NO_MINUTES: f64 = 1e-6;
 
 pub(crate) fn minutes(minutes: f64) -> String {
-    if minutes > NO_MINUTES && minutes < 1.0 { say("judge-less-than-one-minute") } else { format!("{minutes:.0}") }
+    if minutes > NO_MINUTES && minutes < 1.0 {
+        say("judge-less-than-one-minute")
+    } else {
+        format!("{minutes:.0}")
+    }
 }
 
 /// With three significant digits at least, and no more than its size makes sense of.
