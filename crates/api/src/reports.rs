@@ -1,7 +1,8 @@
 //! What the manager asks on a Monday, and what a kitchen's or a machine's past says.
 
-mod csv_answer;
+mod answer_in;
 mod history;
+mod part_life;
 mod parts_usage;
 mod recurring_faults;
 mod repeats;
@@ -18,4 +19,5 @@ pub fn routes() -> OpenApiRouter<ApiState> {
         .routes(routes!(repeats::get_repeats))
         .routes(routes!(history::get_appliance_history))
         .routes(routes!(parts_usage::get_parts_usage))
+        .routes(routes!(part_life::get_part_life))
 }

@@ -24,6 +24,7 @@ pub mod mend;
 pub mod news;
 pub mod note;
 pub mod part;
+pub mod part_life;
 pub mod part_line;
 pub mod parts_usage;
 pub mod person;

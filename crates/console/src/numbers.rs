@@ -1,5 +1,6 @@
 //! Numbers that people act on, a page a question.
 
+mod part_life;
 mod parts_used;
 mod repeats;
 
@@ -14,4 +15,5 @@ pub(crate) fn routes() -> Router<ConsoleState> {
         .route("/numbers", get(async || Redirect::to("/numbers/repeats")))
         .route("/numbers/repeats", get(repeats::show))
         .route("/numbers/parts", get(parts_used::show))
+        .route("/numbers/part-life", get(part_life::show))
 }

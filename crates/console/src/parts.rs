@@ -1,6 +1,7 @@
 //! Parts that pages are made of.
 
 pub(crate) mod against;
+pub(crate) mod chart;
 pub(crate) mod life;
 pub(crate) mod moves;
 pub(crate) mod scale;

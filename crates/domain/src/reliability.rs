@@ -1,11 +1,14 @@
 //! How long parts live: from when a part was fitted, or came under our eyes, to its confirmed failure
 //! or to when it was last known to work.
 
+pub mod age_replacement;
 pub mod kaplan_meier;
 pub mod lives;
 pub mod log_rank;
 pub mod mean_time;
+mod risk_sets;
 pub(crate) mod shape_likelihood;
+pub mod study;
 pub mod weibull;
 
 use serde::{Deserialize, Serialize};
@@ -44,11 +47,6 @@ impl Life {
             None => Ok(()),
         }
     }
-
-    /// Whether it was watched at an age: from after its entry to its exit.
-    fn at_risk(&self, age: f64) -> bool {
-        self.entry < age && age <= self.exit
-    }
 }
 
 fn check_confidence(confidence: f64) -> Result<(), ReliabilityError> {
@@ -56,20 +54,4 @@ fn check_confidence(confidence: f64) -> Result<(), ReliabilityError> {
         return Ok(());
     }
     Err(ReliabilityError::Parameter { name: "confidence", allowed: "from 0.5 to 0.9999", actual: confidence })
-}
-
-/// The ages at which something failed, rising, each once.
-fn failure_ages(lives: &[Life]) -> Vec<f64> {
-    let mut ages: Vec<f64> = lives.iter().filter(|life| life.failed).map(|life| life.exit).collect();
-    ages.sort_unstable_by(f64::total_cmp);
-    ages.dedup();
-    ages
-}
-
-/// Parts at risk at an age and those of them that failed at it. The age comes from [`failure_ages`].
-fn at_age(lives: &[Life], age: f64) -> (u32, u32) {
-    let under = lives.iter().filter(|life| life.at_risk(age));
-    under.fold((0, 0), |(at_risk, failed), life| {
-        (at_risk + 1, failed + u32::from(life.failed && life.exit.total_cmp(&age).is_eq()))
-    })
 }

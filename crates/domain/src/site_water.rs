@@ -6,9 +6,11 @@
 
 mod comparison;
 mod course;
+mod hardness_band;
 
 pub use comparison::{Standing, WaterFinding, compare};
 pub use course::{TakenSample, TreatmentChange, Trend, treatment_changes, trend};
+pub use hardness_band::HardnessBand;
 
 use serde::{Deserialize, Serialize};
 

@@ -36,6 +36,7 @@ pub mod order_standing;
 pub mod outcome_snapshot;
 pub mod page;
 pub mod part;
+pub mod part_life;
 pub mod part_line;
 pub mod parts_usage;
 pub mod person;

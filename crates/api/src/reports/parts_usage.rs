@@ -10,7 +10,7 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
-use super::csv_answer::{Format, Table};
+use super::answer_in::{Format, Table};
 use crate::extract::Query;
 use crate::guard::Authenticated;
 use crate::problem::Problem;
@@ -157,7 +157,7 @@ pub async fn get_parts_usage(
     headers: HeaderMap,
     Query(query): Query<PartsUsageQuery>,
 ) -> Result<Response, Problem> {
-    let format = Format::wanted(&headers)?;
+    let format = Format::wanted(&headers, &Format::TABLES)?;
     if let (Some(from), Some(to)) = (query.from, query.to)
         && from > to
     {
@@ -200,7 +200,7 @@ pub async fn get_parts_usage(
             not_fitted: left_out.not_fitted,
         },
     };
-    format.answer(&view, || table(&view))
+    format.answer_table(&view, table)
 }
 
 /// A report that was cut short would look whole.

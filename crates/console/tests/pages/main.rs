@@ -7,6 +7,7 @@ mod catalogue;
 mod day;
 mod house;
 mod language;
+mod numbers;
 mod office;
 mod operations;
 mod order;

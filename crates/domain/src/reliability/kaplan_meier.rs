@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Life, ReliabilityError, at_age, check_confidence, failure_ages};
+use super::risk_sets::RiskSets;
+use super::{Life, ReliabilityError, check_confidence};
 use crate::probability::normal_quantile;
 
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -57,8 +58,9 @@ pub fn kaplan_meier(lives: &[Life], confidence: f64) -> Result<SurvivalCurve, Re
     let z = -normal_quantile(0.5 * (1.0 - confidence));
     let (mut survival, mut variance) = (1.0_f64, 0.0);
     let mut steps = Vec::new();
-    for age in failure_ages(lives) {
-        let (at_risk, failed) = at_age(lives, age);
+    let sets = RiskSets::of(lives);
+    for age in sets.failure_ages() {
+        let (at_risk, failed) = sets.at(age);
         let (n, d) = (f64::from(at_risk), f64::from(failed));
         survival *= 1.0 - d / n;
         if at_risk > failed {
@@ -101,6 +103,16 @@ impl SurvivalCurve {
     pub fn quantile(&self, p: f64) -> Option<f64> {
         // A product of exact fractions may end a rounding above the share that it stands for.
         self.steps.iter().find(|step| step.survival <= 1.0 - p + 1e-12).map(|step| step.age)
+    }
+
+    /// Limits of [`Self::quantile`]: the ages at which the limits of the curve reach the share; none where they do
+    /// not. Source: Brookmeyer and Crowley, 1982, with the limits on the log(−log) scale.
+    pub fn quantile_limits(&self, p: f64) -> (Option<f64>, Option<f64>) {
+        let reached = |limit: fn(&SurvivalStep) -> Option<f64>| {
+            let share = 1.0 - p + 1e-12;
+            self.steps.iter().find(|step| limit(step).is_some_and(|at| at <= share)).map(|step| step.age)
+        };
+        (reached(|step| step.lower), reached(|step| step.upper))
     }
 }
 

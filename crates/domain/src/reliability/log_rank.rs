@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Life, ReliabilityError, at_age, failure_ages};
+use super::risk_sets::RiskSets;
+use super::{Life, ReliabilityError};
 use crate::probability::gamma_tails;
 
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -24,11 +25,12 @@ pub struct LogRank {
 pub fn log_rank(first: &[Life], second: &[Life]) -> Result<LogRank, ReliabilityError> {
     Life::check(first)?;
     Life::check(second)?;
-    let both = [first, second].concat();
+    let both = RiskSets::of(&[first, second].concat());
+    let first = RiskSets::of(first);
     let (mut observed, mut expected, mut variance, mut failures) = (0, 0.0, 0.0, 0);
-    for age in failure_ages(&both) {
-        let (n, d) = at_age(&both, age);
-        let (n_first, d_first) = at_age(first, age);
+    for age in both.failure_ages() {
+        let (n, d) = both.at(age);
+        let (n_first, d_first) = first.at(age);
         observed += d_first;
         failures += d;
         let (n, d, n_first) = (f64::from(n), f64::from(d), f64::from(n_first));

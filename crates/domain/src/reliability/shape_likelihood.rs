@@ -7,13 +7,25 @@ use crate::probability::{chi_squared_quantile, gamma_tails, increasing_root};
 /// Shapes beyond these are no estimate but the sign that there is none.
 const SHAPES: std::ops::RangeInclusive<f64> = 0.001..=1000.0;
 
+/// Equal windows as one, with how many they are: ages in whole days of a large fleet are few.
+pub(crate) fn merged(windows: impl Iterator<Item = (f64, f64)>) -> Vec<(f64, f64, f64)> {
+    let mut windows: Vec<_> = windows.map(|(from, to)| (from, to, 1.0)).collect();
+    windows.sort_unstable_by(|one, other| one.1.total_cmp(&other.1).then(one.0.total_cmp(&other.0)));
+    windows.dedup_by(|next, kept| {
+        let is_same = next.0.total_cmp(&kept.0).is_eq() && next.1.total_cmp(&kept.1).is_eq();
+        kept.2 += if is_same { next.2 } else { 0.0 };
+        is_same
+    });
+    windows
+}
+
 /// The profile likelihood of β, with ages in units of the longest so that no power overflows.
 pub(crate) struct ShapeLikelihood {
     n: f64,
     /// Σ ln t over the events.
     log_ages: f64,
-    /// From and to of each thing watched.
-    windows: Vec<(f64, f64)>,
+    /// From and to of each thing watched, and how many were.
+    windows: Vec<(f64, f64, f64)>,
     longest: f64,
 }
 
@@ -26,7 +38,7 @@ impl ShapeLikelihood {
             n += 1.0;
             log_ages += (at / longest).ln();
         }
-        let windows = windows.iter().map(|(from, to)| (from / longest, to / longest)).collect();
+        let windows = merged(windows.iter().map(|(from, to)| (from / longest, to / longest)));
         Self { n, log_ages, windows, longest }
     }
 
@@ -77,9 +89,9 @@ impl ShapeLikelihood {
             let power = if x > 0.0 { (shape * log).exp() } else { 0.0 };
             (power, power * log, power * log * log)
         };
-        self.windows.iter().fold((0.0, 0.0, 0.0), |sum, &(from, to)| {
+        self.windows.iter().fold((0.0, 0.0, 0.0), |sum, &(from, to, count)| {
             let (a, b) = (part(from), part(to));
-            (sum.0 + b.0 - a.0, sum.1 + b.1 - a.1, sum.2 + b.2 - a.2)
+            (sum.0 + count * (b.0 - a.0), sum.1 + count * (b.1 - a.1), sum.2 + count * (b.2 - a.2))
         })
     }
 

@@ -2,9 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::shape_likelihood::ShapeLikelihood;
+use super::shape_likelihood::{ShapeLikelihood, merged};
 use super::{Life, ReliabilityError, check_confidence};
-use crate::probability::{chi_squared_quantile, increasing_root};
+use crate::probability::{chi_squared_quantile, gamma_tails, increasing_root};
 
 /// The least number of failures from which a shape is estimated.
 pub const LEAST_FAILURES: u32 = 3;
@@ -30,6 +30,17 @@ impl Weibull {
     /// The share that outlives an age ≥ 0.
     pub fn survival(&self, age: f64) -> f64 {
         (-(age / self.scale).powf(self.shape)).exp()
+    }
+
+    /// η·Γ(1 + 1/β), the mean life.
+    pub fn mean(&self) -> f64 {
+        self.scale * libm::tgamma(1.0 + self.shape.recip())
+    }
+
+    /// ∫ S from 0 to `age`: the mean time in service of parts that are taken out at that age at the latest.
+    pub fn mean_until(&self, age: f64) -> f64 {
+        // ∫ exp(−(t/η)^β) dt = η·Γ(1 + 1/β)·P(1/β, (age/η)^β) by u = (t/η)^β.
+        self.mean() * gamma_tails(self.shape.recip(), (age / self.scale).powf(self.shape)).lower
     }
 
     /// The age by which a share `p` in [0, 1) has failed.
@@ -59,7 +70,7 @@ pub fn weibull(lives: &[Life], confidence: f64) -> Result<Weibull, ReliabilityEr
 
     // The ages in units of η: the likelihood of another scale is then a matter of a factor near one.
     let relative = Relative {
-        lives: lives.iter().map(|life| (life.entry / scale, life.exit / scale)).collect(),
+        lives: merged(lives.iter().map(|life| (life.entry / scale, life.exit / scale))),
         log_ages: failed().map(|age| (age / scale).ln()).sum(),
         failures: f64::from(failures),
     };
@@ -84,7 +95,8 @@ pub fn weibull(lives: &[Life], confidence: f64) -> Result<Weibull, ReliabilityEr
 
 /// Lives in units of the estimated scale.
 struct Relative {
-    lives: Vec<(f64, f64)>,
+    /// From and to, and how many.
+    lives: Vec<(f64, f64, f64)>,
     log_ages: f64,
     failures: f64,
 }
@@ -106,9 +118,9 @@ impl Relative {
             let power = (shape * log).exp();
             (power, power * log, power * log * log)
         };
-        self.lives.iter().fold((0.0, 0.0, 0.0), |sum, &(entry, exit)| {
+        self.lives.iter().fold((0.0, 0.0, 0.0), |sum, &(entry, exit, count)| {
             let (a, b) = (part(entry), part(exit));
-            (sum.0 + b.0 - a.0, sum.1 + b.1 - a.1, sum.2 + b.2 - a.2)
+            (sum.0 + count * (b.0 - a.0), sum.1 + count * (b.1 - a.1), sum.2 + count * (b.2 - a.2))
         })
     }
 

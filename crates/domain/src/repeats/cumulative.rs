@@ -32,40 +32,94 @@ pub fn mean_cumulative(observed: &[Observed]) -> Result<Vec<MeanCumulative>, Rep
             return Err(RepeatsError::Outside { index, from, to, at: from });
         }
     }
-    let mut ages: Vec<f64> = observed.iter().flat_map(|machine| machine.events.iter().copied()).collect();
-    ages.sort_unstable_by(f64::total_cmp);
-    ages.dedup();
+    let mut events: Vec<(f64, usize)> = observed
+        .iter()
+        .enumerate()
+        .flat_map(|(machine, seen)| seen.events.iter().map(move |at| (*at, machine)))
+        .collect();
+    events.sort_unstable_by(|one, other| one.0.total_cmp(&other.0));
+    let mut entries: Vec<usize> = (0..observed.len()).collect();
+    let mut exits = entries.clone();
+    entries.sort_unstable_by(|one, other| observed[*one].from.total_cmp(&observed[*other].from));
+    exits.sort_unstable_by(|one, other| observed[*one].to.total_cmp(&observed[*other].to));
+    let (mut entries, mut exits) = (entries.into_iter().peekable(), exits.into_iter().peekable());
 
     let mut mean = 0.0;
-    let mut residuals = vec![0.0; observed.len()];
-    let mut function = Vec::with_capacity(ages.len());
-    for age in ages {
-        let under = |machine: &Observed| machine.from < age && age <= machine.to;
-        // The ages come from the events themselves, so that equal means the same reading.
-        let at_age =
-            |machine: &Observed| machine.events.iter().filter(|at| (**at - age).abs() <= 0.0).count();
-        let at_risk = observed.iter().filter(|machine| under(machine)).count();
-        let events: usize = observed.iter().map(at_age).sum();
-        let step = events as f64 / at_risk as f64;
-        mean += step;
-        for (residual, machine) in residuals.iter_mut().zip(observed) {
-            if under(machine) {
-                *residual += (at_age(machine) as f64 - step) / at_risk as f64;
-            }
+    let mut residuals = Residuals::of(observed.len());
+    let mut function = Vec::new();
+    // The ages come from the events themselves, so that equal means the same reading.
+    for at_age in events.chunk_by(|one, other| one.0.total_cmp(&other.0).is_eq()) {
+        let age = at_age[0].0;
+        while let Some(machine) = entries.next_if(|machine| observed[*machine].from < age) {
+            residuals.enter(machine);
         }
-        let variance: f64 = residuals.iter().map(|residual| residual * residual).sum();
-        let factor = (normal_quantile(0.975) * variance.sqrt() / mean).exp();
-        let known = at_risk > 1;
+        while let Some(machine) = exits.next_if(|machine| observed[*machine].to < age) {
+            residuals.leave(machine);
+        }
+        let at_risk = residuals.watched;
+        let step = at_age.len() as f64 / at_risk;
+        mean += step;
+        residuals.fall(step / at_risk);
+        for (_, machine) in at_age {
+            residuals.rise(*machine, at_risk.recip());
+        }
+        let factor = (normal_quantile(0.975) * residuals.squares.max(0.0).sqrt() / mean).exp();
+        let known = at_risk > 1.0;
         function.push(MeanCumulative {
             age,
             mean,
             lower: known.then_some(mean / factor),
             upper: known.then_some(mean * factor),
             at_risk: at_risk as u32,
-            events: events as u32,
+            events: at_age.len() as u32,
         });
     }
     Ok(function)
+}
+
+/// What each machine's events differ from the mean by, with the sum over those watched and the squares of all. All that
+/// are watched fall together, so that a step costs no more for a large fleet.
+struct Residuals {
+    /// Each against what all had fallen by when it last changed.
+    of: Vec<f64>,
+    is_watched: Vec<bool>,
+    watched: f64,
+    fallen: f64,
+    sum: f64,
+    squares: f64,
+}
+
+impl Residuals {
+    fn of(machines: usize) -> Self {
+        let (of, is_watched) = (vec![0.0; machines], vec![false; machines]);
+        Self { of, is_watched, watched: 0.0, fallen: 0.0, sum: 0.0, squares: 0.0 }
+    }
+
+    fn enter(&mut self, machine: usize) {
+        self.is_watched[machine] = true;
+        self.of[machine] = self.fallen;
+        self.watched += 1.0;
+    }
+
+    /// Its residual stays in the squares as it is.
+    fn leave(&mut self, machine: usize) {
+        if std::mem::replace(&mut self.is_watched[machine], false) {
+            self.watched -= 1.0;
+            self.sum -= self.of[machine] - self.fallen;
+        }
+    }
+
+    fn fall(&mut self, by: f64) {
+        self.squares += self.watched * by * by - 2.0 * by * self.sum;
+        self.sum -= self.watched * by;
+        self.fallen += by;
+    }
+
+    fn rise(&mut self, machine: usize, by: f64) {
+        self.squares += by * by + 2.0 * by * (self.of[machine] - self.fallen);
+        self.sum += by;
+        self.of[machine] += by;
+    }
 }
 
 /// The mean number of events by an age, within the ages observed.
@@ -90,5 +144,39 @@ mod tests {
         );
         assert!(mean_cumulative(&[machine(1.0, 2.0, &[1.0])]).is_err());
         assert!(mean_cumulative(&[]).unwrap().is_empty());
+    }
+
+    /// Lawless and Nadeau's variance by its definition, each machine's residual summed over its own ages.
+    fn variance_by_definition(observed: &[Observed], until: f64) -> f64 {
+        let mut ages: Vec<f64> = observed.iter().flat_map(|machine| machine.events.clone()).collect();
+        ages.sort_unstable_by(f64::total_cmp);
+        ages.dedup();
+        let residual = |machine: &Observed| {
+            let at = |age: &f64| {
+                let under = |machine: &&Observed| machine.from < *age && *age <= machine.to;
+                let had = |machine: &Observed| machine.events.iter().filter(|at| *at == age).count() as f64;
+                let at_risk = observed.iter().filter(under).count() as f64;
+                let step = observed.iter().map(had).sum::<f64>() / at_risk;
+                if under(&machine) { (had(machine) - step) / at_risk } else { 0.0 }
+            };
+            ages.iter().filter(|age| **age <= until).map(at).sum::<f64>()
+        };
+        observed.iter().map(|machine| residual(machine).powi(2)).sum()
+    }
+
+    #[test]
+    fn limits_are_those_of_the_definition_whoever_enters_late_or_leaves() {
+        let machine = |i: u32| {
+            let (from, to) = (f64::from(i * 7 % 5), f64::from(20 + i * 11 % 30));
+            let events = (1..=i % 4).map(|k| from + f64::from(k * (3 + i)) % (to - from) + 0.5);
+            Observed { from, to, events: events.filter(|at| *at <= to).collect() }
+        };
+        let observed: Vec<Observed> = (0..25).map(machine).collect();
+        for step in mean_cumulative(&observed).unwrap() {
+            let Some(upper) = step.upper else { continue };
+            let deviation = (upper / step.mean).ln() * step.mean / normal_quantile(0.975);
+            let expected = variance_by_definition(&observed, step.age).sqrt();
+            assert!((deviation - expected).abs() < 1e-9, "{step:?}, {expected}");
+        }
     }
 }

@@ -1,8 +1,9 @@
 use crate::record::{Records, close};
 use domain::reliability::Life;
+use domain::reliability::age_replacement::{ExchangeCosts, NoReplacement, age_replacement};
 use domain::reliability::kaplan_meier::kaplan_meier;
 use domain::reliability::log_rank::log_rank;
-use domain::reliability::weibull::weibull;
+use domain::reliability::weibull::{Weibull, weibull};
 
 const RECORDS: &str = include_str!("../../../../tests/reference/event_rates.json");
 
@@ -96,4 +97,45 @@ fn the_log_rank_test_agrees_with_a_reference_library() {
     close(test.expected, 3.5547619047619046, 1e-12, "expected");
     close(test.statistic, 1.3407359967395776, 1e-12, "statistic");
     close(test.p, 0.2469042154164981, 1e-10, "p");
+}
+
+/// Cost of a planned exchange and of a failure, scale, shape; the best age, its cost per time, that of waiting.
+const AGES_OF_REPLACEMENT: [(f64, f64, f64, f64, f64, f64, f64); 3] = [
+    (1.0, 5.0, 1000.0, 2.5, 493.046957596634, 0.003462042738789269, 0.005635302489930137),
+    (60.0, 340.0, 420.0, 1.6, 230.6575069776778, 0.7444914346849141, 0.9029076871050848),
+    (100.0, 130.0, 800.0, 3.5, 904.416852277919, 0.17835938238615595, 0.18060629057110164),
+];
+
+/// scipy 1.17.1: the cost per time by adaptive quadrature, its derivative solved by Brent's method. The first is the
+/// example of the Python library `reliability` 0.9.0, whose `optimal_replacement_time` searches a grid: 493.19, 0.0034620429.
+#[test]
+fn the_age_of_replacement_agrees_with_direct_minimisation() {
+    for (planned, unplanned, scale, shape, age, cost, cost_of_waiting) in AGES_OF_REPLACEMENT {
+        let law = law(scale, shape);
+        let costs = ExchangeCosts { planned, unplanned };
+        let best = age_replacement(&law, costs, &late_entries()).unwrap().unwrap();
+        close(best.age, age, 1e-9, "age");
+        close(best.cost, cost, 1e-10, "cost");
+        close(best.cost_of_waiting, cost_of_waiting, 1e-9, "cost of waiting");
+        close(best.saving, 1.0 - cost / cost_of_waiting, 1e-9, "saving");
+        assert_eq!(best.is_beyond_seen, age > 820.0);
+    }
+}
+
+fn law(scale: f64, shape: f64) -> Weibull {
+    Weibull { shape, shape_lower: 1.01, shape_upper: 9.0, scale, ..weibull(&late_entries(), 0.95).unwrap() }
+}
+
+#[test]
+fn nothing_is_replaced_early_without_a_reason() {
+    let costs = ExchangeCosts { planned: 60.0, unplanned: 340.0 };
+    let refused = |law: &Weibull, costs| age_replacement(law, costs, &[]).unwrap().unwrap_err();
+    let by_chance = Weibull { shape_lower: 1.0, ..law(400.0, 1.4) };
+    assert_eq!(refused(&by_chance, costs), NoReplacement::NotShownToWear);
+    let as_dear = ExchangeCosts { planned: 60.0, unplanned: 60.0 };
+    assert_eq!(refused(&law(400.0, 3.0), as_dear), NoReplacement::FailureNotDearer);
+    let hardly_dearer = ExchangeCosts { planned: 60.0, unplanned: 60.001 };
+    assert_eq!(refused(&law(400.0, 1.1), hardly_dearer), NoReplacement::NothingToGain);
+    let no_cost = ExchangeCosts { planned: -1.0, unplanned: 60.0 };
+    assert!(age_replacement(&law(400.0, 2.0), no_cost, &[]).is_err());
 }

@@ -1,7 +1,8 @@
-//! JSON or CSV, as the client accepts; CSV as RFC 4180 has it.
+//! JSON, a table or a picture, as the client accepts; a table is CSV as RFC 4180 has it, a picture is SVG.
 
 use axum::http::{HeaderMap, HeaderValue, header};
 use axum::response::{IntoResponse, Response};
+use charts::Picture;
 use serde::Serialize;
 
 use crate::answer;
@@ -13,54 +14,84 @@ pub struct Table {
     pub rows: Vec<Vec<String>>,
 }
 
-/// In which of the two media types the answer is wanted.
+/// In which media type the answer is wanted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Format {
     Json,
     Csv,
+    Svg,
+}
+
+/// An answer, and how it is made a table or a picture of.
+pub struct Answered<'a, V, P> {
+    pub view: &'a V,
+    pub table: fn(&V) -> Table,
+    pub picture: P,
 }
 
 impl Format {
-    /// The one that the client ranks first; asked for before anything is computed.
-    pub fn wanted(headers: &HeaderMap) -> Result<Self, Problem> {
-        preferred(headers).ok_or_else(|| {
-            let detail = "this report is given as application/json or text/csv; accept one of them";
+    /// Of a report without a picture.
+    pub const TABLES: [Self; 2] = [Self::Json, Self::Csv];
+    pub const ALL: [Self; 3] = [Self::Json, Self::Csv, Self::Svg];
+
+    /// The one of those offered that the client ranks first; asked for before anything is computed.
+    pub fn wanted(headers: &HeaderMap, offered: &[Self]) -> Result<Self, Problem> {
+        preferred(headers, offered).ok_or_else(|| {
+            let names: Vec<&str> = offered.iter().map(|format| format.names()[0]).collect();
+            let detail = format!("this report is given as {}; accept one of them", names.join(" or "));
             Problem::new(Kind::NOT_ACCEPTABLE, detail)
         })
     }
 
-    pub fn answer(self, view: &impl Serialize, table: impl FnOnce() -> Table) -> Result<Response, Problem> {
+    /// Its media type, and the ranges that hold it, the narrowest first.
+    const fn names(self) -> [&'static str; 3] {
+        match self {
+            Self::Json => ["application/json", "application/*", "*/*"],
+            Self::Csv => ["text/csv", "text/*", "*/*"],
+            Self::Svg => ["image/svg+xml", "image/*", "*/*"],
+        }
+    }
+
+    /// Of a report without a picture.
+    pub fn answer_table<V: Serialize>(self, view: &V, table: fn(&V) -> Table) -> Result<Response, Problem> {
+        self.answer(Answered { view, table, picture: || None })
+    }
+
+    pub fn answer<V: Serialize>(
+        self,
+        answered: Answered<'_, V, impl FnOnce() -> Option<Picture>>,
+    ) -> Result<Response, Problem> {
         let mut response = match self {
-            Self::Json => answer::json(view)?,
-            Self::Csv => csv(&table())?,
+            Self::Json => answer::json(answered.view)?,
+            Self::Csv => csv(&(answered.table)(answered.view))?,
+            Self::Svg => {
+                let picture = (answered.picture)().ok_or_else(Problem::internal)?;
+                ([(header::CONTENT_TYPE, "image/svg+xml")], picture.as_file().to_owned()).into_response()
+            }
         };
         response.headers_mut().append(header::VARY, HeaderValue::from_static("Accept"));
         Ok(response)
     }
 }
 
-/// The accepted format of the highest quality (RFC 9110, 12.5.1); JSON where both are as welcome.
-fn preferred(headers: &HeaderMap) -> Option<Format> {
+/// The accepted format of the highest quality (RFC 9110, 12.5.1); the one offered first where several are as welcome.
+fn preferred(headers: &HeaderMap, offered: &[Format]) -> Option<Format> {
     let accept: Vec<&str> =
         headers.get_all(header::ACCEPT).iter().filter_map(|value| value.to_str().ok()).collect();
     if accept.is_empty() {
-        return Some(Format::Json);
+        return offered.first().copied();
     }
     let accept = accept.join(",");
-    let quality = |names: [&str; 3]| {
+    let quality = |format: Format| {
         // The most specific range that matches decides.
-        names
-            .iter()
-            .find_map(|name| accept.split(',').find_map(|range| quality_of(range, name)))
-            .unwrap_or(0.0)
+        let of = |name: &&str| accept.split(',').find_map(|range| quality_of(range, name));
+        format.names().iter().find_map(of).unwrap_or(0.0)
     };
-    let json = quality(["application/json", "application/*", "*/*"]);
-    let csv = quality(["text/csv", "text/*", "*/*"]);
-    match (json > 0.0, csv > 0.0) {
-        (false, false) => None,
-        _ if csv > json => Some(Format::Csv),
-        _ => Some(Format::Json),
-    }
+    let best = |best: Option<(Format, f64)>, format: &Format| match (best, quality(*format)) {
+        (best, quality) if quality <= best.map_or(0.0, |(_, quality)| quality) => best,
+        (_, quality) => Some((*format, quality)),
+    };
+    offered.iter().fold(None, best).map(|(format, _)| format)
 }
 
 fn quality_of(range: &str, name: &str) -> Option<f64> {
@@ -127,14 +158,17 @@ mod tests {
     #[test]
     fn the_client_chooses_by_quality() {
         let of = |accept: &str| {
-            preferred(&HeaderMap::from_iter([(header::ACCEPT, HeaderValue::from_str(accept).unwrap())]))
+            let headers = HeaderMap::from_iter([(header::ACCEPT, HeaderValue::from_str(accept).unwrap())]);
+            preferred(&headers, &Format::ALL)
         };
-        assert_eq!(preferred(&HeaderMap::new()), Some(Format::Json));
+        assert_eq!(preferred(&HeaderMap::new(), &Format::ALL), Some(Format::Json));
         assert_eq!(of("text/csv"), Some(Format::Csv));
         assert_eq!(of("text/csv;q=0.5, application/json"), Some(Format::Json));
         assert_eq!(of("text/*, application/json;q=0.9"), Some(Format::Csv));
         assert_eq!(of("*/*"), Some(Format::Json));
         assert_eq!(of("*/*, application/json;q=0"), Some(Format::Csv));
+        assert_eq!(of("image/svg+xml, */*;q=0.1"), Some(Format::Svg));
+        assert_eq!(of("image/avif,image/webp,image/*;q=0.8"), Some(Format::Svg));
         assert_eq!(of("image/png"), None);
         assert_eq!(of("application/json;q=0"), None);
     }

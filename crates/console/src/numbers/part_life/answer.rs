@@ -1,0 +1,274 @@
+//! The lives of parts in words, as a chart and as a table.
+
+use application::part_life::{GroupBy, GroupOf, NoReplacement, PartLives, Study};
+use charts::{Axis, Step, Steps, Words, steps};
+use domain::reliability::ReliabilityError;
+use domain::reliability::kaplan_meier::SurvivalCurve;
+
+use crate::parts::against::figure;
+use crate::parts::chart::Chart;
+
+pub(super) struct Answer {
+    /// The first is the answer; others follow for other groups.
+    pub lead: Vec<String>,
+    pub chart: Option<Chart>,
+    /// By what lives are told apart.
+    pub heading: String,
+    pub rows: Vec<Row>,
+    /// Shares in service at some ages, a column a row above.
+    pub ages: Vec<(String, Vec<String>)>,
+    pub left_out: String,
+}
+
+pub(super) struct Row {
+    pub name: String,
+    pub more: String,
+    pub lives: u32,
+    pub failed: u32,
+    pub half: String,
+    pub come: String,
+    pub replace: String,
+    pub others: String,
+}
+
+/// With fewer lives than this, words say all there is.
+const LEAST_DRAWN: u32 = 10;
+/// Groups that are spoken of before the table.
+const MOST_SPOKEN_OF: usize = 3;
+/// One such test in twenty finds a difference where there is none.
+const CHANCE: f64 = 0.05;
+const AGES: [f64; 9] = [30.0, 90.0, 180.0, 365.0, 730.0, 1096.0, 1461.0, 1826.0, 3652.0];
+const DAYS_OF_YEAR: f64 = 365.25;
+
+impl Answer {
+    pub fn of_nothing() -> Self {
+        Self {
+            lead: vec![wording::say("part-life-of-what")],
+            chart: None,
+            heading: String::new(),
+            rows: Vec::new(),
+            ages: Vec::new(),
+            left_out: String::new(),
+        }
+    }
+
+    pub fn of(lives: &PartLives, by: GroupBy) -> Self {
+        let groups = &lives.groups;
+        let mut lead: Vec<String> =
+            groups.iter().take(MOST_SPOKEN_OF).map(|(of, study)| spoken(&name(of).0, study)).collect();
+        if lead.is_empty() {
+            lead.push(wording::say("part-life-none"));
+        }
+        let tests = groups.iter().filter(|(_, study)| study.against_others.is_some()).count();
+        let left_out = [
+            ("unknown", lives.not_counted.fitting_date_unknown.into()),
+            ("unwatched", lives.not_counted.not_observed.into()),
+            ("groups", lives.not_told_apart.0.into()),
+        ];
+        let heading = match by {
+            GroupBy::Nothing => "part-life-by-nothing",
+            GroupBy::Part => "part-life-by-part",
+            GroupBy::Position => "part-life-by-position",
+            GroupBy::Model => "part-life-by-model",
+            GroupBy::Hardness => "part-life-by-hardness",
+        };
+        Self {
+            chart: chart(groups, &lead),
+            heading: wording::say(heading),
+            rows: groups.iter().map(|(of, study)| Row::of(of, study, tests)).collect(),
+            ages: ages(groups),
+            left_out: wording::say_with("part-life-left-out", &left_out),
+            lead,
+        }
+    }
+}
+
+fn name(of: &GroupOf) -> (String, String) {
+    match of {
+        GroupOf::All => (wording::say("part-life-all"), String::new()),
+        GroupOf::Part { number, title, .. } => (title.to_string(), number.to_string()),
+        GroupOf::Position(position) => {
+            (wording::term("position", position.as_str()).into_owned(), String::new())
+        }
+        GroupOf::Model(model) => (model.to_string(), String::new()),
+        GroupOf::Hardness(None) => (wording::say("part-life-hardness-unknown"), String::new()),
+        GroupOf::Hardness(Some(band)) => (wording::say(&format!("part-life-hardness-{band}")), String::new()),
+    }
+}
+
+fn days(days: f64) -> String {
+    format!("{days:.0}")
+}
+
+/// The age by which a share has failed, with its limits as far as they are reached.
+fn age(curve: &SurvivalCurve, share: f64) -> Option<String> {
+    if curve.collapsed_at.is_some() {
+        return None;
+    }
+    let at = days(curve.quantile(share)?);
+    Some(match curve.quantile_limits(share) {
+        (Some(lower), Some(upper)) => {
+            let variables = [("days", at.into()), ("lower", days(lower).into()), ("upper", days(upper).into())];
+            wording::say_with("part-life-age-between", &variables)
+        }
+        (Some(lower), None) => {
+            wording::say_with("part-life-age-from", &[("days", at.into()), ("lower", days(lower).into())])
+        }
+        (None, Some(upper)) => {
+            wording::say_with("part-life-age-to", &[("days", at.into()), ("upper", days(upper).into())])
+        }
+        (None, None) => wording::say_with("part-life-age-alone", &[("days", at.into())]),
+    })
+}
+
+fn spoken(name: &str, study: &Study) -> String {
+    let said = |key: &str, age: String| {
+        let variables = [
+            ("name", name.to_owned().into()),
+            ("age", age.into()),
+            ("failures", study.failures.into()),
+            ("n", study.n.into()),
+        ];
+        wording::say_with(key, &variables)
+    };
+    if study.failures == 0 {
+        let least = study.mean_time.as_ref().map(|mean| days(mean.lower)).unwrap_or_default();
+        return said("part-life-never", least);
+    }
+    if let Some(at) = study.curve.collapsed_at {
+        return said("part-life-collapsed", days(at));
+    }
+    match (age(&study.curve, 0.5), age(&study.curve, 0.1)) {
+        (Some(half), _) => said("part-life-half", half),
+        (None, Some(tenth)) => said("part-life-tenth", tenth),
+        (None, None) => said("part-life-few", String::new()),
+    }
+}
+
+impl Row {
+    fn of(of: &GroupOf, study: &Study, tests: usize) -> Self {
+        let (name, more) = name(of);
+        Self {
+            name,
+            more,
+            lives: study.n,
+            failed: study.failures,
+            half: age(&study.curve, 0.5).unwrap_or_else(|| {
+                let is_known = study.curve.collapsed_at.is_none();
+                wording::say(if is_known { "part-life-not-half" } else { "part-life-half-unknown" })
+            }),
+            come: come(study),
+            replace: replace(study),
+            others: others(study, tests),
+        }
+    }
+}
+
+fn come(study: &Study) -> String {
+    let key = match &study.weibull {
+        Ok(law) => {
+            let key = if law.shape_lower > 1.0 {
+                "part-life-wear"
+            } else if law.shape_upper < 1.0 {
+                "part-life-early"
+            } else {
+                "part-life-perhaps"
+            };
+            let variables = [
+                ("shape", figure(law.shape).into()),
+                ("lower", figure(law.shape_lower).into()),
+                ("upper", figure(law.shape_upper).into()),
+            ];
+            return wording::say_with(key, &variables);
+        }
+        Err(ReliabilityError::TooFew { .. }) => "part-life-too-few",
+        Err(_) => "part-life-no-law",
+    };
+    wording::say(key)
+}
+
+fn replace(study: &Study) -> String {
+    match (study.replacement, &study.weibull) {
+        (Some(Ok(best)), _) => {
+            let key = if best.is_beyond_seen { "part-life-replace-unseen" } else { "part-life-replace" };
+            let variables = [
+                ("days", days(best.age).into()),
+                ("cost", figure(best.cost * DAYS_OF_YEAR).into()),
+                ("waiting", figure(best.cost_of_waiting * DAYS_OF_YEAR).into()),
+                ("saving", figure(100.0 * best.saving).into()),
+            ];
+            wording::say_with(key, &variables)
+        }
+        (Some(Err(NoReplacement::NotShownToWear)), _) => wording::say("part-life-no-wear"),
+        (Some(Err(NoReplacement::FailureNotDearer)), _) => wording::say("part-life-not-dearer"),
+        (Some(Err(NoReplacement::NothingToGain)), _) => wording::say("part-life-no-gain"),
+        (None, Err(_)) => String::new(),
+        (None, Ok(_)) => wording::say("part-life-costs-not-said"),
+    }
+}
+
+/// Whether they live as long as the others; several tests at once are each held to so much more (Bonferroni).
+fn others(study: &Study, tests: usize) -> String {
+    let Some(test) = study.against_others else { return String::new() };
+    // Of two groups each is the other's other: one test, told twice.
+    let tests = if tests == 2 { 1 } else { tests };
+    let key = if test.p * tests as f64 >= CHANCE {
+        "part-life-alike"
+    } else if f64::from(test.observed) > test.expected {
+        "part-life-shorter"
+    } else {
+        "part-life-longer"
+    };
+    let variables = [("failures", test.observed.into()), ("expected", figure(test.expected).into())];
+    wording::say_with(key, &variables)
+}
+
+fn chart(groups: &[(GroupOf, Study)], lead: &[String]) -> Option<Chart> {
+    let drawn = groups.iter().filter(|(_, study)| {
+        study.n >= LEAST_DRAWN && study.failures > 0 && study.curve.collapsed_at.is_none()
+    }).take(4);
+    let curves: Vec<Steps> = drawn
+        .map(|(of, study)| {
+            let begin = Step { from: study.curve.given_age, value: 1.0, limits: None };
+            let after = study.curve.steps.iter().map(|step| Step {
+                from: step.age,
+                value: step.survival,
+                limits: step.lower.zip(step.upper),
+            });
+            let steps = std::iter::once(begin).chain(after).collect();
+            Steps { name: name(of).0, steps, until: study.longest }
+        })
+        .collect();
+    let longest = curves.iter().map(|curve| curve.until).reduce(f64::max)?;
+    let words =
+        Words { id: "part-life", title: wording::say("part-life-chart"), description: lead.join(" ") };
+    let x = Axis { label: wording::say("part-life-age"), from: 0.0, to: longest, written: days };
+    let written = |share: f64| format!("{:.0}", 100.0 * share);
+    let y = Axis { label: wording::say("part-life-share"), from: 0.0, to: 1.0, written };
+    Some(Chart::of(&steps(&words, &x, &y, &curves)))
+}
+
+/// As far as anything was seen.
+fn ages(groups: &[(GroupOf, Study)]) -> Vec<(String, Vec<String>)> {
+    let share = |study: &Study, age: f64| {
+        if age > study.longest || age < study.curve.given_age {
+            return String::new();
+        }
+        let step = study.curve.steps.iter().rev().find(|step| step.age <= age);
+        let percent = |share: f64| figure(100.0 * share);
+        match step.and_then(|step| Some((step, step.lower?, step.upper?))) {
+            Some((step, lower, upper)) => wording::say_with(
+                "part-life-percent-between",
+                &[
+                    ("share", percent(step.survival).into()),
+                    ("lower", percent(lower).into()),
+                    ("upper", percent(upper).into()),
+                ],
+            ),
+            None => wording::say_with("part-life-percent", &[("share", percent(study.curve.at(age)).into())]),
+        }
+    };
+    let longest = groups.iter().map(|(_, study)| study.longest).fold(0.0, f64::max);
+    let row = |age: &f64| (days(*age), groups.iter().map(|(_, study)| share(study, *age)).collect());
+    AGES.iter().filter(|age| **age <= longest).map(row).collect()
+}
