@@ -1,6 +1,7 @@
 //! What the manager asks on a Monday, and what a kitchen's or a machine's past says.
 
 mod answer_in;
+mod early_warnings;
 mod history;
 mod part_life;
 mod parts_usage;
@@ -20,4 +21,5 @@ pub fn routes() -> OpenApiRouter<ApiState> {
         .routes(routes!(history::get_appliance_history))
         .routes(routes!(parts_usage::get_parts_usage))
         .routes(routes!(part_life::get_part_life))
+        .routes(routes!(early_warnings::get_early_warnings))
 }

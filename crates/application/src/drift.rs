@@ -1,8 +1,12 @@
 //! Whether one appliance's readings drift away from their own past.
 
 mod read;
+mod warnings;
+mod watch;
 
 pub use read::GetApplianceDrift;
+pub use store::drift_watch::{Drifting, Warned};
+pub use warnings::{EarlyWarnings, GetEarlyWarnings, READINGS_TO_A_FALSE_ALARM, Warning};
 
 use domain::equipment::Measurement;
 use domain::grading::LearnedReferences;

@@ -168,6 +168,7 @@ pub const RIGHTS: &[Right] = &[
     read("get_site_recurring_faults", EVERYBODY),
     read("get_appliance_history", EVERYBODY),
     read("get_parts_usage", OFFICE),
+    read("get_early_warnings", OFFICE),
     read("get_part_life", OFFICE),
     read("get_repeats", OFFICE),
     read("get_site_repeats", OFFICE),

@@ -52,7 +52,8 @@ pub fn steps(words: &Words, x: &Axis, y: &Axis, curves: &[Steps]) -> Picture {
         .with_y_label(y.label.as_str())
         .with_x_tick_format(TickFormat::Custom(Arc::new(x.written)))
         .with_y_tick_format(TickFormat::Custom(Arc::new(y.written)))
-        .with_legend_position(LegendPosition::OutsideBottomColumns);
+        .with_legend_position(LegendPosition::OutsideBottomColumns)
+        .with_legend_box(false);
     Picture::draw(words, plots, layout)
 }
 

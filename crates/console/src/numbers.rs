@@ -1,5 +1,6 @@
 //! Numbers that people act on, a page a question.
 
+mod early_warnings;
 mod part_life;
 mod parts_used;
 mod repeats;
@@ -16,4 +17,5 @@ pub(crate) fn routes() -> Router<ConsoleState> {
         .route("/numbers/repeats", get(repeats::show))
         .route("/numbers/parts", get(parts_used::show))
         .route("/numbers/part-life", get(part_life::show))
+        .route("/numbers/early-warnings", get(early_warnings::show))
 }

@@ -15,6 +15,7 @@ pub mod creation;
 pub mod customer;
 pub mod database;
 pub mod diagnosis;
+pub mod drift_watch;
 pub mod epoch;
 pub mod error;
 pub mod fault_catalogue;

@@ -268,7 +268,30 @@ async fn charts_find_a_shift_and_begin_anew_at_a_repair(pool: PgPool) {
     let last = &after["points"][29];
     assert!(last["alarms"].as_array().unwrap().contains(&json!("average_high")), "{last}");
 
+    // Whoever watches the fleet finds it, once for each time that something came in.
+    let warnings = async |fleet: &Fleet, looked: usize| {
+        assert_eq!(fleet.service.application.watch(None, 100).await.unwrap(), looked);
+        let report = fleet.service.as_role(Role::Dispatcher).get("/v1/reports/early-warnings").await;
+        report.assert(200);
+        report.body
+    };
+    let warned = warnings(&fleet, 1).await;
+    let [warning] = warned["items"].as_array().unwrap().as_slice() else { panic!("{warned}") };
+    assert_eq!((&warning["appliance_id"], &warning["rises"]), (&json!(fleet.appliances[0]), &json!(true)));
+    assert_eq!((&warning["procedure"], &warning["drifting_since"]), (&json!("fill_time"), &after["drifting_since"]));
+    // Geometric mean of the readings before the alarm, most of them from before the shift.
+    close(&warning["usual"], 12.05, 0.02);
+    close(&warning["last"], 12.57, 0.01);
+    assert!(warning["minutes"].as_f64().unwrap() > 0.0 && warning["most_often"].is_string(), "{warning}");
+    assert_eq!((&warned["machines"], &warned["left_out"]["mended_since"]), (&json!(1), &json!(0)));
+    let rule = warned["rule"]["readings_to_a_false_alarm"].as_f64().unwrap();
+    assert!((5_000.0..6_000.0).contains(&rule), "{rule}");
+    warnings(&fleet, 0).await;
+    let csv = fleet.service.administrator().header("accept", "text/csv").get("/v1/reports/early-warnings").await;
+    csv.assert(200);
+
     fleet.repair(0, "fill_valve", 18).await;
+    assert_eq!(warnings(&fleet, 1).await["items"], json!([]), "the chart begins anew at the repair");
     let repaired = chart(&fleet, 30).await;
     assert_eq!((&repaired["n"], &repaired["drifting_since"]), (&json!(12), &Value::Null));
     assert_eq!(

@@ -28,6 +28,7 @@ const PAGES: &[(&str, &[Role])] = &[
     ("/people", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/people/{person}", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/house-rules", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
+    ("/numbers/early-warnings", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/numbers/part-life?position=rinse", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/numbers/parts", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/happenings", &[Role::Manager, Role::Administrator]),

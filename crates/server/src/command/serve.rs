@@ -28,6 +28,7 @@ pub async fn run(database_arguments: &DatabaseArguments, arguments: &ServeArgume
     let router = doors::router(application.clone(), state, &settings);
     let patience = Duration::from_secs(arguments.stop_timeout);
     let learner = tokio::spawn(application.clone().keep_learning());
+    let watcher = tokio::spawn(application.clone().keep_watch());
     let tidier = tokio::spawn(application.clone().keep_tidy());
     let teller = tokio::spawn(application.clone().keep_telling());
     let bounds = bounds(arguments, database_arguments.database_connections);
@@ -35,6 +36,7 @@ pub async fn run(database_arguments: &DatabaseArguments, arguments: &ServeArgume
     let served = listener::serve(arguments.listen, router, &places, bounds, patience, on_stop).await;
     // Its open page is undone; whoever starts next goes on there.
     learner.abort();
+    watcher.abort();
     tidier.abort();
     teller.abort();
     served?;

@@ -140,3 +140,26 @@ part-life-fault-part = Dieses Teil oder Modell gibt es nicht; weglassen.
 part-life-fault-cost = Kosten sind eine Zahl über null, wie 85,50.
 part-life-fault-costs = Beide Kosten sagen, oder keine.
 part-life-fault-many = Das sind zu viele Leben auf einmal; weniger Tage wählen.
+
+early-warnings-title = Welche Maschinen sind auf dem Weg zum Ausfall?
+early-warnings-lead = { $looked ->
+    [0] Die Messwerte von keiner Maschine wurden bisher angesehen.
+   *[other] { $machines ->
+        [0] Von { $looked } Maschinen weicht keine von ihrer eigenen Vergangenheit ab.
+        [one] 1 von { $looked } Maschinen weicht von ihrer eigenen Vergangenheit ab.
+       *[other] { $machines } von { $looked } Maschinen weichen von ihrer eigenen Vergangenheit ab.
+    }
+}
+early-warnings-column-machine = Maschine
+early-warnings-column-reading = Messwert
+early-warnings-column-since = Seit
+early-warnings-column-often = Dort am häufigsten
+early-warnings-column-do = Tun
+early-warnings-rises = steigt: sonst { $usual }, zuletzt { $last }
+early-warnings-falls = fällt: sonst { $usual }, zuletzt { $last }
+early-warnings-open = Auftrag { $number } ist offen
+early-warnings-look = Nachsehen planen
+early-warnings-look-minutes = Nachsehen planen ({ $minutes } min)
+early-warnings-mended = Nicht gezählt: { $mended } seither behoben.
+early-warnings-more = Es gibt mehr Maschinen, als hier stehen.
+early-warnings-rule = Jeder Messwert wird gegen die derselben Maschine seit der letzten Reparatur seiner Stelle gehalten. Wo sich nichts ändert, warnt trotzdem etwa einer von { $readings }.

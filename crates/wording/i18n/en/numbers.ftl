@@ -140,3 +140,26 @@ part-life-fault-part = There is no such part or model; leave it out.
 part-life-fault-cost = A cost is a number above nought, like 85.50.
 part-life-fault-costs = Say both costs, or neither.
 part-life-fault-many = There are too many lives to look at at once; choose fewer days.
+
+early-warnings-title = Which machines are on their way to failing?
+early-warnings-lead = { $looked ->
+    [0] No machine's readings have been looked at yet.
+   *[other] { $machines ->
+        [0] None of { $looked } machines drifts from its own past.
+        [one] 1 of { $looked } machines drifts from its own past.
+       *[other] { $machines } of { $looked } machines drift from their own past.
+    }
+}
+early-warnings-column-machine = Machine
+early-warnings-column-reading = Reading
+early-warnings-column-since = Since
+early-warnings-column-often = Most often there
+early-warnings-column-do = Do
+early-warnings-rises = rises: usually { $usual }, last { $last }
+early-warnings-falls = falls: usually { $usual }, last { $last }
+early-warnings-open = Order { $number } is open
+early-warnings-look = Plan a look
+early-warnings-look-minutes = Plan a look ({ $minutes } min)
+early-warnings-mended = Left out: { $mended } mended since.
+early-warnings-more = There are more machines than are listed.
+early-warnings-rule = Each reading is held against those of the same machine since the last repair of its position. Where nothing changes, one reading in about { $readings } warns all the same.
