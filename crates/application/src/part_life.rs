@@ -1,15 +1,16 @@
 //! How long do parts live, and when is one replaced before it fails?
 
+mod cumulative;
 mod days;
 mod groups;
 
+pub use cumulative::{FailuresOfPlaces, LEAST_PLACES};
 pub use days::{WatchedDays, WatchedDaysFault};
 pub use domain::reliability::age_replacement::{AgeReplacement, ExchangeCosts, NoReplacement};
 pub use domain::reliability::study::Study;
 pub use groups::{GroupBy, GroupOf};
 
 use domain::id::PartId;
-use domain::reliability::ReliabilityError;
 use domain::reliability::lives::NotCounted;
 use domain::reliability::study::study;
 use domain::text::Key;
@@ -54,6 +55,8 @@ pub struct PartLives {
     /// Groups beyond those told apart, and the lives in them.
     pub not_told_apart: (usize, usize),
     pub not_counted: NotCounted,
+    /// Of all groups together; none where nothing failed.
+    pub places: Option<FailuresOfPlaces>,
 }
 
 impl Question for GetPartLife {
@@ -71,12 +74,17 @@ impl Question for GetPartLife {
         if parts.len() > MOST_LIVES as usize {
             return Ok(PartLife::TooMany { most: MOST_LIVES });
         }
+        let places = cumulative::places(&parts);
         let lives = groups::grouped(database, parts, self.by, from, until).await?;
         let (mut told, rest) = (lives.groups, lives.not_told_apart);
         let (costs, days, not_counted) = (self.costs, self.days, lives.not_counted);
         let all: Vec<_> = told.iter_mut().map(|(_, lives)| std::mem::take(lives)).collect();
-        let studies = application.versions().tables().compute(move || study(&all, CONFIDENCE, costs)).await?;
-        let studies = studies.map_err(|error: ReliabilityError| Refusal::Internal(error.to_string()))?;
+        let compute =
+            move || (study(&all, CONFIDENCE, costs), cumulative::of_places(&places, from, until));
+        let (studies, places) = application.versions().tables().compute(compute).await?;
+        let internal = |error: &dyn std::error::Error| Refusal::Internal(error.to_string());
+        let studies = studies.map_err(|error| internal(&error))?;
+        let places = places.map_err(|error| internal(&error))?;
         let groups = told.into_iter().zip(studies).filter_map(|((of, _), study)| Some((of, study?)));
         Ok(PartLife::Lives(PartLives {
             as_of,
@@ -84,6 +92,7 @@ impl Question for GetPartLife {
             groups: groups.collect(),
             not_told_apart: rest,
             not_counted,
+            places,
         }))
     }
 }

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use chrono::{DateTime, NaiveDate, Utc};
-use domain::id::{PartId, SiteId};
+use domain::id::{ApplianceId, PartId, SiteId};
 use domain::reliability::lives::FittedPart;
 use domain::text::{Key, Name};
 use domain::time::Timestamp;
@@ -25,6 +25,7 @@ pub struct WhichParts {
 /// A part in its place, past or present.
 #[derive(Debug, Clone)]
 pub struct PartInPlace {
+    pub appliance: ApplianceId,
     pub part: PartId,
     pub position: Key,
     pub model: Key,
@@ -40,6 +41,7 @@ pub const MOST_LIVES: u32 = 60_000;
 
 struct Row {
     id: Uuid,
+    appliance_id: Uuid,
     part_id: Uuid,
     position: String,
     model_key: String,
@@ -59,6 +61,7 @@ impl TryFrom<Row> for PartInPlace {
     fn try_from(row: Row) -> Result<Self, StoreError> {
         let id = row.id;
         Ok(Self {
+            appliance: stored(row.appliance_id, "fitted_part", "appliance_id", id)?,
             part: stored(row.part_id, "fitted_part", "part_id", id)?,
             position: stored(row.position, "fitted_part", "position", id)?,
             model: stored(row.model_key, "appliance", "model_key", id)?,
@@ -83,7 +86,7 @@ impl TryFrom<Row> for PartInPlace {
 pub async fn of(database: &Database, which: &WhichParts) -> Result<Vec<PartInPlace>, StoreError> {
     sqlx::query_as!(
         Row,
-        r#"SELECT f.id, f.part_id, f.position, a.model_key, a.site_id, a.installed_on, f.fitted_at, f.removed_at,
+        r#"SELECT f.id, f.appliance_id, f.part_id, f.position, a.model_key, a.site_id, a.installed_on, f.fitted_at, f.removed_at,
                a.created_at AS recorded_from,
                CASE WHEN a.state = 'removed' THEN
                    (SELECT max(at) FROM audit WHERE subject = a.id AND 'state' = ANY (changed_fields)) END AS observed_until,

@@ -39,6 +39,7 @@ async fn the_life_of_a_part_is_said_drawn_and_listed(pool: PgPool) {
         .assert(200)
         .assert_says("Gasket &#38; lip: half have failed by 190 days")
         .assert_says("16 of 24 seen to fail")
+        .assert_says("After 230 days a place has had 1.0 failures on average (")
         .assert_says("from wear (shape")
         .assert_says("a year instead of")
         .assert_says(r#"<svg xmlns="http://www.w3.org/2000/svg" class="chart""#)
@@ -46,6 +47,25 @@ async fn the_life_of_a_part_is_said_drawn_and_listed(pool: PgPool) {
     assert!(!page.body.contains("style=") && !page.body.contains("<style"), "{}", page.body);
     let by_water = house.get(MANAGER, "/numbers/part-life?position=door_gasket&by=hardness").await.assert(200);
     by_water.assert_says("Water not read");
+}
+
+#[sqlx::test(migrations = "../../migrations")]
+async fn machines_that_drift_are_listed_with_a_planned_look(pool: PgPool) {
+    let house = House::over(pool.clone()).await;
+    house.get(MANAGER, "/numbers/early-warnings").await.assert(200).assert_says("have been looked at yet");
+    let drift = r#"[{"of": {"procedure": "fill_time", "step": "fill_time"}, "position": "fill_valve", "quantity": "duration",
+        "since": "2026-03-02T10:00:00Z", "rises": true, "n": 14, "usual": 71, "last": 95.5, "last_at": "2026-04-20T10:00:00Z"}]"#;
+    sqlx::query("INSERT INTO drift_watch (appliance_id, looked_until, drifts) SELECT id, '2026-04-20T10:00:00Z', $1::jsonb FROM appliance")
+        .bind(drift)
+        .execute(&pool)
+        .await
+        .unwrap();
+    let page = house.get(MANAGER, "/numbers/early-warnings").await.assert(200);
+    let page = page.assert_says("1 of 1 machines drifts").assert_says("rises: usually 71 s, last 95.5 s").assert_says("2 Mar");
+    let look = page.body.split("href=\"/calls/new?").nth(1).unwrap().split('"').next().unwrap().replace("&amp;", "&");
+    let look = look.replace("&#38;", "&");
+    let call = house.get(MANAGER, &format!("/calls/new?{look}")).await.assert(200);
+    call.assert_says("rises: usually 71 s, last 95.5 s").assert_says(&format!("value=\"{}\" selected", house.appliance));
 }
 
 #[sqlx::test(migrations = "../../migrations")]

@@ -7,6 +7,7 @@ use chrono::NaiveDate;
 use domain::id::PartId;
 use domain::reliability::ReliabilityError;
 use domain::reliability::kaplan_meier::SurvivalStep;
+use domain::repeats::cumulative::MeanCumulative;
 use domain::site_water::HardnessBand;
 use domain::text::{Key, Name};
 use domain::time::Timestamp;
@@ -37,7 +38,41 @@ pub struct PartLifeView {
     /// With most lives first.
     #[schema(max_items = 12)]
     items: Vec<PartLifeItem>,
+    /// How many failures a place has had by so much time, all groups together; null where nothing failed.
+    #[schema(required)]
+    mean_cumulative: Option<MeanCumulativeView>,
     left_out: PartLifeLeftOut,
+}
+
+/// The mean number of failures of a position of a machine, by the days since the first part of which is known when it was
+/// fitted: of that part, and of those that followed.
+#[derive(Serialize, ToSchema)]
+pub struct MeanCumulativeView {
+    /// Positions of machines.
+    #[schema(minimum = 0)]
+    places: u32,
+    #[schema(minimum = 0)]
+    failures: u32,
+    #[schema(max_items = 100_000)]
+    steps: Vec<MeanCumulativePoint>,
+}
+
+/// Just after a time.
+#[derive(Serialize, ToSchema)]
+pub struct MeanCumulativePoint {
+    #[schema(minimum = 0)]
+    days: f64,
+    #[schema(minimum = 0)]
+    mean: f64,
+    /// Null with fewer than ten places, or where one is left.
+    #[schema(required, minimum = 0)]
+    lower: Option<f64>,
+    #[schema(required, minimum = 0)]
+    upper: Option<f64>,
+    #[schema(minimum = 0)]
+    at_risk: u32,
+    #[schema(minimum = 0)]
+    failed: u32,
 }
 
 /// The lives of one group.
@@ -240,6 +275,11 @@ impl PartLifeView {
             by,
             confidence: CONFIDENCE,
             items: lives.groups.iter().map(|(of, study)| PartLifeItem::of(of.clone(), study)).collect(),
+            mean_cumulative: lives.places.as_ref().map(|of| MeanCumulativeView {
+                places: of.places,
+                failures: of.failures,
+                steps: of.steps.iter().map(MeanCumulativePoint::of).collect(),
+            }),
             left_out: PartLifeLeftOut {
                 fitting_date_unknown: lives.not_counted.fitting_date_unknown,
                 not_watched: lives.not_counted.not_observed,
@@ -343,6 +383,19 @@ impl AgeWithLimits {
         let days = study.curve.quantile(share).filter(|_| study.curve.collapsed_at.is_none())?;
         let (lower_days, upper_days) = study.curve.quantile_limits(share);
         Some(Self { days, lower_days, upper_days })
+    }
+}
+
+impl MeanCumulativePoint {
+    fn of(step: &MeanCumulative) -> Self {
+        Self {
+            days: step.age,
+            mean: step.mean,
+            lower: step.lower,
+            upper: step.upper,
+            at_risk: step.at_risk,
+            failed: step.events,
+        }
     }
 }
 

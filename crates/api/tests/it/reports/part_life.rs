@@ -71,6 +71,13 @@ async fn lives_are_those_of_the_records_worked_by_hand(pool: PgPool) {
     assert_eq!((&other["part_number"], &other["against_others"]["failures"]), (&json!("G-1"), &json!(1)));
     assert!((number(&other["against_others"]["expected"]) - 0.25).abs() < 1e-12);
     assert!((number(&other["against_others"]["statistic"]) - 3.0).abs() < 1e-12);
+    // Three places, each watched for more than 40 days from its first part: a third more at 20, 30 and 40 days.
+    let places = &report.body["mean_cumulative"];
+    let steps = places["steps"].as_array().unwrap();
+    let means: Vec<[f64; 2]> = steps.iter().map(|step| ["days", "mean"].map(|field| number(&step[field]))).collect();
+    assert_eq!(means.iter().map(|step| step[0]).collect::<Vec<_>>(), [20.0, 30.0, 40.0]);
+    assert!((means[2][1] - 1.0).abs() < 1e-12, "{means:?}");
+    assert_eq!((&places["places"], &steps[2]["lower"]), (&json!(3), &Value::Null));
     let left_out = &report.body["left_out"];
     assert_eq!((&left_out["fitting_date_unknown"], &left_out["not_watched"]), (&json!(3), &json!(0)));
 
@@ -155,5 +162,6 @@ async fn what_cannot_be_asked_says_what_would_be_right(pool: PgPool) {
     let none = ask().get(&format!("{PATH}?position=drain_pump")).await;
     none.assert(200);
     assert_eq!(none.body["items"], json!([]), "no life is no nought");
+    assert_eq!(none.body["mean_cumulative"], Value::Null);
     past.service.as_role(Role::Technician).get(&format!("{PATH}?position=drain_pump")).await.assert(403);
 }

@@ -1,6 +1,8 @@
 //! The lives of parts in words, as a chart and as a table.
 
-use application::part_life::{GroupBy, GroupOf, NoReplacement, PartLives, Study};
+use application::part_life::{
+    FailuresOfPlaces, GroupBy, GroupOf, LEAST_PLACES, NoReplacement, PartLives, Study,
+};
 use charts::{Axis, Step, Steps, Words, steps};
 use domain::reliability::ReliabilityError;
 use domain::reliability::kaplan_meier::SurvivalCurve;
@@ -12,6 +14,9 @@ pub(super) struct Answer {
     /// The first is the answer; others follow for other groups.
     pub lead: Vec<String>,
     pub chart: Option<Chart>,
+    /// How many failures a place has had by so much time: in words, and drawn where there are enough.
+    pub places: Option<String>,
+    pub places_chart: Option<Chart>,
     /// By what lives are told apart.
     pub heading: String,
     pub rows: Vec<Row>,
@@ -45,6 +50,8 @@ impl Answer {
         Self {
             lead: vec![wording::say("part-life-of-what")],
             chart: None,
+            places: None,
+            places_chart: None,
             heading: String::new(),
             rows: Vec::new(),
             ages: Vec::new(),
@@ -74,6 +81,8 @@ impl Answer {
         };
         Self {
             chart: chart(groups, &lead),
+            places: lives.places.as_ref().and_then(places),
+            places_chart: lives.places.as_ref().and_then(places_chart),
             heading: wording::say(heading),
             rows: groups.iter().map(|(of, study)| Row::of(of, study, tests)).collect(),
             ages: ages(groups),
@@ -246,6 +255,44 @@ fn chart(groups: &[(GroupOf, Study)], lead: &[String]) -> Option<Chart> {
     let written = |share: f64| format!("{:.0}", 100.0 * share);
     let y = Axis { label: wording::say("part-life-share"), from: 0.0, to: 1.0, written };
     Some(Chart::of(&steps(&words, &x, &y, &curves)))
+}
+
+/// As it stands after the last failure.
+fn places(of: &FailuresOfPlaces) -> Option<String> {
+    let last = of.steps.last()?;
+    let variables = [
+        ("mean", figure(last.mean).into()),
+        ("days", days(last.age).into()),
+        ("places", of.places.into()),
+        ("lower", last.lower.map(figure).unwrap_or_default().into()),
+        ("upper", last.upper.map(figure).unwrap_or_default().into()),
+    ];
+    let has_limits = last.lower.is_some() && last.upper.is_some();
+    let key = if has_limits { "part-life-places-between" } else { "part-life-places" };
+    Some(wording::say_with(key, &variables))
+}
+
+fn places_chart(of: &FailuresOfPlaces) -> Option<Chart> {
+    if of.places < LEAST_PLACES {
+        return None;
+    }
+    let begin = Step { from: 0.0, value: 0.0, limits: None };
+    let after = of.steps.iter().map(|step| Step {
+        from: step.age,
+        value: step.mean,
+        limits: step.lower.zip(step.upper),
+    });
+    let until = of.steps.last()?.age;
+    let highest = of.steps.iter().map(|step| step.upper.unwrap_or(step.mean)).fold(0.0, f64::max);
+    let curve = Steps { name: String::new(), steps: std::iter::once(begin).chain(after).collect(), until };
+    let words = Words {
+        id: "part-life-places",
+        title: wording::say("part-life-places-chart"),
+        description: places(of).unwrap_or_default(),
+    };
+    let x = Axis { label: wording::say("part-life-places-days"), from: 0.0, to: until, written: days };
+    let y = Axis { label: wording::say("part-life-places-failures"), from: 0.0, to: highest, written: figure };
+    Some(Chart::of(&steps(&words, &x, &y, &[curve])))
 }
 
 /// As far as anything was seen.
