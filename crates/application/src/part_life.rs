@@ -43,7 +43,9 @@ pub enum PartLife {
     /// Neither part nor position was named.
     OfWhat,
     /// More lives than are looked at at once.
-    TooMany { most: u32 },
+    TooMany {
+        most: u32,
+    },
 }
 
 #[derive(Debug)]
@@ -79,8 +81,7 @@ impl Question for GetPartLife {
         let (mut told, rest) = (lives.groups, lives.not_told_apart);
         let (costs, days, not_counted) = (self.costs, self.days, lives.not_counted);
         let all: Vec<_> = told.iter_mut().map(|(_, lives)| std::mem::take(lives)).collect();
-        let compute =
-            move || (study(&all, CONFIDENCE, costs), cumulative::of_places(&places, from, until));
+        let compute = move || (study(&all, CONFIDENCE, costs), cumulative::of_places(&places, from, until));
         let (studies, places) = application.versions().tables().compute(compute).await?;
         let internal = |error: &dyn std::error::Error| Refusal::Internal(error.to_string());
         let studies = studies.map_err(|error| internal(&error))?;

@@ -45,8 +45,11 @@ mod tests {
     fn every_row_is_named_and_nothing_is_inline() {
         let x = Axis { label: "%".to_owned(), from: -10.0, to: 10.0, written: |value| format!("{value:.0}") };
         let words = Words { id: "bias", title: "Bias".to_owned(), description: String::new() };
-        let row = |name: &str, value: f64| {
-            Interval { name: name.to_owned(), value, lower: value - 2.0, upper: value + 2.0 }
+        let row = |name: &str, value: f64| Interval {
+            name: name.to_owned(),
+            value,
+            lower: value - 2.0,
+            upper: value + 2.0,
         };
         let svg = intervals(&words, &x, 0.0, &[row("First", 1.0), row("Second & last", -3.0)]).in_page();
         assert!(svg.contains("First") && svg.contains("Second &amp; last"), "{svg}");

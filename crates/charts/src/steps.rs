@@ -24,8 +24,7 @@ pub struct Steps {
     pub until: f64,
 }
 
-const DASHES: [LineStyle; 4] =
-    [LineStyle::Solid, LineStyle::Dashed, LineStyle::Dotted, LineStyle::DashDot];
+const DASHES: [LineStyle; 4] = [LineStyle::Solid, LineStyle::Dashed, LineStyle::Dotted, LineStyle::DashDot];
 const WIDTH: f64 = 680.0;
 const HEIGHT: f64 = 320.0;
 

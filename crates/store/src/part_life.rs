@@ -82,24 +82,36 @@ impl TryFrom<Row> for PartInPlace {
 /// The parts of the question, and one more than [`MOST_LIVES`] if there are more.
 ///
 /// A part failed if a finding of its position says so, made while it was in its place, in an order that was still open when
-/// it was taken out: what took it out was the work on that failure.
+/// it was taken out: what took it out was the work on that failure. Whole sets are joined: looked up part by part, a fleet's
+/// lives would cost seconds.
 pub async fn of(database: &Database, which: &WhichParts) -> Result<Vec<PartInPlace>, StoreError> {
     sqlx::query_as!(
         Row,
-        r#"SELECT f.id, f.appliance_id, f.part_id, f.position, a.model_key, a.site_id, a.installed_on, f.fitted_at, f.removed_at,
-               a.created_at AS recorded_from,
-               CASE WHEN a.state = 'removed' THEN
-                   (SELECT max(at) FROM audit WHERE subject = a.id AND 'state' = ANY (changed_fields)) END AS observed_until,
-               (f.removed_at IS NOT NULL AND EXISTS (
-                   SELECT FROM finding g JOIN work_order o ON o.id = g.work_order_id
-                   WHERE g.appliance_id = f.appliance_id AND g.position = f.position AND g.finding IN ('degraded', 'failed')
+        r#"WITH first AS (
+               SELECT appliance_id, position, min(fitted_at) AS fitted_at FROM fitted_part
+               WHERE ($2::text IS NULL OR position = $2)
+                   AND ($1::uuid IS NULL OR position IN (SELECT position FROM fitted_part WHERE part_id = $1))
+               GROUP BY appliance_id, position),
+           failed AS (
+               SELECT DISTINCT f.id
+               FROM fitted_part f JOIN finding g ON g.appliance_id = f.appliance_id AND g.position = f.position
                        AND g.found_at >= f.fitted_at AND g.found_at <= f.removed_at + interval '1 day'
-                       AND g.retraction_reason IS NULL AND g.failure_mode IS NOT NULL
-                       AND NOT EXISTS (SELECT FROM finding s WHERE s.supersedes_id = g.id)
-                       AND (o.closed_at IS NULL OR o.closed_at >= f.removed_at))) AS "failure_confirmed!",
-               NOT EXISTS (SELECT FROM fitted_part e WHERE e.appliance_id = f.appliance_id
-                   AND e.position = f.position AND e.fitted_at < f.fitted_at) AS "is_first_noted!"
-           FROM fitted_part f JOIN appliance a ON a.id = f.appliance_id
+                   JOIN work_order o ON o.id = g.work_order_id LEFT JOIN finding s ON s.supersedes_id = g.id
+               WHERE ($1::uuid IS NULL OR f.part_id = $1) AND ($2::text IS NULL OR f.position = $2)
+                   AND ($2::text IS NULL OR g.position = $2) AND f.removed_at IS NOT NULL
+                   AND g.finding IN ('degraded', 'failed') AND g.failure_mode IS NOT NULL
+                   AND g.retraction_reason IS NULL AND s.id IS NULL
+                   AND (o.closed_at IS NULL OR o.closed_at >= f.removed_at)),
+           gone AS (
+               SELECT a.id, max(audit.at) AS at FROM appliance a JOIN audit ON audit.subject = a.id
+               WHERE a.state = 'removed' AND 'state' = ANY (audit.changed_fields) GROUP BY a.id)
+           SELECT f.id, f.appliance_id, f.part_id, f.position, a.model_key, a.site_id, a.installed_on, f.fitted_at, f.removed_at,
+               a.created_at AS recorded_from, gone.at AS "observed_until?", failed.id IS NOT NULL AS "failure_confirmed!",
+               first.appliance_id IS NOT NULL AS "is_first_noted!"
+           FROM fitted_part f JOIN appliance a ON a.id = f.appliance_id LEFT JOIN gone ON gone.id = a.id
+               LEFT JOIN failed ON failed.id = f.id
+               LEFT JOIN first ON first.appliance_id = f.appliance_id AND first.position = f.position
+                   AND first.fitted_at = f.fitted_at
            WHERE ($1::uuid IS NULL OR f.part_id = $1) AND ($2::text IS NULL OR f.position = $2)
                AND ($3::text IS NULL OR a.model_key = $3) AND f.fitted_at < $4
            LIMIT $5"#,
@@ -136,7 +148,10 @@ pub async fn hardness(database: &Database) -> Result<HashMap<SiteId, f64>, Store
 }
 
 /// Number and title of each of these parts.
-pub async fn names(database: &Database, parts: &[PartId]) -> Result<HashMap<PartId, (Name, Name)>, StoreError> {
+pub async fn names(
+    database: &Database,
+    parts: &[PartId],
+) -> Result<HashMap<PartId, (Name, Name)>, StoreError> {
     let parts: Vec<Uuid> = parts.iter().map(|part| part.uuid()).collect();
     let rows = sqlx::query!("SELECT id, number, title FROM part WHERE id = ANY ($1)", &parts)
         .fetch_all(database.pool())

@@ -125,8 +125,12 @@ fn costs(query: &PartLifeQuery) -> Result<Option<ExchangeCosts>, Problem> {
     let (planned, unplanned) = match (query.planned_cost, query.unplanned_cost) {
         (None, None) => return Ok(None),
         (Some(planned), Some(unplanned)) => (planned, unplanned),
-        (None, Some(_)) => return Err(Problem::bad_parameter("planned_cost", "belongs to unplanned_cost: say both")),
-        (Some(_), None) => return Err(Problem::bad_parameter("unplanned_cost", "belongs to planned_cost: say both")),
+        (None, Some(_)) => {
+            return Err(Problem::bad_parameter("planned_cost", "belongs to unplanned_cost: say both"));
+        }
+        (Some(_), None) => {
+            return Err(Problem::bad_parameter("unplanned_cost", "belongs to planned_cost: say both"));
+        }
     };
     for (name, cost) in [("planned_cost", planned), ("unplanned_cost", unplanned)] {
         if !(0.01..=1e9).contains(&cost) {

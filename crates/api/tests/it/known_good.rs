@@ -278,7 +278,10 @@ async fn charts_find_a_shift_and_begin_anew_at_a_repair(pool: PgPool) {
     let warned = warnings(&fleet, 1).await;
     let [warning] = warned["items"].as_array().unwrap().as_slice() else { panic!("{warned}") };
     assert_eq!((&warning["appliance_id"], &warning["rises"]), (&json!(fleet.appliances[0]), &json!(true)));
-    assert_eq!((&warning["procedure"], &warning["drifting_since"]), (&json!("fill_time"), &after["drifting_since"]));
+    assert_eq!(
+        (&warning["procedure"], &warning["drifting_since"]),
+        (&json!("fill_time"), &after["drifting_since"])
+    );
     // Geometric mean of the readings before the alarm, most of them from before the shift.
     close(&warning["usual"], 12.05, 0.02);
     close(&warning["last"], 12.57, 0.01);
@@ -287,7 +290,8 @@ async fn charts_find_a_shift_and_begin_anew_at_a_repair(pool: PgPool) {
     let rule = warned["rule"]["readings_to_a_false_alarm"].as_f64().unwrap();
     assert!((5_000.0..6_000.0).contains(&rule), "{rule}");
     warnings(&fleet, 0).await;
-    let csv = fleet.service.administrator().header("accept", "text/csv").get("/v1/reports/early-warnings").await;
+    let csv =
+        fleet.service.administrator().header("accept", "text/csv").get("/v1/reports/early-warnings").await;
     csv.assert(200);
 
     fleet.repair(0, "fill_valve", 18).await;

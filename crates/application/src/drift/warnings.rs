@@ -75,7 +75,9 @@ impl Question for GetEarlyWarnings {
         for mut machine in warned {
             for drift in std::mem::take(&mut machine.drifts) {
                 let is_mended = changed.iter().any(|(appliance, position, at)| {
-                    *appliance == machine.appliance && *position == drift.position && *at > drift.last_at.instant()
+                    *appliance == machine.appliance
+                        && *position == drift.position
+                        && *at > drift.last_at.instant()
                 });
                 if is_mended {
                     mended += 1;

@@ -95,7 +95,8 @@ fn drifting(drift: MeasurementDrift) -> Option<Drifting> {
 
 /// On the quantity's scale: a geometric mean of what is graded by ratios.
 fn mean_before(chart: &DriftChart, segment: u32, since: Timestamp) -> Option<f64> {
-    let before = chart.points.iter().filter(|point| point.segment == segment && point.reading.taken_at < since);
+    let before =
+        chart.points.iter().filter(|point| point.segment == segment && point.reading.taken_at < since);
     let values: Vec<f64> = before.map(|point| point.reading.value).collect();
     if values.is_empty() {
         return None;

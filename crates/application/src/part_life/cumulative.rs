@@ -85,7 +85,12 @@ mod tests {
     /// watched for 10 days only. By hand: 2/2 at 5 days, 1/2 more at 10.
     #[test]
     fn a_place_counts_its_failures_from_the_first_part_that_is_known() {
-        let first = vec![part(1, Some(6), true), part(6, Some(11), true), part(11, Some(15), false), part(15, None, false)];
+        let first = vec![
+            part(1, Some(6), true),
+            part(6, Some(11), true),
+            part(11, Some(15), false),
+            part(15, None, false),
+        ];
         let second = vec![part(11, Some(16), true), part(16, None, false)];
         let found = of_places(&[first.clone(), second], None, at(21)).unwrap().unwrap();
         let steps: Vec<_> = found.steps.iter().map(|step| (step.age, step.mean, step.at_risk)).collect();

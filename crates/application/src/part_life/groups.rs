@@ -33,7 +33,11 @@ pub enum GroupBy {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum GroupOf {
     All,
-    Part { id: PartId, number: Name, title: Name },
+    Part {
+        id: PartId,
+        number: Name,
+        title: Name,
+    },
     Position(Key),
     Model(Key),
     /// None where nobody has read it.
@@ -100,9 +104,8 @@ pub(super) async fn grouped(
 /// Whether another part stood in its place before, of which nobody noted when it was fitted.
 fn stood_before(part: &PartInPlace, from: Option<Timestamp>) -> bool {
     let Some(fitted_at) = part.fitted.fitted_at else { return false };
-    let came_with_it = part
-        .installed_on
-        .is_some_and(|day| fitted_at.instant().date_naive() - day <= TimeDelta::days(1));
+    let came_with_it =
+        part.installed_on.is_some_and(|day| fitted_at.instant().date_naive() - day <= TimeDelta::days(1));
     part.is_first_noted
         && !came_with_it
         && fitted_at > part.fitted.recorded_from
@@ -115,9 +118,7 @@ fn key(by: GroupBy, part: &PartInPlace, hardness: &HashMap<SiteId, f64>) -> Grou
         GroupBy::Part => GroupKey::Part(part.part),
         GroupBy::Position => GroupKey::Word(part.position.clone()),
         GroupBy::Model => GroupKey::Word(part.model.clone()),
-        GroupBy::Hardness => {
-            GroupKey::Hardness(hardness.get(&part.site).copied().map(HardnessBand::of))
-        }
+        GroupBy::Hardness => GroupKey::Hardness(hardness.get(&part.site).copied().map(HardnessBand::of)),
     }
 }
 

@@ -73,8 +73,10 @@ impl Row {
         let unit = crate::order::Unit::of(drift.quantity.canonical_unit());
         let variables = [("usual", unit.write(drift.usual).into()), ("last", unit.write(drift.last).into())];
         let reading = wording::term("step", drift.of.step.as_str()).into_owned();
-        let says =
-            wording::say_with(if drift.rises { "early-warnings-rises" } else { "early-warnings-falls" }, &variables);
+        let says = wording::say_with(
+            if drift.rises { "early-warnings-rises" } else { "early-warnings-falls" },
+            &variables,
+        );
         // The call page takes what it is asked for in its address.
         let asked = serde_urlencoded::to_string([
             ("site", machine.site.to_string()),
@@ -83,9 +85,10 @@ impl Row {
             ("words", format!("{reading}: {says}")),
         ]);
         let look = match minutes {
-            Some(minutes) => {
-                wording::say_with("early-warnings-look-minutes", &[("minutes", format!("{minutes:.0}").into())])
-            }
+            Some(minutes) => wording::say_with(
+                "early-warnings-look-minutes",
+                &[("minutes", format!("{minutes:.0}").into())],
+            ),
             None => wording::say("early-warnings-look"),
         };
         Self {

@@ -49,8 +49,7 @@ pub(crate) async fn show(
 ) -> Result<Response, PageFault> {
     let asked = Fields::of_query(&uri);
     let (position, by) = (asked.raw("position"), asked.raw("by"));
-    let choice =
-        |word: &'static str| (word, wording::term("position", word).into_owned(), word == position);
+    let choice = |word: &'static str| (word, wording::term("position", word).into_owned(), word == position);
     let mut positions: Vec<_> = Position::TERMS.iter().map(|term| choice(term.key)).collect();
     positions.sort_by(|one, other| one.1.cmp(&other.1));
     let is_known = GROUPINGS.iter().any(|(word, _)| *word == by);
@@ -94,10 +93,13 @@ fn question(asked: &Fields, state: &ConsoleState) -> Result<GetPartLife, &'stati
         "" => Ok(None),
         text => text.parse::<NaiveDate>().map(Some).map_err(|_| "repeats-fault-day"),
     };
-    let days = WatchedDays::of(day("from")?, day("to")?, state.application.now()).map_err(|fault| match fault.is_of() {
-        "to" => "part-life-fault-to",
-        _ => "part-life-fault-from",
-    })?;
+    let days =
+        WatchedDays::of(day("from")?, day("to")?, state.application.now()).map_err(|fault| {
+            match fault.is_of() {
+                "to" => "part-life-fault-to",
+                _ => "part-life-fault-from",
+            }
+        })?;
     let position = match asked.get("position").map(str::parse::<Position>) {
         None => None,
         Some(Ok(position)) => Key::new(position.key()).ok(),

@@ -45,7 +45,8 @@ async fn the_life_of_a_part_is_said_drawn_and_listed(pool: PgPool) {
         .assert_says(r#"<svg xmlns="http://www.w3.org/2000/svg" class="chart""#)
         .assert_says(r#"<th scope="row">180</th>"#);
     assert!(!page.body.contains("style=") && !page.body.contains("<style"), "{}", page.body);
-    let by_water = house.get(MANAGER, "/numbers/part-life?position=door_gasket&by=hardness").await.assert(200);
+    let by_water =
+        house.get(MANAGER, "/numbers/part-life?position=door_gasket&by=hardness").await.assert(200);
     by_water.assert_says("Water not read");
 }
 
@@ -61,11 +62,23 @@ async fn machines_that_drift_are_listed_with_a_planned_look(pool: PgPool) {
         .await
         .unwrap();
     let page = house.get(MANAGER, "/numbers/early-warnings").await.assert(200);
-    let page = page.assert_says("1 of 1 machines drifts").assert_says("rises: usually 71 s, last 95.5 s").assert_says("2 Mar");
-    let look = page.body.split("href=\"/calls/new?").nth(1).unwrap().split('"').next().unwrap().replace("&amp;", "&");
+    let page = page
+        .assert_says("1 of 1 machines drifts")
+        .assert_says("rises: usually 71 s, last 95.5 s")
+        .assert_says("2 Mar");
+    let look = page
+        .body
+        .split("href=\"/calls/new?")
+        .nth(1)
+        .unwrap()
+        .split('"')
+        .next()
+        .unwrap()
+        .replace("&amp;", "&");
     let look = look.replace("&#38;", "&");
     let call = house.get(MANAGER, &format!("/calls/new?{look}")).await.assert(200);
-    call.assert_says("rises: usually 71 s, last 95.5 s").assert_says(&format!("value=\"{}\" selected", house.appliance));
+    call.assert_says("rises: usually 71 s, last 95.5 s")
+        .assert_says(&format!("value=\"{}\" selected", house.appliance));
 }
 
 #[sqlx::test(migrations = "../../migrations")]

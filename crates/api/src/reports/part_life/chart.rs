@@ -4,15 +4,23 @@ use application::part_life::{GroupOf, PartLives};
 use charts::{Axis, Picture, Step, Steps, Words, steps};
 
 pub(super) fn of(lives: &PartLives) -> Picture {
-    let curves: Vec<Steps> = lives.groups.iter().map(|(group, study)| {
-        let begin = Step { from: study.curve.given_age, value: 1.0, limits: None };
-        let after = study.curve.steps.iter().map(|step| Step {
-            from: step.age,
-            value: step.survival,
-            limits: step.lower.zip(step.upper),
-        });
-        Steps { name: name(group), steps: std::iter::once(begin).chain(after).collect(), until: study.longest }
-    }).collect();
+    let curves: Vec<Steps> = lives
+        .groups
+        .iter()
+        .map(|(group, study)| {
+            let begin = Step { from: study.curve.given_age, value: 1.0, limits: None };
+            let after = study.curve.steps.iter().map(|step| Step {
+                from: step.age,
+                value: step.survival,
+                limits: step.lower.zip(step.upper),
+            });
+            Steps {
+                name: name(group),
+                steps: std::iter::once(begin).chain(after).collect(),
+                until: study.longest,
+            }
+        })
+        .collect();
     let longest = curves.iter().map(|curve| curve.until).fold(1.0, f64::max);
     let told: Vec<String> = lives
         .groups
@@ -24,7 +32,8 @@ pub(super) fn of(lives: &PartLives) -> Picture {
         title: "Share of parts still in service, by age".to_owned(),
         description: if told.is_empty() { "No life is known.".to_owned() } else { told.join("; ") },
     };
-    let age = Axis { label: "Age, days".to_owned(), from: 0.0, to: longest, written: |days| format!("{days:.0}") };
+    let age =
+        Axis { label: "Age, days".to_owned(), from: 0.0, to: longest, written: |days| format!("{days:.0}") };
     let share = Axis {
         label: "Still in service, %".to_owned(),
         from: 0.0,

@@ -54,7 +54,10 @@ async fn lives_are_those_of_the_records_worked_by_hand(pool: PgPool) {
     report.assert(200);
     let items = report.body["items"].as_array().unwrap();
     let [valves, other] = items.as_slice() else { panic!("{items:?}") };
-    assert_eq!((&valves["part_number"], &valves["n"], &valves["failures"]), (&json!("V-1"), &json!(4), &json!(2)));
+    assert_eq!(
+        (&valves["part_number"], &valves["n"], &valves["failures"]),
+        (&json!("V-1"), &json!(4), &json!(2))
+    );
     let steps: Vec<[f64; 4]> = valves["survival"]
         .as_array()
         .unwrap()
@@ -74,7 +77,8 @@ async fn lives_are_those_of_the_records_worked_by_hand(pool: PgPool) {
     // Three places, each watched for more than 40 days from its first part: a third more at 20, 30 and 40 days.
     let places = &report.body["mean_cumulative"];
     let steps = places["steps"].as_array().unwrap();
-    let means: Vec<[f64; 2]> = steps.iter().map(|step| ["days", "mean"].map(|field| number(&step[field]))).collect();
+    let means: Vec<[f64; 2]> =
+        steps.iter().map(|step| ["days", "mean"].map(|field| number(&step[field]))).collect();
     assert_eq!(means.iter().map(|step| step[0]).collect::<Vec<_>>(), [20.0, 30.0, 40.0]);
     assert!((means[2][1] - 1.0).abs() < 1e-12, "{means:?}");
     assert_eq!((&places["places"], &steps[2]["lower"]), (&json!(3), &Value::Null));
@@ -82,14 +86,16 @@ async fn lives_are_those_of_the_records_worked_by_hand(pool: PgPool) {
     assert_eq!((&left_out["fitting_date_unknown"], &left_out["not_watched"]), (&json!(3), &json!(0)));
 
     // Watched from the 21st on: the first two lives begin at the age that they had then, the other make's is over.
-    let late = ask().get(&format!("{PATH}?position=fill_valve&by=nothing&from=2026-01-22&to=2026-02-28")).await;
+    let late =
+        ask().get(&format!("{PATH}?position=fill_valve&by=nothing&from=2026-01-22&to=2026-02-28")).await;
     late.assert(200);
     let all = &late.body["items"][0];
     assert_eq!((&all["n"], &all["failures"], &all["part_id"]), (&json!(4), &json!(2), &Value::Null));
     assert_eq!(number(&all["days_watched"]), 9.0 + 20.0 + 9.0 + 29.0);
     assert_eq!(late.body["left_out"]["not_watched"], json!(1));
 
-    let csv = ask().header("accept", "text/csv").get(&format!("{PATH}?position=fill_valve&to=2026-02-28")).await;
+    let csv =
+        ask().header("accept", "text/csv").get(&format!("{PATH}?position=fill_valve&to=2026-02-28")).await;
     csv.assert(200);
     assert_eq!(csv.header("content-type"), "text/csv; charset=utf-8; header=present");
     let svg = ask().header("accept", "image/svg+xml").get(&format!("{PATH}?position=fill_valve")).await;
@@ -125,7 +131,10 @@ async fn parts_that_wear_are_replaced_at_the_age_that_costs_least(pool: PgPool) 
     let report = ask().get(&format!("{path}&planned_cost=100&unplanned_cost=500")).await;
     report.assert(200);
     let item = &report.body["items"][0];
-    assert_eq!((&item["n"], &item["failures"], &item["failures_come"]), (&json!(30), &json!(30), &json!("from_wear")));
+    assert_eq!(
+        (&item["n"], &item["failures"], &item["failures_come"]),
+        (&json!(30), &json!(30), &json!("from_wear"))
+    );
     let law = &item["weibull"];
     assert!(number(&law["shape_lower"]) < 3.0 && number(&law["shape_upper"]) > 3.0, "{law}");
     assert!((number(&law["scale_days"]) - 300.0).abs() < 10.0, "{law}");

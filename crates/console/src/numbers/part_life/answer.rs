@@ -117,7 +117,8 @@ fn age(curve: &SurvivalCurve, share: f64) -> Option<String> {
     let at = days(curve.quantile(share)?);
     Some(match curve.quantile_limits(share) {
         (Some(lower), Some(upper)) => {
-            let variables = [("days", at.into()), ("lower", days(lower).into()), ("upper", days(upper).into())];
+            let variables =
+                [("days", at.into()), ("lower", days(lower).into()), ("upper", days(upper).into())];
             wording::say_with("part-life-age-between", &variables)
         }
         (Some(lower), None) => {
@@ -233,9 +234,12 @@ fn others(study: &Study, tests: usize) -> String {
 }
 
 fn chart(groups: &[(GroupOf, Study)], lead: &[String]) -> Option<Chart> {
-    let drawn = groups.iter().filter(|(_, study)| {
-        study.n >= LEAST_DRAWN && study.failures > 0 && study.curve.collapsed_at.is_none()
-    }).take(4);
+    let drawn = groups
+        .iter()
+        .filter(|(_, study)| {
+            study.n >= LEAST_DRAWN && study.failures > 0 && study.curve.collapsed_at.is_none()
+        })
+        .take(4);
     let curves: Vec<Steps> = drawn
         .map(|(of, study)| {
             let begin = Step { from: study.curve.given_age, value: 1.0, limits: None };
@@ -291,7 +295,8 @@ fn places_chart(of: &FailuresOfPlaces) -> Option<Chart> {
         description: places(of).unwrap_or_default(),
     };
     let x = Axis { label: wording::say("part-life-places-days"), from: 0.0, to: until, written: days };
-    let y = Axis { label: wording::say("part-life-places-failures"), from: 0.0, to: highest, written: figure };
+    let y =
+        Axis { label: wording::say("part-life-places-failures"), from: 0.0, to: highest, written: figure };
     Some(Chart::of(&steps(&words, &x, &y, &[curve])))
 }
 
