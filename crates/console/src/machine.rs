@@ -44,6 +44,8 @@ struct LifeRow {
 }
 
 struct PartRow {
+    /// How long the parts in this position live.
+    life_href: String,
     position: String,
     part: String,
     serial: String,
@@ -131,6 +133,7 @@ fn lives(file: &MachineFile) -> Vec<LifeRow> {
 
 fn parts(file: &MachineFile) -> Vec<PartRow> {
     let row = |part: &application::see_machine::FittedPart| PartRow {
+        life_href: format!("/numbers/part-life?position={}", part.position),
         position: wording::term("position", part.position.as_str()).into_owned(),
         part: format!("{}, {}", part.part_number.as_str(), part.part_title.as_str()),
         serial: part.serial.as_ref().map(ToString::to_string).unwrap_or_default(),

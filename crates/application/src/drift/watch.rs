@@ -107,3 +107,45 @@ fn mean_before(chart: &DriftChart, segment: u32, since: Timestamp) -> Option<f64
         Scale::Logarithmic => (values.iter().map(|value| value.ln()).sum::<f64>() / n).exp(),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use domain::equipment::Measurement;
+    use domain::known_good::drift::{DriftReading, DriftRules, Spread, drift_chart};
+    use domain::quantity::QuantityKind;
+    use domain::vocabulary::Position;
+
+    use super::*;
+
+    fn chart_of(values: &[f64], position: Position) -> MeasurementDrift {
+        let reading = |(day, value): (usize, &f64)| DriftReading {
+            test_run: format!("01890a5d-ac96-774b-bcce-b3020000{day:04x}").parse().unwrap(),
+            taken_at: format!("2026-01-{:02}T00:00:00Z", day + 1).parse().unwrap(),
+            value: *value,
+        };
+        let readings: Vec<_> = values.iter().enumerate().map(reading).collect();
+        let (spread, rules) = (Spread::Pooled(0.02), DriftRules::default());
+        let chart = drift_chart(&readings, &[], Scale::Logarithmic, spread, rules).unwrap();
+        MeasurementDrift {
+            of: Measurement::value("fill_time", "fill_time"),
+            position,
+            quantity: QuantityKind::Duration,
+            chart,
+        }
+    }
+
+    #[test]
+    fn a_warning_says_which_way_and_from_where_it_drifts() {
+        let mut values = vec![70.0; 10];
+        assert_eq!(drifting(chart_of(&values, Position::FillValve)), None);
+        values.extend([77.0; 8]);
+        let found = drifting(chart_of(&values, Position::FillValve)).unwrap();
+        assert!(found.rises && found.n == 18 && found.last > 76.0, "{found:?}");
+        assert!((70.0..73.0).contains(&found.usual), "{found:?}");
+        assert!(found.since < found.last_at);
+        let falling: Vec<f64> = values.iter().map(|value| 4900.0 / value).collect();
+        assert!(!drifting(chart_of(&falling, Position::FillValve)).unwrap().rises);
+        let of_building = drifting(chart_of(&values, Position::SitePressure));
+        assert_eq!(of_building, None, "what the building supplies is no matter of the machine");
+    }
+}

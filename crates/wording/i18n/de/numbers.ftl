@@ -144,7 +144,7 @@ part-life-fault-position = Diese Stelle gibt es nicht; eine wählen.
 part-life-fault-part = Dieses Teil oder Modell gibt es nicht; weglassen.
 part-life-fault-cost = Kosten sind eine Zahl über null, wie 85,50.
 part-life-fault-costs = Beide Kosten sagen, oder keine.
-part-life-fault-many = Das sind zu viele Leben auf einmal; weniger Tage wählen.
+part-life-fault-many = Das sind zu viele Leben auf einmal; einen früheren letzten Tag wählen.
 
 early-warnings-title = Welche Maschinen sind auf dem Weg zum Ausfall?
 early-warnings-lead = { $looked ->

@@ -144,7 +144,7 @@ part-life-fault-position = There is no such position; choose one.
 part-life-fault-part = There is no such part or model; leave it out.
 part-life-fault-cost = A cost is a number above nought, like 85.50.
 part-life-fault-costs = Say both costs, or neither.
-part-life-fault-many = There are too many lives to look at at once; choose fewer days.
+part-life-fault-many = There are too many lives to look at at once; choose an earlier last day.
 
 early-warnings-title = Which machines are on their way to failing?
 early-warnings-lead = { $looked ->

@@ -6,6 +6,7 @@ use application::part_life::{
 use charts::{Axis, Step, Steps, Words, steps};
 use domain::reliability::ReliabilityError;
 use domain::reliability::kaplan_meier::SurvivalCurve;
+use domain::site_water::HardnessBand;
 
 use crate::parts::against::figure;
 use crate::parts::chart::Chart;
@@ -100,8 +101,16 @@ fn name(of: &GroupOf) -> (String, String) {
             (wording::term("position", position.as_str()).into_owned(), String::new())
         }
         GroupOf::Model(model) => (model.to_string(), String::new()),
-        GroupOf::Hardness(None) => (wording::say("part-life-hardness-unknown"), String::new()),
-        GroupOf::Hardness(Some(band)) => (wording::say(&format!("part-life-hardness-{band}")), String::new()),
+        GroupOf::Hardness(band) => (wording::say(hardness(*band)), String::new()),
+    }
+}
+
+fn hardness(band: Option<HardnessBand>) -> &'static str {
+    match band {
+        None => "part-life-hardness-unknown",
+        Some(HardnessBand::Soft) => "part-life-hardness-soft",
+        Some(HardnessBand::Medium) => "part-life-hardness-medium",
+        Some(HardnessBand::Hard) => "part-life-hardness-hard",
     }
 }
 
