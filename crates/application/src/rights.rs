@@ -40,6 +40,8 @@ const PEOPLE_OF_OFFICE: &[Role] = &[Dispatcher, Manager, Administrator];
 pub const PAGE_RIGHTS: &[Right] = &[
     write("begin_session", PEOPLE),
     read("end_session", EVERYBODY),
+    write("offer_pairing", PEOPLE),
+    write("pair_phone", PEOPLE),
     write("set_sign_in", PEOPLE),
     administer("open_sign_in"),
     read("see_own_sign_in", PEOPLE),

@@ -1,5 +1,6 @@
 //! How people come in by the pages: by a name and a password, into a session that ends when it rests.
 
+mod pairing;
 mod password;
 mod recognise;
 mod session;
@@ -7,6 +8,7 @@ mod set;
 
 use domain::role::{Role, Scope};
 
+pub use pairing::{OfferPairing, PAIRING_LIFE, PHONE_LIFE, may_pair, offered_to, pair_phone};
 pub use password::PasswordFault;
 pub(crate) use password::SHORTEST_PASSWORD;
 pub use recognise::{Guest, by_password, by_token, guests, welcome_guest};

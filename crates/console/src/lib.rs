@@ -16,6 +16,7 @@ mod numbers;
 mod office;
 mod order;
 mod page;
+mod pairing;
 mod parts;
 mod protect;
 mod search;
@@ -56,6 +57,7 @@ pub fn router(state: ConsoleState, rest: Router) -> Router {
         .route("/sign-in", get(sign_in::show).post(sign_in::by_password))
         .route("/sign-in/guest", post(sign_in::as_guest))
         .route("/first-sign-in", get(first_sign_in::show).post(first_sign_in::set))
+        .route("/pair", get(pairing::ask).post(pairing::pair))
         .route("/sign-out", post(sign_in::out))
         .route("/language", post(language::choose))
         .route("/today", get(today::show))

@@ -16,6 +16,7 @@ pub(crate) fn routes() -> Router<ConsoleState> {
         .route("/people/{id}", get(person::show))
         .route("/people/{id}/change", post(person::change))
         .route("/people/{id}/password", post(person::reset))
+        .route("/people/{id}/phone", post(person::offer))
         .route("/people/{id}/sign-ins/end", post(person::end_all))
         .route("/people/{id}/sign-ins/{token}/end", post(person::end))
         .route("/house-rules", get(rules::show))

@@ -47,8 +47,13 @@ impl Default for Attempts {
 impl Attempts {
     /// Whether one more is allowed now.
     pub fn take(&self, name: &str, from: Option<Household>) -> bool {
+        self.take_of_address(from) && self.by_name.take(&name.trim().to_lowercase())
+    }
+
+    /// As [`Self::take`], where nobody gives a name.
+    pub fn take_of_address(&self, from: Option<Household>) -> bool {
         let address = from.map_or(IpAddr::from([0, 0, 0, 0]), |household| household.0);
-        self.by_address.take(&address) && self.by_name.take(&name.trim().to_lowercase())
+        self.by_address.take(&address)
     }
 }
 

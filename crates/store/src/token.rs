@@ -20,6 +20,8 @@ pub struct NewToken {
     pub expires_at: Option<Timestamp>,
     /// Of a session: it ends if it is not used until then.
     pub rests_until: Option<Timestamp>,
+    /// It makes one phone a session and is then spent; it lets nobody do anything else.
+    pub is_for_pairing: bool,
 }
 
 #[derive(Debug, Clone)]
@@ -84,8 +86,8 @@ pub async fn insert(unit: &mut UnitOfWork, new: &NewToken) -> Result<(), StoreEr
     let now = unit.now().instant();
     let scopes: Vec<String> = new.scopes.iter().map(ToString::to_string).collect();
     sqlx::query!(
-        "INSERT INTO token (id, person_id, name, sha256, scopes, created_at, expires_at, rests_until)
-         VALUES ($1, $2, $3, $4, $5, $6, $7, $8)",
+        "INSERT INTO token (id, person_id, name, sha256, scopes, created_at, expires_at, rests_until, is_for_pairing)
+         VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)",
         new.id.uuid(),
         new.person.uuid(),
         new.name.as_str(),
@@ -94,6 +96,7 @@ pub async fn insert(unit: &mut UnitOfWork, new: &NewToken) -> Result<(), StoreEr
         now,
         new.expires_at.map(Timestamp::instant),
         new.rests_until.map(Timestamp::instant),
+        new.is_for_pairing,
     )
     .execute(unit.connection())
     .await?;
@@ -110,35 +113,62 @@ pub async fn revoke(unit: &mut UnitOfWork, id: TokenId) -> Result<bool, StoreErr
     Ok(revoked.rows_affected() == 1)
 }
 
+/// Spends an offer to pair a phone. Returns whether it stood.
+pub async fn spend_pairing(unit: &mut UnitOfWork, sha256: &[u8; 32]) -> Result<bool, StoreError> {
+    let now = unit.now().instant();
+    let spent = sqlx::query!(
+        "UPDATE token SET revoked_at = $2
+         WHERE sha256 = $1 AND is_for_pairing AND revoked_at IS NULL AND expires_at > $2",
+        &sha256[..],
+        now
+    );
+    Ok(spent.execute(unit.connection()).await?.rows_affected() == 1)
+}
+
+macro_rules! holder {
+    ($database:expr, $condition:literal, $sha256:expr, $now:expr) => {
+        sqlx::query!(
+            "SELECT token.id, token.person_id, person.name, person.role, token.scopes, token.last_used_day, token.rests_until
+             FROM token JOIN person ON person.id = token.person_id
+             WHERE token.sha256 = $1 AND token.revoked_at IS NULL AND person.active
+                 AND (token.expires_at IS NULL OR token.expires_at > $2)
+                 AND (token.rests_until IS NULL OR token.rests_until > $2) AND " + $condition,
+            &$sha256[..],
+            $now.instant(),
+        )
+        .fetch_optional($database.pool())
+        .await?
+        .map(|row| {
+            Ok(TokenHolder {
+                token: stored(row.id, "token", "id", row.id)?,
+                person: stored(row.person_id, "token", "person_id", row.id)?,
+                name: row.name,
+                role: stored(row.role, "person", "role", row.person_id)?,
+                scopes: stored_scopes(row.scopes, row.id)?,
+                last_used_day: row.last_used_day,
+                rests_until: stored_option(row.rests_until, "token", "rests_until", row.id)?,
+            })
+        })
+        .transpose()
+    };
+}
+
 /// The holder of the token with this hash, if it is neither expired nor revoked and its person is active.
 pub async fn holder(
     database: &Database,
     sha256: &[u8; 32],
     now: Timestamp,
 ) -> Result<Option<TokenHolder>, StoreError> {
-    let row = sqlx::query!(
-        "SELECT token.id, token.person_id, person.name, person.role, token.scopes, token.last_used_day, token.rests_until
-         FROM token JOIN person ON person.id = token.person_id
-         WHERE token.sha256 = $1 AND token.revoked_at IS NULL AND person.active
-             AND (token.expires_at IS NULL OR token.expires_at > $2)
-             AND (token.rests_until IS NULL OR token.rests_until > $2)",
-        &sha256[..],
-        now.instant(),
-    )
-    .fetch_optional(database.pool())
-    .await?;
-    row.map(|row| {
-        Ok(TokenHolder {
-            token: stored(row.id, "token", "id", row.id)?,
-            person: stored(row.person_id, "token", "person_id", row.id)?,
-            name: row.name,
-            role: stored(row.role, "person", "role", row.person_id)?,
-            scopes: stored_scopes(row.scopes, row.id)?,
-            last_used_day: row.last_used_day,
-            rests_until: stored_option(row.rests_until, "token", "rests_until", row.id)?,
-        })
-    })
-    .transpose()
+    holder!(database, "NOT token.is_for_pairing", sha256, now)
+}
+
+/// Whose phone the offer with this hash is for, if it still stands.
+pub async fn pairing(
+    database: &Database,
+    sha256: &[u8; 32],
+    now: Timestamp,
+) -> Result<Option<TokenHolder>, StoreError> {
+    holder!(database, "token.is_for_pairing", sha256, now)
 }
 
 /// Whether a person is still active in this role and, where a token is named, that token is neither expired nor revoked.
@@ -175,12 +205,12 @@ pub async fn keep_awake(database: &Database, id: TokenId, until: Timestamp) -> R
     Ok(())
 }
 
-/// Ends all sessions of a person.
+/// Ends all sessions of a person, and what would begin one on a phone.
 pub async fn end_sessions(unit: &mut UnitOfWork, person: PersonId) -> Result<(), StoreError> {
     let now = unit.now().instant();
     sqlx::query!(
         "UPDATE token SET revoked_at = $2
-         WHERE person_id = $1 AND rests_until IS NOT NULL AND revoked_at IS NULL",
+         WHERE person_id = $1 AND (rests_until IS NOT NULL OR is_for_pairing) AND revoked_at IS NULL",
         person.uuid(),
         now
     )

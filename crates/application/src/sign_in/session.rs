@@ -34,6 +34,7 @@ impl UseCase for BeginSession {
             scopes: caller.principal.scopes.clone(),
             expires_at: Some(later(unit.now(), LIFE)),
             rests_until: Some(later(unit.now(), REST)),
+            is_for_pairing: false,
         };
         token::insert(unit, &new).await?;
         unit.record(Change::of("session.begun", id));

@@ -58,6 +58,7 @@ impl UseCase for CreateToken {
             scopes: self.scopes,
             expires_at: self.expires_at,
             rests_until: None,
+            is_for_pairing: false,
         };
         token::insert(unit, &new).await?;
         unit.record(Change::of("token.created", id));

@@ -2,12 +2,12 @@
 
 use application::person::UpdatePerson;
 use application::see_people::{PersonFile, SeePerson, Token};
-use application::sign_in::usual_scopes;
+use application::sign_in::{OfferPairing, may_pair, usual_scopes};
 use application::token::{CreateToken, NewSecret, RevokeToken, seal};
 use application::{Caller, Refusal};
 use askama::Template;
 use axum::extract::State;
-use axum::http::{StatusCode, Uri};
+use axum::http::{HeaderMap, StatusCode, Uri};
 use axum::response::{IntoResponse, Response};
 use chrono::TimeDelta;
 use domain::id::{PersonId, TokenId};
@@ -23,6 +23,7 @@ use crate::kitchen::id_in;
 use crate::order::moves::invalid;
 use crate::order::segment;
 use crate::page::{PageFault, Shell, show as show_page};
+use crate::pairing::Offered;
 use crate::parts::moves::{Attempt, Input, Move, words_of};
 use crate::see;
 use crate::state::ConsoleState;
@@ -45,6 +46,8 @@ struct PersonPage {
     signs_in_as: Option<String>,
     /// Shown this once.
     secret: Option<String>,
+    /// To be held before the phone's camera, this once.
+    offered: Option<Offered>,
     tokens: Option<Vec<TokenRow>>,
     moves: Vec<Move>,
 }
@@ -61,6 +64,7 @@ struct TokenRow {
 struct Besides {
     attempt: Attempt,
     secret: Option<String>,
+    offered: Option<Offered>,
 }
 
 pub(super) async fn show(
@@ -93,6 +97,7 @@ async fn page(
         has_left: !person.active,
         signs_in_as,
         secret: besides.secret,
+        offered: besides.offered,
         tokens: tokens.map(|tokens| tokens.iter().map(|token| row(token, caller, now)).collect()),
         moves,
     };
@@ -125,6 +130,9 @@ fn moves(file: &PersonFile, caller: &Caller, attempt: &Attempt) -> Vec<Move> {
     let is_human = person.role != Role::Integration;
     if is_human && person.active && caller.require("create_token").is_ok() {
         moves.push(Move::new("password", to("password"), wording::say("person-reset-password")));
+    }
+    if person.active && caller.require("offer_pairing").is_ok() && may_pair(caller, person.id, person.role) {
+        moves.push(Move::new("phone", to("phone"), wording::say("person-pair-phone")));
     }
     let is_in = file.tokens.as_ref().is_some_and(|tokens| !tokens.is_empty());
     if is_in && caller.require("revoke_token").is_ok() {
@@ -165,7 +173,7 @@ async fn answer(
         }
         Err(refusal) if refusal.is_for_the_caller() => {
             let attempt = Attempt::refused(key, &refusal, typed);
-            let besides = Besides { attempt, secret: None };
+            let besides = Besides { attempt, ..Besides::default() };
             let page = page(state, caller, id, StatusCode::CONFLICT, besides).await;
             page.unwrap_or_else(IntoResponse::into_response)
         }
@@ -211,6 +219,24 @@ pub(super) async fn reset(
             page(&state, &caller, id, StatusCode::OK, besides).await
         }
         Err(refusal) => Ok(answer(&state, &caller, id, ("password", typed), Err(refusal)).await),
+    }
+}
+
+/// Shows what a phone's camera reads to be signed in.
+pub(super) async fn offer(
+    State(state): State<ConsoleState>,
+    headers: HeaderMap,
+    uri: Uri,
+    Posted(caller, typed): Posted,
+) -> Result<Response, PageFault> {
+    let id = id_in(&uri)?;
+    let secret = seal(&state.application, &NewSecret::draw().0).await?;
+    match state.application.perform(&caller, OfferPairing { person: id, secret: secret.clone() }).await {
+        Ok(_) => {
+            let offered = Some(Offered::to_phone(&headers, &secret.0)?);
+            page(&state, &caller, id, StatusCode::OK, Besides { offered, ..Besides::default() }).await
+        }
+        Err(refusal) => Ok(answer(&state, &caller, id, ("phone", typed), Err(refusal)).await),
     }
 }
 

@@ -12,5 +12,6 @@ mod office;
 mod operations;
 mod order;
 mod order_forms;
+mod pairing;
 mod today;
 mod words;
