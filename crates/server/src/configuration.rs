@@ -1,6 +1,7 @@
 //! What the operator sets, by flag or by environment.
 
 use std::net::SocketAddr;
+use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand};
 use domain::role::{Role, Scope};
@@ -85,7 +86,7 @@ pub struct DatabaseArguments {
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Serve the pages and the HTTP interface until told to stop.
-    Serve(ServeArguments),
+    Serve(Box<ServeArguments>),
     /// Bring the database's schema and built-in catalogue up to date.
     Migrate,
     /// Make a person and a token, and print the token: the way to the first administrator.
@@ -113,6 +114,12 @@ pub struct ServeArguments {
     /// The address and port to serve on.
     #[arg(long, env = "OVENWRIGHT_LISTEN", default_value = "127.0.0.1:8080")]
     pub listen: SocketAddr,
+    /// A PEM file with the service's certificate and those above it: it then speaks HTTPS alone. Taken up anew when it changes.
+    #[arg(long, env = "OVENWRIGHT_TLS_CERTIFICATE", requires = "tls_key")]
+    pub tls_certificate: Option<PathBuf>,
+    /// The PEM file with the certificate's private key.
+    #[arg(long, env = "OVENWRIGHT_TLS_KEY", requires = "tls_certificate")]
+    pub tls_key: Option<PathBuf>,
     /// Signs list cursors; the database holds one secret for all copies of the service when absent.
     #[arg(long, env = "OVENWRIGHT_CURSOR_SECRET", hide_env_values = true, value_parser = secret)]
     pub cursor_secret: Option<String>,
@@ -164,7 +171,7 @@ pub struct ServeArguments {
 pub struct DemoArguments {
     /// Where the demo people's tokens are written, readable by you alone.
     #[arg(long, default_value = ".local/sign-ins")]
-    pub sign_ins: std::path::PathBuf,
+    pub sign_ins: PathBuf,
     /// Leave out the two simulated years before the stories.
     #[arg(long)]
     pub stories_only: bool,

@@ -13,6 +13,7 @@ mod doors;
 mod heard;
 mod listener;
 mod output;
+mod tls;
 mod traces;
 mod wiring;
 
