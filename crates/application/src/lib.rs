@@ -58,6 +58,7 @@ pub mod versions;
 pub mod visit;
 pub mod waiting;
 pub mod waiver;
+mod warm;
 pub mod work_order;
 
 pub use application::{Application, Rendered};

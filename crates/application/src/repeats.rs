@@ -5,7 +5,7 @@ mod of_fleet;
 mod of_kitchen;
 mod window;
 
-pub(crate) use compared::LastCompared;
+pub(crate) use compared::{LastCompared, compared};
 pub use of_fleet::{FleetRepeats, GetRepeats, StandsOut};
 pub(crate) use of_kitchen::of_kitchen;
 pub use of_kitchen::{GetSiteRepeats, KitchenRepeats};

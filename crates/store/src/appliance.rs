@@ -220,6 +220,24 @@ pub async fn list(
     }))
 }
 
+/// The versions of models that stand in kitchens, those with most machines first.
+pub async fn models_in_use(database: &Database, most: i64) -> Result<Vec<(Key, u32)>, StoreError> {
+    let rows = sqlx::query!(
+        r#"SELECT model_key, model_version, (array_agg(id))[1] AS "one_of_them!" FROM appliance
+           WHERE state <> 'removed'
+           GROUP BY model_key, model_version ORDER BY count(*) DESC, model_key, model_version LIMIT $1"#,
+        most
+    );
+    rows.fetch_all(database.pool())
+        .await?
+        .into_iter()
+        .map(|row| {
+            let key = stored(row.model_key, "appliance", "model_key", row.one_of_them)?;
+            Ok((key, row.model_version.cast_unsigned()))
+        })
+        .collect()
+}
+
 /// The models that stand in a kitchen, each version once.
 pub async fn models_at(database: &Database, site: SiteId) -> Result<Vec<(Key, u32)>, StoreError> {
     let rows = sqlx::query!(

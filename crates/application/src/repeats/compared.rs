@@ -1,6 +1,6 @@
 //! All kitchens against each other, kept for as long as somebody looks from page to page.
 
-use std::sync::Arc;
+use std::sync::{Arc, PoisonError};
 use std::time::{Duration, Instant};
 
 use domain::id::SiteId;
@@ -22,21 +22,65 @@ pub(crate) struct Compared {
     pub positions: Fleet<SiteId>,
 }
 
-/// The comparison that was made last. Whoever asks while it is made waits for it.
+/// The comparison that was made last.
 #[derive(Debug, Default)]
-pub(crate) struct LastCompared(Mutex<Option<(Window, Instant, Arc<Compared>)>>);
+pub(crate) struct LastCompared {
+    kept: std::sync::Mutex<Option<Kept>>,
+    /// Held by whoever makes one.
+    making: Arc<Mutex<()>>,
+}
 
-/// So old a comparison may be: its page says of when it is.
+#[derive(Debug, Clone)]
+struct Kept {
+    window: Window,
+    made: Instant,
+    compared: Arc<Compared>,
+}
+
+/// So old a comparison is given as it is,
 const FRESH: Duration = Duration::from_secs(30);
+/// and so old at most while a new one is made: over a large company that takes seconds. It says of when it is.
+const USABLE: Duration = Duration::from_mins(20);
 
-pub(super) async fn compared(application: &Application, window: Window) -> Result<Arc<Compared>, Refusal> {
-    let mut last = application.last_compared().0.lock().await;
-    if let Some((of, at, compared)) = &*last
-        && *of == window
-        && at.elapsed() < FRESH
-    {
-        return Ok(Arc::clone(compared));
+impl LastCompared {
+    fn of(&self, window: Window) -> Option<Kept> {
+        let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.clone().filter(|kept| kept.window == window)
     }
+
+    fn keep(&self, window: Window, compared: Arc<Compared>) {
+        let kept = Kept { window, made: Instant::now(), compared };
+        *self.kept.lock().unwrap_or_else(PoisonError::into_inner) = Some(kept);
+    }
+}
+
+pub(crate) async fn compared(application: &Application, window: Window) -> Result<Arc<Compared>, Refusal> {
+    let last = application.last_compared();
+    match last.of(window) {
+        Some(kept) if kept.made.elapsed() < FRESH => return Ok(kept.compared),
+        Some(kept) if kept.made.elapsed() < USABLE => {
+            if let Ok(turn) = Arc::clone(&last.making).try_lock_owned() {
+                let application = application.clone();
+                tokio::spawn(async move {
+                    if let Err(refusal) = make(&application, window).await {
+                        tracing::warn!(%refusal, "the kitchens could not be compared anew");
+                    }
+                    drop(turn);
+                });
+            }
+            return Ok(kept.compared);
+        }
+        _ => {}
+    }
+    // Whoever asks while it is made waits for it.
+    let _turn = last.making.lock().await;
+    match last.of(window) {
+        Some(kept) if kept.made.elapsed() < FRESH => Ok(kept.compared),
+        _ => make(application, window).await,
+    }
+}
+
+async fn make(application: &Application, window: Window) -> Result<Arc<Compared>, Refusal> {
     let (from, to) = window.ends()?;
     let as_of = application.now();
     let record = fleet_failures::between(application.database(), from, to).await?;
@@ -49,6 +93,6 @@ pub(super) async fn compared(application: &Application, window: Window) -> Resul
     };
     let compared = application.versions().tables().compute(compute).await?;
     let compared = Arc::new(compared.map_err(|error| Refusal::Internal(error.to_string()))?);
-    *last = Some((window, Instant::now(), Arc::clone(&compared)));
+    application.last_compared().keep(window, Arc::clone(&compared));
     Ok(compared)
 }

@@ -6,7 +6,8 @@ use api::{ApiState, IssuerSettings, Settings};
 use crate::configuration::{DatabaseArguments, ServeArguments};
 use crate::connections::{self, Bounds};
 use crate::doors;
-use crate::listener;
+use crate::listener::{self, Listening};
+use crate::tls::Certificate;
 use crate::traces::Traces;
 use crate::wiring::{Failure, application, awaited_database};
 
@@ -16,6 +17,8 @@ const KEYS_COOLDOWN: Duration = Duration::from_secs(30);
 /// Serves until SIGINT or SIGTERM; then lets requests and writes under way end, for a bounded time.
 pub async fn run(database_arguments: &DatabaseArguments, arguments: &ServeArguments) -> Result<(), Failure> {
     let patience = Duration::from_secs(arguments.database_patience);
+    // A wrong certificate is told before anything is waited for.
+    let certificate = certificate(arguments)?;
     let database = awaited_database(database_arguments, patience).await?;
     let traces = Traces::begin()?;
     let application = application(database.clone());
@@ -31,14 +34,18 @@ pub async fn run(database_arguments: &DatabaseArguments, arguments: &ServeArgume
     let watcher = tokio::spawn(application.clone().keep_watch());
     let tidier = tokio::spawn(application.clone().keep_tidy());
     let teller = tokio::spawn(application.clone().keep_telling());
+    let warmer = tokio::spawn(application.clone().keep_warm());
     let bounds = bounds(arguments, database_arguments.database_connections);
-    let on_stop = || draining.begin();
-    let served = listener::serve(arguments.listen, router, &places, bounds, patience, on_stop).await;
+    let renewer = certificate.clone().map(|certificate| tokio::spawn(certificate.keep_current()));
+    let listening = Listening { address: arguments.listen, certificate, bounds, patience };
+    let served = listener::serve(listening, router, &places, || draining.begin()).await;
+    renewer.inspect(tokio::task::JoinHandle::abort);
     // Its open page is undone; whoever starts next goes on there.
     learner.abort();
     watcher.abort();
     tidier.abort();
     teller.abort();
+    warmer.abort();
     served?;
     if tokio::time::timeout(patience, application.drain()).await.is_err() {
         tracing::warn!("writes were still under way when the time to stop ran out; they are undone");
@@ -63,6 +70,14 @@ fn bounds(arguments: &ServeArguments, database_connections: u32) -> Bounds {
         by_address: arguments.connections_per_address,
         proxies: arguments.trusted_proxies.clone(),
     }
+}
+
+fn certificate(arguments: &ServeArguments) -> Result<Option<Certificate>, Failure> {
+    let (Some(certificate), Some(key)) = (&arguments.tls_certificate, &arguments.tls_key) else {
+        return Ok(None);
+    };
+    let read = Certificate::read(certificate.clone(), key.clone());
+    read.map(Some).map_err(|error| Failure::Other(error.to_string()))
 }
 
 fn issuer(arguments: &ServeArguments) -> Result<Option<Issuer>, Failure> {
