@@ -1,8 +1,8 @@
-//! The language that somebody chooses in the foot of a page.
+//! The language and the units that somebody chooses in the foot of a page.
 
 use axum::http::{HeaderMap, Uri, header};
 use axum::response::{IntoResponse, Response};
-use wording::Language;
+use wording::{Language, Measures};
 
 use crate::access::Form;
 use crate::page::PageFault;
@@ -12,6 +12,13 @@ use crate::see;
 pub(crate) async fn choose(headers: HeaderMap, Form(fields): Form) -> Result<Response, PageFault> {
     let Some(language) = Language::of_tag(fields.raw("language")) else { return Err(PageFault::NotAForm) };
     let kept = [(header::SET_COOKIE, door::keep_language(language))];
+    Ok((kept, see(&back(&headers))).into_response())
+}
+
+/// As [`choose`], of the units in which values are told.
+pub(crate) async fn choose_measures(headers: HeaderMap, Form(fields): Form) -> Result<Response, PageFault> {
+    let Some(measures) = Measures::of_key(fields.raw("measures")) else { return Err(PageFault::NotAForm) };
+    let kept = [(header::SET_COOKIE, door::keep_measures(measures))];
     Ok((kept, see(&back(&headers))).into_response())
 }
 

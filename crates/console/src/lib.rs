@@ -60,6 +60,7 @@ pub fn router(state: ConsoleState, rest: Router) -> Router {
         .route("/pair", get(pairing::ask).post(pairing::pair))
         .route("/sign-out", post(sign_in::out))
         .route("/language", post(language::choose))
+        .route("/measures", post(language::choose_measures))
         .route("/today", get(today::show))
         .route("/kitchens/{id}", get(kitchen::show))
         .route("/kitchens/{id}/standing-facts", post(kitchen::tell_facts))

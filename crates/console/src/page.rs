@@ -80,6 +80,13 @@ impl Shell {
         wording::Language::ALL.map(|language| (language.tag(), language.name(), language == spoken))
     }
 
+    /// The systems of units that its values could be told in: key, name, whether they are.
+    #[expect(clippy::unused_self, reason = "templates ask the page")]
+    pub fn measures(&self) -> [(&'static str, &'static str, bool); wording::Measures::ALL.len()] {
+        let spoken = wording::Measures::spoken();
+        wording::Measures::ALL.map(|measures| (measures.key(), measures.name(), measures == spoken))
+    }
+
     /// Where a file of the page's own lies.
     #[expect(clippy::unused_self, reason = "templates ask the page")]
     pub fn file(&self, name: &str) -> String {

@@ -4,12 +4,13 @@ use axum::extract::Request;
 use axum::http::{HeaderMap, HeaderValue, header};
 use axum::middleware::Next;
 use axum::response::Response;
-use wording::Language;
+use wording::{Language, Manner, Measures};
 
 use crate::cookie;
 
 /// No secret; kept with the device, so that a page before signing in speaks it too.
 const NAME: &str = "__Host-ovenwright-language";
+const MEASURES: &str = "__Host-ovenwright-measures";
 /// A year.
 const KEPT_SECONDS: u32 = 31_536_000;
 /// Of a wish no more is read than somebody could mean.
@@ -25,10 +26,23 @@ pub fn language(headers: &HeaderMap) -> Language {
     })
 }
 
+/// The units of the answer to a request with these headers: what was chosen on the device, else metric ones.
+pub fn measures(headers: &HeaderMap) -> Measures {
+    cookie::values(headers, MEASURES).find_map(Measures::of_key).unwrap_or_default()
+}
+
 /// Makes a browser remember the language that was chosen on it.
 pub fn keep_language(language: Language) -> HeaderValue {
-    let cookie =
-        format!("{NAME}={}; Path=/; Max-Age={KEPT_SECONDS}; Secure; HttpOnly; SameSite=Lax", language.tag());
+    keep(NAME, language.tag())
+}
+
+/// Makes a browser remember the units that were chosen on it.
+pub fn keep_measures(measures: Measures) -> HeaderValue {
+    keep(MEASURES, measures.key())
+}
+
+fn keep(name: &str, value: &str) -> HeaderValue {
+    let cookie = format!("{name}={value}; Path=/; Max-Age={KEPT_SECONDS}; Secure; HttpOnly; SameSite=Lax");
     HeaderValue::from_str(&cookie).unwrap_or_else(|_| HeaderValue::from_static(""))
 }
 
@@ -37,7 +51,8 @@ pub fn keep_language(language: Language) -> HeaderValue {
 pub async fn speak(request: Request, next: Next) -> Response {
     let language = language(request.headers());
     let is_interface = request.uri().path().starts_with("/v1/");
-    let mut response = wording::speaking(language, next.run(request)).await;
+    let manner = Manner { language, measures: measures(request.headers()) };
+    let mut response = wording::speaking(manner, next.run(request)).await;
     let headers = response.headers_mut();
     let kind = headers.get(header::CONTENT_TYPE).and_then(|kind| kind.to_str().ok()).unwrap_or_default();
     let is_worded = kind.starts_with("text/html") || (is_interface && kind.contains("json"));

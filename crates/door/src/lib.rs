@@ -5,5 +5,5 @@ mod language;
 mod same_origin;
 
 pub use cookie::{end_session, session_secret, set_session};
-pub use language::{keep_language, language, speak};
+pub use language::{keep_language, keep_measures, language, measures, speak};
 pub use same_origin::{comes_from_own_page, may_read_by_cookie};

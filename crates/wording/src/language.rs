@@ -1,8 +1,6 @@
-//! Which language is spoken, and how everything that words something knows it.
+//! Which language is spoken.
 
-use std::cell::Cell;
-use std::future::Future;
-use std::pin::pin;
+use crate::Manner;
 
 /// A language with all its messages. English is what is said where nobody asks for another.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -10,10 +8,6 @@ pub enum Language {
     #[default]
     English,
     German,
-}
-
-thread_local! {
-    static SPOKEN: Cell<Language> = const { Cell::new(Language::English) };
 }
 
 /// Ranges that are read of a wish; nobody speaks more.
@@ -46,7 +40,7 @@ impl Language {
 
     /// What is spoken here and now.
     pub fn spoken() -> Self {
-        SPOKEN.get()
+        Manner::now().language
     }
 
     /// The best of what is wished for, as `Accept-Language` says it (RFC 9110, 12.5.4; ranges as in RFC 4647): `de-AT, en;q=0.5`.
@@ -99,25 +93,6 @@ fn weight(text: &str) -> Option<u16> {
     Some(thousandths + if whole == "1" { 1000 } else { 0 }).filter(|weight| *weight <= 1000)
 }
 
-/// Does something in a language.
-pub fn speaking_now<T>(language: Language, work: impl FnOnce() -> T) -> T {
-    /// Puts back what was spoken, after a panic too.
-    struct Before(Language);
-    impl Drop for Before {
-        fn drop(&mut self) {
-            SPOKEN.set(self.0);
-        }
-    }
-    let _before = Before(SPOKEN.replace(language));
-    work()
-}
-
-/// Does something that waits in a language, on whichever thread it goes on. What it spawns speaks English.
-pub async fn speaking<F: Future>(language: Language, work: F) -> F::Output {
-    let mut work = pin!(work);
-    std::future::poll_fn(|context| speaking_now(language, || work.as_mut().poll(context))).await
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -167,41 +142,5 @@ mod tests {
         for wish in hostile {
             assert_eq!(Language::wished(&wish), English, "{wish:.40}");
         }
-    }
-
-    #[test]
-    fn what_is_spoken_ends_with_what_was_done_in_it() {
-        assert_eq!(Language::spoken(), Language::English);
-        let heard = speaking_now(Language::German, || {
-            let inner = speaking_now(Language::English, Language::spoken);
-            (Language::spoken(), inner)
-        });
-        assert_eq!(heard, (Language::German, Language::English));
-        let panicked = std::panic::catch_unwind(|| speaking_now(Language::German, || panic!("on purpose")));
-        assert!(panicked.is_err());
-        assert_eq!(Language::spoken(), Language::English);
-    }
-
-    #[test]
-    fn two_tasks_on_one_thread_speak_each_its_own() {
-        use std::task::{Context, Poll, Waker};
-        let told = |language| {
-            speaking(language, async {
-                let before = Language::spoken();
-                let mut has_waited = false;
-                std::future::poll_fn(|_| {
-                    if std::mem::replace(&mut has_waited, true) { Poll::Ready(()) } else { Poll::Pending }
-                })
-                .await;
-                (before, Language::spoken())
-            })
-        };
-        let (mut one, mut two) = (pin!(told(Language::German)), pin!(told(Language::English)));
-        let mut context = Context::from_waker(Waker::noop());
-        assert!(one.as_mut().poll(&mut context).is_pending());
-        assert!(two.as_mut().poll(&mut context).is_pending());
-        assert_eq!(Language::spoken(), Language::English);
-        assert_eq!(one.as_mut().poll(&mut context), Poll::Ready((Language::German, Language::German)));
-        assert_eq!(two.as_mut().poll(&mut context), Poll::Ready((Language::English, Language::English)));
     }
 }

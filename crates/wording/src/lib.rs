@@ -9,10 +9,14 @@ pub mod caution;
 pub mod diagnosis;
 mod figures;
 mod language;
+mod manner;
+mod measures;
 pub mod verdict;
 
 pub use catalogue::text;
-pub use language::{Language, speaking, speaking_now};
+pub use language::Language;
+pub use manner::{Manner, speaking, speaking_now};
+pub use measures::{Measures, Unit, usual_code};
 
 use std::borrow::Cow;
 

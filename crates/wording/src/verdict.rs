@@ -7,7 +7,7 @@ use domain::quantity::QuantityKind;
 use domain::text::Key;
 
 use crate::figures::significant;
-use crate::{decimal, say, say_with, term, text};
+use crate::{Unit, decimal, say, say_with, term, text};
 
 /// All of it in one sentence.
 pub fn sentence(of: &Verdict) -> String {
@@ -40,7 +40,7 @@ fn of_choice(of: &Verdict, choice: &str) -> String {
 fn of_number(of: &Verdict) -> String {
     let mut what = text(&of.said.title).into_owned();
     if let Some(cel) = of.said.stage_cel {
-        what = format!("{what} ({} °C)", decimal(cel.to_string()));
+        what = format!("{what} ({})", with_unit(cel, Some(QuantityKind::Temperature)));
     }
     if let Some(statistic) = of.of.statistic {
         what = format!("{what}, {}", term("said-statistic", statistic.key()));
@@ -150,8 +150,10 @@ fn bounded(of: &Verdict, value: Option<f64>) -> String {
 fn interval(bounds: Bounds, quantity: Option<QuantityKind>) -> String {
     match (bounds.lower, bounds.upper) {
         (Some(lower), Some(upper)) => {
-            let variables =
-                [("lower", significant(lower).into()), ("upper", with_unit(upper, quantity).into())];
+            let variables = [
+                ("lower", significant(unit_of(quantity).told(lower)).into()),
+                ("upper", with_unit(upper, quantity).into()),
+            ];
             say_with("model-between", &variables)
         }
         (Some(lower), None) => say_with("at-least", &[("value", with_unit(lower, quantity).into())]),
@@ -160,21 +162,18 @@ fn interval(bounds: Bounds, quantity: Option<QuantityKind>) -> String {
     }
 }
 
+fn unit_of(quantity: Option<QuantityKind>) -> Unit {
+    Unit::of(quantity.map_or("", QuantityKind::canonical_unit))
+}
+
 fn with_unit(value: f64, quantity: Option<QuantityKind>) -> String {
-    let value = significant(value);
-    let unit = match quantity.map_or("", QuantityKind::canonical_unit) {
-        "/min" => return say_with("verdict-per-minute", &[("value", value.into())]),
-        code @ ("bar" | "K" | "s" | "L" | "L/min" | "V" | "A" | "W" | "Hz" | "mg/L" | "mmol/L" | "%"
-        | "m" | "kg") => code,
-        "Cel" => "°C",
-        "m3/h" => "m³/h",
-        "Ohm" => "Ω",
-        "MOhm" => "MΩ",
-        "uF" => "µF",
-        "uS/cm" => "µS/cm",
-        _ => return value,
-    };
-    format!("{value} {unit}")
+    let unit = unit_of(quantity);
+    let value = significant(unit.told(value));
+    match unit.name() {
+        "" => value,
+        "/min" => say_with("verdict-per-minute", &[("value", value.into())]),
+        name => format!("{value} {name}"),
+    }
 }
 
 fn why(grading: &Grading) -> String {

@@ -30,9 +30,11 @@ pub(super) fn as_read(text: &str, value: f64, unit: &str) -> Result<AsRead, AsRe
     }
 }
 
-/// The units that a quantity is read in, the canonical one first.
+/// The units that a quantity is read in, the one that people think in first.
 pub(super) fn units(kind: QuantityKind, chosen: &str) -> Vec<Choice> {
-    let codes = kind.accepted_units().map(|code| (code.to_owned(), unit(code)));
+    let usual = wording::usual_code(kind);
+    let others = kind.accepted_units().filter(|code| *code != usual);
+    let codes = std::iter::once(usual).chain(others).map(|code| (code.to_owned(), unit(code)));
     let degrees = HardnessScale::ALL.into_iter().filter(|_| kind == QuantityKind::Hardness);
     let degrees = degrees.map(|scale| (format!("{DEGREES}{}", key(scale)), scale.title().to_owned()));
     let all = codes.chain(degrees);
@@ -58,8 +60,16 @@ fn unit(code: &str) -> String {
         "[in_i]" => "in",
         "[ft_i]" => "ft",
         "[lb_av]" => "lb",
-        // Typed in metres, though shown in millimetres.
+        // Typed as they stand, whatever they are told in.
         "m" => "m",
+        "bar" => "bar",
+        "Cel" => "°C",
+        "K" => "K",
+        "L" => "L",
+        "L/min" => "L/min",
+        "mmol/L" => "mmol/L",
+        "kg" => "kg",
+        "[gr]/[gal_us]" => "gr/gal (US)",
         code => {
             let known = crate::order::Unit::of(code).name();
             return if known.is_empty() {

@@ -218,62 +218,37 @@ fn interval(key: &str, bounds: Bounds, unit: Unit) -> String {
     wording::say_with(key, &[("interval", text.into())])
 }
 
-/// A unit as people write it, with its space, and by how much the canonical value is larger or smaller.
+/// A unit as people are told values in it, to three digits that mean something.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Unit {
-    name: &'static str,
-    factor: f64,
-}
+pub(crate) struct Unit(wording::Unit);
 
 impl Unit {
-    const NONE: Self = Self { name: "", factor: 1.0 };
+    const NONE: Self = Self(wording::Unit::NONE);
 
     pub fn of(ucum: &str) -> Self {
-        let name = match ucum {
-            // Levels and lengths in this trade are millimetres.
-            "m" => return Self { name: " mm", factor: 1000.0 },
-            "bar" => " bar",
-            "Cel" => " °C",
-            "K" => " K",
-            "s" => " s",
-            "L" => " L",
-            "L/min" => " L/min",
-            "m3/h" => " m³/h",
-            "V" => " V",
-            "A" => " A",
-            "W" => " W",
-            "Ohm" => " Ω",
-            "MOhm" => " MΩ",
-            "uF" => " µF",
-            "Hz" => " Hz",
-            "uS/cm" => " µS/cm",
-            "mg/L" => " mg/L",
-            "mmol/L" => " mmol/L",
-            "%" => " %",
-            "kg" => " kg",
-            "/min" => " /min",
-            _ => "",
-        };
-        Self { name, factor: 1.0 }
+        Self(wording::Unit::of(ucum))
     }
 
-    /// As people write it, without its space; empty for a code that is not known.
+    /// Empty for a code that is not known.
     pub fn name(self) -> &'static str {
-        self.name.trim_start()
+        self.0.name()
     }
 
     /// What was typed in it, in the quantity's own unit.
     pub fn read(self, typed: f64) -> f64 {
-        typed / self.factor
+        self.0.canonical(typed)
     }
 
     pub fn write(self, value: f64) -> String {
-        format!("{}{}", figure_of(self, value), self.name)
+        match self.name() {
+            "" => figure_of(self, value),
+            name => format!("{} {name}", figure_of(self, value)),
+        }
     }
 
     /// Three significant digits, without trailing zeros.
     fn figure(self, value: f64) -> String {
-        let value = value * self.factor;
+        let value = self.0.told(value);
         if value == 0.0 || !value.is_finite() {
             return "0".to_owned();
         }

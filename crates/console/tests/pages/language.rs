@@ -103,3 +103,18 @@ async fn no_page_in_german_says_a_word_of_english(pool: PgPool) {
         }
     }
 }
+
+#[sqlx::test(migrations = "../../migrations")]
+async fn values_are_told_and_typed_in_the_units_that_somebody_chose(pool: PgPool) {
+    let house = House::over(pool).await;
+    let chosen = house.post(None, "/measures", &[("measures", "customary")]).await.assert(303);
+    let cookie = chosen.header("set-cookie").split(';').next().unwrap().to_owned();
+    house.post(None, "/measures", &[("measures", "stones")]).await.assert(400);
+    let cookies = format!("{cookie}; __Host-ovenwright={}", house.sessions[&Role::Manager]);
+    let path = "/catalogue/models/demo_combi";
+    let without_foot = |page: Answered| page.assert(200).body.split("<footer").next().unwrap().to_owned();
+    let page = without_foot(look(&house, None, path, &[("cookie", &cookies)]).await);
+    assert!(page.contains(" psi") && page.contains(" °F") && !page.contains(" bar"), "{page}");
+    let usual = without_foot(look(&house, Some(Role::Manager), path, &[]).await);
+    assert!(!usual.contains(" psi") && usual.contains(" bar"), "{usual}");
+}

@@ -31,7 +31,7 @@ async fn every_form_of_an_order_and_of_a_visit_leads_somewhere(pool: PgPool) {
     for role in [Role::Dispatcher, Role::Manager, Role::Technician] {
         for path in [format!("/orders/{number}"), visit.clone()] {
             let page = house.get(Some(role), &path).await.assert(200);
-            let of_shell = ["/sign-out", "/language"];
+            let of_shell = ["/sign-out", "/language", "/measures"];
             for action in actions(&page.body).iter().filter(|action| !of_shell.contains(&action.as_str())) {
                 // Sent empty it is refused beside its button, or carried out where nothing has to be said.
                 let answer = house.post(Some(role), action, &[]).await;

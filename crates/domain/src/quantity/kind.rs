@@ -161,6 +161,13 @@ impl QuantityKind {
         if converted.is_finite() { Ok(converted) } else { Err(QuantityError::NotFinite { kind: self }) }
     }
 
+    /// Factor and offset by which a value in the unit with this UCUM code becomes one in the canonical unit, however large:
+    /// for marks on an axis, which may lie where no value can.
+    pub fn conversion(self, ucum_code: &str) -> Result<(f64, f64), QuantityError> {
+        let unit = self.unit(ucum_code)?;
+        Ok((unit.factor, unit.offset))
+    }
+
     /// An uncertainty or a width in the canonical unit: the factor applies, an offset does not. None is wider than all that
     /// the kind can be.
     pub fn interval_to_canonical(self, width: f64, ucum_code: &str) -> Result<f64, QuantityError> {

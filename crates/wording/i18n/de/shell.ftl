@@ -4,6 +4,7 @@ find = Suchen
 other-pages = Büro
 sign-out = Abmelden
 language = Sprache
+measures = Einheiten
 
 sign-in-title = Anmelden
 sign-in-name = Ihr Anmeldename

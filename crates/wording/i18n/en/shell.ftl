@@ -4,6 +4,7 @@ find = Find
 other-pages = Office
 sign-out = Sign out
 language = Language
+measures = Units
 
 live-changed = Something changed here.
 live-show = Show it
