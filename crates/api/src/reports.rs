@@ -3,6 +3,7 @@
 mod answer_in;
 mod early_warnings;
 mod history;
+mod measures;
 mod part_life;
 mod parts_usage;
 mod recurring_faults;
@@ -18,6 +19,7 @@ pub fn routes() -> OpenApiRouter<ApiState> {
         .routes(routes!(recurring_faults::get_site_recurring_faults))
         .routes(routes!(repeats::get_site_repeats))
         .routes(routes!(repeats::get_repeats))
+        .routes(routes!(measures::get_measures))
         .routes(routes!(history::get_appliance_history))
         .routes(routes!(parts_usage::get_parts_usage))
         .routes(routes!(part_life::get_part_life))

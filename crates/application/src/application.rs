@@ -11,6 +11,7 @@ use tokio::sync::{Notify, OnceCell};
 use tokio_util::task::TaskTracker;
 
 use crate::caller::Caller;
+use crate::measures::LastFacts;
 use crate::news::LastLook;
 use crate::refusal::Refusal;
 use crate::repeats::LastCompared;
@@ -40,6 +41,7 @@ pub struct Application {
     asked_to_learn: Arc<Notify>,
     token_key: Arc<OnceCell<Vec<u8>>>,
     last_compared: Arc<LastCompared>,
+    last_facts: Arc<LastFacts>,
     last_look: Arc<LastLook>,
 }
 
@@ -55,6 +57,7 @@ impl Application {
             asked_to_learn: Arc::default(),
             token_key: Arc::default(),
             last_compared: Arc::default(),
+            last_facts: Arc::default(),
             last_look: Arc::default(),
         }
     }
@@ -77,6 +80,10 @@ impl Application {
 
     pub(crate) fn last_compared(&self) -> &LastCompared {
         &self.last_compared
+    }
+
+    pub(crate) fn last_facts(&self) -> &LastFacts {
+        &self.last_facts
     }
 
     pub(crate) fn last_look(&self) -> &LastLook {

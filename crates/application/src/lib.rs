@@ -20,6 +20,7 @@ pub mod keep_day;
 pub mod knowledge;
 pub mod known_good;
 pub mod learning;
+pub mod measures;
 pub mod mend;
 pub mod news;
 pub mod note;

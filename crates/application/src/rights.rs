@@ -18,7 +18,7 @@ pub fn of(operation: &str) -> Option<&'static Right> {
 
 const EVERYBODY: &[Role] = &[Technician, Dispatcher, Manager, Administrator, Integration];
 pub(crate) const OFFICE: &[Role] = &[Dispatcher, Manager, Administrator, Integration];
-const MANAGEMENT: &[Role] = &[Manager, Administrator];
+pub(crate) const MANAGEMENT: &[Role] = &[Manager, Administrator];
 const ADMINISTRATION: &[Role] = &[Administrator];
 
 const fn read(operation: &'static str, roles: &'static [Role]) -> Right {
@@ -174,6 +174,7 @@ pub const RIGHTS: &[Right] = &[
     read("get_part_life", OFFICE),
     read("get_repeats", OFFICE),
     read("get_site_repeats", OFFICE),
+    read("get_measures", OFFICE),
     write("create_knowledge_version", MANAGEMENT),
     read("list_knowledge_versions", OFFICE),
     read("get_knowledge_version", OFFICE),

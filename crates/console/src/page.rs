@@ -23,8 +23,9 @@ pub(crate) struct Shell {
 }
 
 /// Pages that the head of every page leads to, by what must be allowed.
-const OTHERS: [(&str, &str, &str); 8] = [
+const OTHERS: [(&str, &str, &str); 9] = [
     ("get_repeats", "/numbers/repeats", "repeats-title"),
+    ("get_measures", "/numbers/measures", "measures-title"),
     ("get_early_warnings", "/numbers/early-warnings", "early-warnings-title"),
     ("get_part_life", "/numbers/part-life", "part-life-title"),
     ("see_parts_used", "/numbers/parts", "parts-used-title"),

@@ -2,6 +2,7 @@
 
 pub(crate) mod against;
 pub(crate) mod chart;
+pub(crate) mod interval;
 pub(crate) mod life;
 pub(crate) mod moves;
 pub(crate) mod scale;

@@ -11,6 +11,7 @@ pub mod grading;
 pub mod id;
 pub mod judgement;
 pub mod known_good;
+pub mod measures;
 pub mod money;
 pub mod physics;
 pub mod probability;

@@ -32,6 +32,7 @@ pub mod known_good_removal;
 pub mod known_version;
 pub mod learning;
 pub mod machine_correction;
+pub mod measures;
 pub mod note;
 pub mod order_standing;
 pub mod outcome_snapshot;

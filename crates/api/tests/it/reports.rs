@@ -1,6 +1,7 @@
 //! What the past says: a small past, written down here with the figures that follow from it.
 
 mod history;
+mod measures;
 mod part_life;
 mod parts_usage;
 mod recurring_faults;

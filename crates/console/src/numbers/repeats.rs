@@ -1,13 +1,13 @@
 //! Which kitchens, or which of their positions, fail more than others?
 
-use application::repeats::{FleetRepeats, GetRepeats, StandsOut, Window};
+use application::repeats::{FleetRepeats, GetRepeats, StandsOut};
 use askama::Template;
 use axum::extract::State;
 use axum::http::{StatusCode, Uri};
 use axum::response::Response;
-use chrono::NaiveDate;
 use domain::repeats::fleet::Family;
 
+use super::days::{self, TypedDays};
 use crate::access::SignedIn;
 use crate::fields::Fields;
 use crate::page::{PageFault, Shell, show as show_page};
@@ -18,9 +18,7 @@ use crate::state::ConsoleState;
 #[template(path = "numbers/repeats.html")]
 struct RepeatsPage {
     shell: Shell,
-    /// As typed, or as it was taken.
-    from: String,
-    to: String,
+    typed: TypedDays,
     by_position: bool,
     /// What is wrong with the days that were asked for.
     fault: Option<String>,
@@ -56,15 +54,14 @@ pub(crate) async fn show(
     let by_position = asked.raw("by") == "positions";
     let mut page = RepeatsPage {
         shell: Shell::of(wording::say("repeats-title"), &caller),
-        from: asked.raw("from").to_owned(),
-        to: asked.raw("to").to_owned(),
+        typed: TypedDays::of(&asked),
         by_position,
         fault: None,
         answer: None,
     };
     // Whoever may not ask is told so before his days are looked at.
     caller.require("get_repeats")?;
-    let window = match window(&page.from, &page.to, &state) {
+    let window = match days::window(&page.typed, state.application.now()) {
         Ok(window) => window,
         Err(fault) => {
             page.fault = Some(fault);
@@ -73,23 +70,9 @@ pub(crate) async fn show(
     };
     let family = if by_position { Family::KitchenPosition } else { Family::Kitchen };
     let repeats = state.application.ask(&caller, GetRepeats { window, family }).await?;
-    (page.from, page.to) = (window.first.to_string(), window.last.to_string());
+    page.typed = TypedDays::taken(window);
     page.answer = Some(Answer::of(repeats));
     Ok(show_page(StatusCode::OK, &page))
-}
-
-fn window(from: &str, to: &str, state: &ConsoleState) -> Result<Window, String> {
-    let day = |text: &str| match text.trim() {
-        "" => Ok(None),
-        text => text.parse::<NaiveDate>().map(Some).map_err(|_| wording::say("repeats-fault-day")),
-    };
-    Window::of(day(from)?, day(to)?, state.application.now()).map_err(|fault| {
-        let variables = [("fault", fault.to_string().into())];
-        match fault.is_of() {
-            "to" => wording::say_with("repeats-fault-to", &variables),
-            _ => wording::say_with("repeats-fault-from", &variables),
-        }
-    })
 }
 
 impl Answer {

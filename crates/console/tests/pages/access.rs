@@ -30,6 +30,7 @@ const PAGES: &[(&str, &[Role])] = &[
     ("/house-rules", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/numbers/early-warnings", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/numbers/part-life?position=rinse", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
+    ("/numbers/measures", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/numbers/parts", &[Role::Dispatcher, Role::Manager, Role::Administrator]),
     ("/happenings", &[Role::Manager, Role::Administrator]),
     ("/orders/1", &[Role::Dispatcher, Role::Manager, Role::Administrator]),

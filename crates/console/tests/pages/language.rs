@@ -70,6 +70,7 @@ async fn no_page_in_german_says_a_word_of_english(pool: PgPool) {
         "/numbers/repeats".to_owned(),
         "/numbers/early-warnings".to_owned(),
         "/numbers/part-life?position=rinse".to_owned(),
+        "/numbers/measures".to_owned(),
         "/numbers/parts".to_owned(),
         "/day".to_owned(),
         "/house-rules".to_owned(),

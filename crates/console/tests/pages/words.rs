@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 use std::path::Path;
 
 use application::rights;
+use domain::measures::{LeftOut, Measure};
 use domain::role::Scope;
 
 pub fn texts(folder: &Path, all: &mut Vec<String>) {
@@ -42,12 +43,26 @@ fn every_key_has_its_message_and_every_message_its_place() {
         "fault-",
         "plate-",
         "urgency-what-",
+        "measures-title-",
+        "measures-means-",
+        "measures-out-",
         "quote-approved",
         "quote-declined",
     ];
     let unused: Vec<&&str> =
         known.difference(&quoted).filter(|key| !made.iter().any(|prefix| key.starts_with(prefix))).collect();
     assert!(unused.is_empty(), "without a place: {unused:?}");
+}
+
+#[test]
+fn every_measure_and_every_reason_to_leave_an_order_out_has_its_words() {
+    let known: BTreeSet<&str> = wording::keys().collect();
+    let measures = Measure::WORDS.iter().flat_map(|word| [format!("title-{word}"), format!("means-{word}")]);
+    let reasons = LeftOut::WORDS.iter().map(|word| format!("out-{word}"));
+    for key in measures.chain(reasons) {
+        let key = format!("measures-{}", key.replace('_', "-"));
+        assert!(known.contains(key.as_str()), "{key}");
+    }
 }
 
 #[test]

@@ -1,3 +1,5 @@
+mod measured;
+
 use std::collections::BTreeSet;
 
 use application::{Caller, Principal};
@@ -10,14 +12,27 @@ use store::Database;
 use super::script::{Step, id_of, steps};
 use super::{Shift, settings, tell};
 
+fn manager() -> Caller {
+    let principal = Principal {
+        person: PersonId::try_from(id_of("manager")).unwrap(),
+        token: None,
+        name: "manager".to_owned(),
+        role: Role::Manager,
+        scopes: Scope::ALL.to_vec(),
+    };
+    Caller { principal, request_id: "test".to_owned() }
+}
+
 /// What `ovenwright demo` does to an empty database, whole: no step of two years may be one that the service refuses.
 #[sqlx::test(migrations = "../../migrations")]
 async fn the_whole_demo_company_is_entered_and_every_rule_between_rows_holds(pool: PgPool) {
-    let database = Database::over(pool);
+    let database = Database::over(pool.clone());
     application::catalogue::install_built_in(&crate::wiring::application(database.clone())).await.unwrap();
     let mut last = (0, 1);
     tell(database.clone(), Some(settings()), Shift::default(), |done, all| last = (done, all)).await.unwrap();
     assert_eq!(last.0, last.1);
+    let application = crate::wiring::application(database.clone());
+    measured::as_counted_by_hand(&application, &pool, &manager()).await;
     let checked = store::check::all(&database, &mut |_| ()).await.unwrap();
     assert!(checked.iter().all(|checked| checked.broken == 0), "{checked:?}");
 }
@@ -42,14 +57,7 @@ async fn the_stories_have_learned_and_a_machine_drifts(pool: PgPool) {
     tell(database, None, Shift::default(), |_, _| ()).await.unwrap();
     let learned = store::knowledge::faults(application.database(), 1, "demo_combi").await.unwrap();
     assert!(learned.is_some_and(|learned| learned.made_from.jobs > 0), "closed orders teach");
-    let principal = Principal {
-        person: PersonId::try_from(id_of("manager")).unwrap(),
-        token: None,
-        name: "manager".to_owned(),
-        role: Role::Manager,
-        scopes: Scope::ALL.to_vec(),
-    };
-    let scope = Caller { principal, request_id: "test".to_owned() }.read_scope();
+    let scope = manager().read_scope();
     let canteen = ApplianceId::try_from(id_of("canteen_combi")).unwrap();
     let end = "2026-04-22T23:00:00Z".parse().unwrap();
     let drift =

@@ -1,0 +1,4 @@
+mod exact;
+mod period;
+mod readings;
+mod story;
