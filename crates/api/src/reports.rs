@@ -1,6 +1,5 @@
 //! What the manager asks on a Monday, and what a kitchen's or a machine's past says.
 
-mod answer_in;
 mod early_warnings;
 mod history;
 mod measures;
@@ -8,6 +7,7 @@ mod part_life;
 mod parts_usage;
 mod recurring_faults;
 mod repeats;
+mod table;
 
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;

@@ -18,6 +18,7 @@ pub use store::call::{Answer, NewCall};
 pub use store::work_order::{Money, NewWorkOrder};
 
 use crate::diagnosis::{Numbers, WhatIf, what_if};
+use crate::repeats::Chain;
 use crate::see_kitchen::{KitchenFile, SeeKitchen};
 
 use crate::{Application, Caller, Question, Refusal};
@@ -51,6 +52,15 @@ pub struct CallInMaking {
     pub likely: Option<Result<Diagnosed, String>>,
     /// What to ask next, the most telling first; what was answered stands before it.
     pub questions: Vec<TellingQuestion>,
+    /// The machine, if it is known.
+    pub appliance: Option<ApplianceId>,
+}
+
+impl CallInMaking {
+    /// What came back on the machine in a year.
+    pub fn came_back(&self) -> impl Iterator<Item = &Chain> {
+        self.kitchen.repeats.chains.iter().filter(|chain| Some(chain.appliance) == self.appliance)
+    }
 }
 
 /// An earlier order on the same machine.
@@ -94,6 +104,7 @@ impl Question for PrepareCall {
             likely,
             questions,
             kitchen,
+            appliance: self.appliance,
         })
     }
 }

@@ -17,6 +17,7 @@ use crate::order::moves::notes::facts as facts_told;
 use crate::order::segment;
 use crate::page::{PageFault, Shell, show as show_page};
 use crate::parts::against::{self, Rate};
+use crate::parts::chains::{CauseRow, ChainRow};
 use crate::parts::moves::{Attempt, Input, Move};
 use crate::see;
 use crate::state::ConsoleState;
@@ -46,6 +47,8 @@ struct Against {
     is_beyond: bool,
     trend: Option<String>,
     positions: Vec<PositionRow>,
+    chains: Vec<ChainRow>,
+    causes: Vec<CauseRow>,
 }
 
 struct PositionRow {
@@ -182,7 +185,14 @@ impl Against {
             is_beyond: standing.says == AgainstChance::Beyond,
         });
         let is_beyond = repeats.whole.is_some_and(|standing| standing.says == AgainstChance::Beyond);
-        Self { sentence, is_beyond, trend, positions: positions.collect() }
+        Self {
+            sentence,
+            is_beyond,
+            trend,
+            positions: positions.collect(),
+            chains: repeats.chains.iter().map(|chain| ChainRow::of(chain, repeats.as_of)).collect(),
+            causes: repeats.causes.iter().map(CauseRow::of).collect(),
+        }
     }
 }
 

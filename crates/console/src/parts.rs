@@ -1,6 +1,7 @@
 //! Parts that pages are made of.
 
 pub(crate) mod against;
+pub(crate) mod chains;
 pub(crate) mod chart;
 pub(crate) mod interval;
 pub(crate) mod life;

@@ -8,8 +8,9 @@
 //!
 //! [`counting`] counts; [`within`] gives the share repeated within a time at risk, and what chance alone
 //! would give; [`rate`], [`prior`] and [`listing`] set a kitchen against the fleet, [`fleet`] all of them; [`trend`] and
-//! [`cumulative`] say whether it gets worse.
+//! [`cumulative`] say whether it gets worse; [`causes`] tells which causes stand out.
 
+pub mod causes;
 pub mod counting;
 pub mod cumulative;
 pub mod fleet;

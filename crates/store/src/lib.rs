@@ -18,6 +18,7 @@ pub mod diagnosis;
 pub mod drift_watch;
 pub mod epoch;
 pub mod error;
+pub mod failure_chains;
 pub mod fault_catalogue;
 pub mod fault_count;
 pub mod feed;

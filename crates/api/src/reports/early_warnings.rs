@@ -8,10 +8,11 @@ use domain::id::{ApplianceId, SiteId};
 use domain::text::{Key, Name};
 use domain::time::Timestamp;
 use domain::vocabulary::Position;
-use serde::Serialize;
-use utoipa::ToSchema;
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
 
-use super::answer_in::{Format, Table};
+use super::table::{Cell, Format, Table};
+use crate::extract::Query;
 use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
@@ -112,23 +113,35 @@ pub struct WarningsLeftOut {
     more_machines: bool,
 }
 
+#[derive(Debug, Clone, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct EarlyWarningsQuery {
+    /// In which form, whatever the client accepts: for a link.
+    #[param(inline, nullable = false)]
+    format: Option<Format>,
+}
+
 /// Report early warnings
 ///
-/// JSON, or CSV (RFC 4180) where the client accepts text/csv.
-#[utoipa::path(get, path = "/v1/reports/early-warnings", tag = "reports",
+/// JSON, or where the client accepts it CSV (RFC 4180) or a workbook.
+#[utoipa::path(get, path = "/v1/reports/early-warnings", tag = "reports", params(EarlyWarningsQuery),
     responses(
         (status = 200, description = "The warnings, with their rule", content(
-            (EarlyWarningsView = "application/json"), (schema::PlainText = "text/csv"))),
-        (status = 406, description = "Neither JSON nor CSV is accepted", body = Problem, content_type = "application/problem+json"),
+            (EarlyWarningsView = "application/json"), (schema::PlainText = "text/csv"),
+            (schema::File = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"))),
+        (status = 406, description = "None of the three is accepted", body = Problem, content_type = "application/problem+json"),
     ))]
 pub async fn get_early_warnings(
     State(state): State<ApiState>,
     Authenticated(caller): Authenticated,
     headers: HeaderMap,
+    Query(query): Query<EarlyWarningsQuery>,
 ) -> Result<Response, Problem> {
-    let format = Format::wanted(&headers, &Format::TABLES)?;
+    let format = Format::wanted(&headers, query.format)?;
     let warnings = state.application.ask(&caller, GetEarlyWarnings).await?;
-    format.answer_table(&EarlyWarningsView::from(warnings), table)
+    let view = EarlyWarningsView::from(warnings);
+    format.answer(&view, || table(&view))
 }
 
 impl From<EarlyWarnings> for EarlyWarningsView {
@@ -179,25 +192,27 @@ impl From<Warning> for EarlyWarning {
 }
 
 fn table(view: &EarlyWarningsView) -> Table {
+    let text = |text: &dyn ToString| Cell::Text(text.to_string());
     let row = |item: &EarlyWarning| {
         vec![
-            item.drifting_since.to_string(),
-            item.appliance_id.to_string(),
-            item.position_label.to_string(),
-            item.model.to_string(),
-            item.site_name.to_string(),
-            item.procedure.to_string(),
-            item.step.to_string(),
-            item.position.key().to_owned(),
-            item.unit.to_owned(),
-            item.usual.to_string(),
-            item.last.to_string(),
-            item.last_at.to_string(),
-            item.n.to_string(),
-            item.open_order.map(|number| number.to_string()).unwrap_or_default(),
+            text(&item.drifting_since),
+            text(&item.appliance_id),
+            text(&item.position_label),
+            text(&item.model),
+            text(&item.site_name),
+            text(&item.procedure),
+            text(&item.step),
+            text(&item.position.key()),
+            text(&item.unit),
+            Cell::Number(item.usual),
+            Cell::Number(item.last),
+            text(&item.last_at),
+            Cell::Count(item.n.into()),
+            item.open_order.map_or(Cell::Empty, |number| Cell::Count(number.unsigned_abs())),
         ]
     };
     Table {
+        name: "early-warnings",
         header: vec![
             "drifting_since",
             "appliance_id",

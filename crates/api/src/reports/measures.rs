@@ -13,7 +13,7 @@ use domain::time::Timestamp;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
-use super::csv_answer::Format;
+use super::table::Format;
 use crate::extract::Query;
 use crate::guard::Authenticated;
 use crate::problem::Problem;
@@ -39,6 +39,9 @@ pub struct MeasuresQuery {
     /// By what the measures are told apart; only all orders together, unless said.
     #[param(inline, nullable = false)]
     by: Option<MeasuresGrouping>,
+    /// In which form, whatever the client accepts: for a link.
+    #[param(inline, nullable = false)]
+    format: Option<Format>,
 }
 
 /// By what measures are told apart.
@@ -72,12 +75,13 @@ impl MeasuresGrouping {
 
 /// How well do we do?
 ///
-/// JSON, or CSV (RFC 4180) where the client accepts text/csv: a line for each measure and group.
+/// JSON, or where the client accepts it CSV (RFC 4180) or a workbook: a line for each measure and group.
 #[utoipa::path(get, path = "/v1/reports/measures", tag = "reports", params(MeasuresQuery),
     responses(
         (status = 200, description = "Each measure with what it is made of", content(
-            (view::MeasuresView = "application/json"), (schema::PlainText = "text/csv"))),
-        (status = 406, description = "Neither JSON nor CSV is accepted", body = Problem, content_type = "application/problem+json"),
+            (view::MeasuresView = "application/json"), (schema::PlainText = "text/csv"),
+            (schema::File = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"))),
+        (status = 406, description = "None of the three is accepted", body = Problem, content_type = "application/problem+json"),
     ))]
 pub async fn get_measures(
     State(state): State<ApiState>,
@@ -85,7 +89,7 @@ pub async fn get_measures(
     headers: HeaderMap,
     Query(query): Query<MeasuresQuery>,
 ) -> Result<Response, Problem> {
-    let format = Format::wanted(&headers)?;
+    let format = Format::wanted(&headers, query.format)?;
     let now = state.application.now();
     let as_of = query.as_of.unwrap_or(now);
     if as_of > now {

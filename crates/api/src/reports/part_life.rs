@@ -14,7 +14,7 @@ use domain::vocabulary::Position;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
-use super::answer_in::{Answered, Format};
+use super::table::Format;
 use crate::extract::Query;
 use crate::guard::Authenticated;
 use crate::problem::Problem;
@@ -51,6 +51,9 @@ pub struct PartLifeQuery {
     /// What a failure costs in all, in the same currency.
     #[param(minimum = 0.01, maximum = 1_000_000_000, nullable = false)]
     unplanned_cost: Option<f64>,
+    /// In which form, whatever the client accepts: for a link.
+    #[param(inline, nullable = false)]
+    format: Option<Format>,
 }
 
 /// By what lives are told apart.
@@ -68,12 +71,14 @@ pub enum PartLifeGrouping {
 
 /// Report the life of parts
 ///
-/// JSON, CSV (RFC 4180) where the client accepts text/csv, or the curves as image/svg+xml.
+/// JSON, or where the client accepts it CSV (RFC 4180), a workbook, or the curves as a picture (image/svg+xml).
 #[utoipa::path(get, path = "/v1/reports/part-life", tag = "reports", params(PartLifeQuery),
     responses(
         (status = 200, description = "Lives by group", content(
-            (PartLifeView = "application/json"), (schema::PlainText = "text/csv"), (schema::PlainText = "image/svg+xml"))),
-        (status = 406, description = "None of the three is accepted", body = Problem, content_type = "application/problem+json"),
+            (PartLifeView = "application/json"), (schema::PlainText = "text/csv"),
+            (schema::File = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
+            (schema::PlainText = "image/svg+xml"))),
+        (status = 406, description = "None of the four is accepted", body = Problem, content_type = "application/problem+json"),
     ))]
 pub async fn get_part_life(
     State(state): State<ApiState>,
@@ -81,7 +86,7 @@ pub async fn get_part_life(
     headers: HeaderMap,
     Query(query): Query<PartLifeQuery>,
 ) -> Result<Response, Problem> {
-    let format = Format::wanted(&headers, &Format::ALL)?;
+    let format = Format::wanted_or_picture(&headers, query.format)?;
     let days = WatchedDays::of(query.from, query.to, state.application.now())
         .map_err(|fault| Problem::bad_parameter(fault.is_of(), fault.to_string()))?;
     if let Some(position) = &query.position {
@@ -116,8 +121,8 @@ pub async fn get_part_life(
             return Err(Problem::bad_parameter("model", detail));
         }
     };
-    let picture = || Some(chart::of(&lives));
-    format.answer(Answered { view: &PartLifeView::of(&lives, by), table: view::table, picture })
+    let view = PartLifeView::of(&lives, by);
+    format.answer(&view, || view::table(&view), || chart::of(&lives))
 }
 
 /// Both or neither, each above zero.

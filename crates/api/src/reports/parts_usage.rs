@@ -10,7 +10,7 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
-use super::answer_in::{Format, Table};
+use super::table::{Cell, Format, Table};
 use crate::extract::Query;
 use crate::guard::Authenticated;
 use crate::problem::Problem;
@@ -40,6 +40,9 @@ pub struct PartsUsageQuery {
     /// As it stood at this moment: what was fitted later is left out. Now, unless said.
     #[param(value_type = Option<schema::Instant>, nullable = false)]
     as_of: Option<Timestamp>,
+    /// In which form, whatever the client accepts: for a link.
+    #[param(inline, nullable = false)]
+    format: Option<Format>,
 }
 
 /// By what usage is told apart.
@@ -105,8 +108,8 @@ pub struct PartsUsageItem {
     #[schema(required, max_length = 200)]
     site_name: Option<String>,
     /// Month of fitting.
-    #[schema(required, max_length = 7, pattern = "^[0-9]{4}-[0-9]{2}$", example = "2026-03")]
-    month: Option<String>,
+    #[schema(value_type = Option<String>, required, max_length = 7, pattern = "^[0-9]{4}-[0-9]{2}$", example = "2026-03")]
+    month: Option<UsageMonth>,
     #[schema(value_type = schema::Currency)]
     currency: String,
     /// Lines behind the figures.
@@ -120,6 +123,16 @@ pub struct PartsUsageItem {
     paid_by_contract: UsageAmount,
     paid_by_warranty: UsageAmount,
     paid_by_own_company: UsageAmount,
+}
+
+/// A month by its first day, told without it.
+#[derive(Debug, Clone, Copy)]
+struct UsageMonth(NaiveDate);
+
+impl Serialize for UsageMonth {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(&self.0.format("%Y-%m"))
+    }
 }
 
 /// Part of an amount.
@@ -143,13 +156,14 @@ pub struct PartsUsageLeftOut {
 
 /// Report parts usage
 ///
-/// JSON, or CSV (RFC 4180) where the client accepts text/csv. At most 20,000 figures; a report that would have more
+/// JSON, or where the client accepts it CSV (RFC 4180) or a workbook. At most 20,000 figures; a report that would have more
 /// is refused with how to ask for fewer.
 #[utoipa::path(get, path = "/v1/reports/parts-usage", tag = "reports", params(PartsUsageQuery),
     responses(
         (status = 200, description = "The figures", content(
-            (PartsUsage = "application/json"), (schema::PlainText = "text/csv"))),
-        (status = 406, description = "Neither JSON nor CSV is accepted", body = Problem, content_type = "application/problem+json"),
+            (PartsUsage = "application/json"), (schema::PlainText = "text/csv"),
+            (schema::File = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"))),
+        (status = 406, description = "None of the three is accepted", body = Problem, content_type = "application/problem+json"),
     ))]
 pub async fn get_parts_usage(
     State(state): State<ApiState>,
@@ -157,7 +171,7 @@ pub async fn get_parts_usage(
     headers: HeaderMap,
     Query(query): Query<PartsUsageQuery>,
 ) -> Result<Response, Problem> {
-    let format = Format::wanted(&headers, &Format::TABLES)?;
+    let format = Format::wanted(&headers, query.format)?;
     if let (Some(from), Some(to)) = (query.from, query.to)
         && from > to
     {
@@ -200,7 +214,7 @@ pub async fn get_parts_usage(
             not_fitted: left_out.not_fitted,
         },
     };
-    format.answer_table(&view, table)
+    format.answer(&view, || table(&view))
 }
 
 /// A report that was cut short would look whole.
@@ -225,7 +239,7 @@ impl From<UsageRow> for PartsUsageItem {
             part_title,
             site_id,
             site_name,
-            month: row.month.map(|month| month.format("%Y-%m").to_string()),
+            month: row.month.map(UsageMonth),
             currency: row.currency,
             n: row.lines,
             quantity: row.quantity,
@@ -239,25 +253,26 @@ impl From<UsageRow> for PartsUsageItem {
 }
 
 fn table(view: &PartsUsage) -> Table {
-    let text = |value: &Option<String>| value.clone().unwrap_or_default();
+    let count = |count: i64| Cell::Count(u64::try_from(count).unwrap_or_default());
     let rows = view.items.iter().map(|item| {
         vec![
-            text(&item.month),
-            item.site_id.map(|id| id.to_string()).unwrap_or_default(),
-            text(&item.site_name),
-            text(&item.part_number),
-            text(&item.part_title),
-            item.n.to_string(),
-            item.quantity.to_string(),
-            item.amount.to_string(),
-            item.currency.clone(),
-            item.paid_by_customer.0.to_string(),
-            item.paid_by_contract.0.to_string(),
-            item.paid_by_warranty.0.to_string(),
-            item.paid_by_own_company.0.to_string(),
+            item.month.map_or(Cell::Empty, |month| Cell::Month(month.0)),
+            Cell::text(item.site_id.map(|id| id.to_string())),
+            Cell::text(item.site_name.clone()),
+            Cell::text(item.part_number.clone()),
+            Cell::text(item.part_title.clone()),
+            count(item.n),
+            count(item.quantity),
+            Cell::Money(item.amount),
+            Cell::text(Some(item.currency.clone())),
+            Cell::Money(item.paid_by_customer.0),
+            Cell::Money(item.paid_by_contract.0),
+            Cell::Money(item.paid_by_warranty.0),
+            Cell::Money(item.paid_by_own_company.0),
         ]
     });
     Table {
+        name: "parts-usage",
         header: vec![
             "month",
             "site_id",

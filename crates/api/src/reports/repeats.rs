@@ -1,5 +1,7 @@
 //! Which kitchens fail more often than the fleet and chance explain?
 
+mod chains;
+
 use application::repeats::{
     FleetRepeats, GetRepeats, GetSiteRepeats, KitchenRepeats, LeftOut, StandsOut, Window,
 };
@@ -205,6 +207,12 @@ pub struct SiteRepeats {
     /// Whether failures come faster; null with fewer than four.
     #[schema(required)]
     trend: Option<FailureTrend>,
+    /// What failed twice or more at one position of one machine, the longest first.
+    #[schema(max_items = 10_000)]
+    chains: Vec<chains::FailureChain>,
+    /// Causes that were found here, the surest to stand out first.
+    #[schema(max_items = 1000)]
+    causes: Vec<chains::CauseBeside>,
 }
 
 /// One position of the kitchen's machines.
@@ -317,6 +325,8 @@ impl From<KitchenRepeats> for SiteRepeats {
             to: repeats.window.last,
             whole: repeats.whole.map(Into::into),
             by_position: by_position.collect(),
+            chains: repeats.chains.into_iter().map(Into::into).collect(),
+            causes: repeats.causes.into_iter().map(Into::into).collect(),
             trend: repeats.trend.map(|Laplace { statistic, p, n }| FailureTrend { n, statistic, p }),
         }
     }

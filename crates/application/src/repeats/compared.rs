@@ -1,12 +1,15 @@
 //! All kitchens against each other, kept for as long as somebody looks from page to page.
 
+use std::collections::BTreeMap;
 use std::sync::{Arc, PoisonError};
 use std::time::{Duration, Instant};
 
 use domain::id::SiteId;
 use domain::repeats::RepeatsError;
 use domain::repeats::fleet::{Failure, Family, Fleet, against_each_other};
+use domain::text::Key;
 use domain::time::Timestamp;
+use store::failure_chains;
 use store::fleet_failures::{self, FleetRecord};
 use tokio::sync::Mutex;
 
@@ -18,6 +21,8 @@ use crate::{Application, Refusal};
 pub(crate) struct Compared {
     pub as_of: Timestamp,
     pub record: FleetRecord,
+    /// How often each cause was found in all kitchens.
+    pub causes: BTreeMap<Key, u32>,
     pub kitchens: Fleet<SiteId>,
     pub positions: Fleet<SiteId>,
 }
@@ -84,12 +89,13 @@ async fn make(application: &Application, window: Window) -> Result<Arc<Compared>
     let (from, to) = window.ends()?;
     let as_of = application.now();
     let record = fleet_failures::between(application.database(), from, to).await?;
+    let causes = failure_chains::causes(application.database(), from.instant(), to.instant()).await?;
     let compute = move || {
         let failures: Vec<Failure<SiteId>> =
             record.failures.iter().map(|found| found.failure.clone()).collect();
         let kitchens = against_each_other(Family::Kitchen, &record.times, &failures)?;
         let positions = against_each_other(Family::KitchenPosition, &record.times, &failures)?;
-        Ok::<_, RepeatsError>(Compared { as_of, record, kitchens, positions })
+        Ok::<_, RepeatsError>(Compared { as_of, record, causes, kitchens, positions })
     };
     let compared = application.versions().tables().compute(compute).await?;
     let compared = Arc::new(compared.map_err(|error| Refusal::Internal(error.to_string()))?);

@@ -12,6 +12,7 @@ use domain::vocabulary::Position;
 use store::site;
 
 use super::Window;
+use super::chains::{self, Chain, KitchenCause};
 use super::compared::{Compared, compared};
 use crate::{Application, Caller, Question, Refusal};
 
@@ -32,6 +33,10 @@ pub struct KitchenRepeats {
     pub positions: Vec<(Position, Standing)>,
     /// Whether failures come faster within the window; none with fewer than four.
     pub trend: Option<Laplace>,
+    /// What failed twice or more at one place, the longest chain first.
+    pub chains: Vec<Chain>,
+    /// Causes that were found here, the surest to stand out first.
+    pub causes: Vec<KitchenCause>,
 }
 
 impl Question for GetSiteRepeats {
@@ -63,12 +68,15 @@ pub(crate) async fn of_kitchen(
     let failures = |standing: &Standing| standing.cell.n + standing.cell.n_without_fleet;
     positions
         .sort_by(|(_, a), (_, b)| failures(b).cmp(&failures(a)).then(expected(b).total_cmp(&expected(a))));
+    let (chains, causes) = chains::of_kitchen(application, site, window, &compared).await?;
     Ok(KitchenRepeats {
         as_of: compared.as_of,
         window,
         whole: compared.kitchens.cells.get(&(site, None)).copied(),
         positions,
         trend: trend(&compared, site, window)?,
+        chains,
+        causes,
     })
 }
 

@@ -4,6 +4,8 @@ use application::prepare_call::CallInMaking;
 
 use wording::diagnosis as words;
 
+use crate::parts::against;
+use crate::parts::chains::ChainRow;
 use crate::when;
 
 #[derive(Default)]
@@ -11,6 +13,9 @@ pub(super) struct Beside {
     pub cautions: Vec<String>,
     pub been_before: Vec<(i64, String)>,
     pub open_here: Vec<(i64, String)>,
+    /// How the kitchen stands beside others, and what came back on the machine.
+    pub against: Option<String>,
+    pub chains: Vec<ChainRow>,
     pub likely: Option<String>,
     pub sets: Vec<String>,
     pub bring: Vec<String>,
@@ -39,6 +44,12 @@ impl Beside {
             cautions: answer.precautions.iter().map(|of| crate::parts::caution(*of)).collect(),
             been_before: before.collect(),
             open_here: open.collect(),
+            against: kitchen
+                .repeats
+                .whole
+                .as_ref()
+                .map(|standing| against::sentence(standing, kitchen.repeats.window.days())),
+            chains: answer.came_back().map(|chain| ChainRow::of(chain, kitchen.now)).collect(),
             ..Self::default()
         };
         match &answer.likely {

@@ -32,6 +32,8 @@ struct MeasuresPage {
 
 struct Answer {
     what: String,
+    /// Where the same figures lie as a file, but for its form.
+    file: String,
     sections: Vec<Section>,
 }
 
@@ -104,8 +106,10 @@ impl Answer {
         let Window { first, last } = measures.window;
         let variables = [("from", first.to_string().into()), ("to", last.to_string().into())];
         let days = measures.days;
+        let by = measures.by.map(|by| format!("&by={by}")).unwrap_or_default();
+        let file = format!("/v1/reports/measures?from={first}&to={last}&days={days}{by}");
         let sections = measures.measured.into_iter().map(|measured| Section::of(measured, days)).collect();
-        Self { what: wording::say_with("measures-what", &variables), sections }
+        Self { what: wording::say_with("measures-what", &variables), file, sections }
     }
 }
 

@@ -18,6 +18,8 @@ struct PartsUsedPage {
     shell: Shell,
     sentence: String,
     left_out: String,
+    /// Where the same figures lie as a file, but for its form.
+    file: String,
     months: Vec<String>,
     parts: Vec<PartRow>,
 }
@@ -49,6 +51,10 @@ pub(crate) async fn show(
         shell: Shell::of(wording::say("parts-used-title"), &caller),
         sentence: wording::say_with("parts-used-count", &[("count", fitted.into())]),
         left_out: wording::say_with("parts-used-left-out", &variables),
+        file: format!(
+            "/v1/reports/parts-usage?group_by=part_month&from={}",
+            used.months.first().map(ToString::to_string).unwrap_or_default()
+        ),
         months: used.months.iter().map(|month| crate::when::month(*month)).collect(),
         parts,
     };

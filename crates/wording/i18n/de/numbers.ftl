@@ -246,3 +246,22 @@ term-grouping-urgency = Dringlichkeit
 term-grouping-month = Monat
 term-grouping-person = Person
 term-grouping-repair = Reparatur
+
+chains-title = Was wiederkam
+chains-times = { $n }-mal
+chains-link = { $at }: { $done }
+chains-after = { $span } nach der Reparatur, { $at }: { $done }
+chains-unrestored = davor nicht wiederhergestellt, { $at }: { $done }
+chains-nothing-done = nichts als getan vermerkt
+causes-title = Ursachen, die hier gefunden wurden
+causes-counts = { $n } von { $all } hier{ $machines ->
+    [1] {""}
+   *[other] {" "}an { $machines } Geräten
+}; { $elsewhere } von { $others } anderswo
+causes-stands-out = fällt auf (durch Zufall 1 von { $rarity })
+causes-may-be-chance = im Bereich des Zufalls
+causes-alone = kein Vergleich
+causes-rule = Von Fehlern mit bekannter Ursache. Eine Ursache fällt auf, die zweimal oder öfter gefunden wurde, in größerem Anteil als anderswo, wo etwa einer von zwölf Einträgen falsch wäre.
+call-against = Im Vergleich mit anderen Küchen
+as-workbook = Als Arbeitsmappe
+as-csv = Als CSV

@@ -246,3 +246,22 @@ term-grouping-urgency = Urgency
 term-grouping-month = Month
 term-grouping-person = Person
 term-grouping-repair = Repair
+
+chains-title = What came back
+chains-times = { $n } times
+chains-link = { $at }: { $done }
+chains-after = { $span } after the repair, { $at }: { $done }
+chains-unrestored = not restored before, { $at }: { $done }
+chains-nothing-done = nothing noted as done
+causes-title = Causes found here
+causes-counts = { $n } of { $all } here{ $machines ->
+    [1] {""}
+   *[other] {" "}on { $machines } machines
+}; { $elsewhere } of { $others } elsewhere
+causes-stands-out = stands out (1 in { $rarity } by chance)
+causes-may-be-chance = within chance
+causes-alone = nobody to compare with
+causes-rule = Of faults whose cause is known. A cause stands out that was found twice or more, in a larger share than elsewhere, where about one entry in twelve would be false.
+call-against = Beside other kitchens
+as-workbook = As a workbook
+as-csv = As CSV

@@ -1,4 +1,4 @@
-use super::super::csv_answer::Table;
+use super::super::table::{Cell, Table};
 use super::view::{MeasureFigure, MeasureQuantile, MeasuresView};
 
 /// A line for each measure of all orders, and of each group.
@@ -6,8 +6,8 @@ pub(super) fn of(view: &MeasuresView) -> Table {
     let mut rows = Vec::new();
     for item in &view.measures {
         let mut add = |group: &str, name: &str, is_ranked: bool, figure: &MeasureFigure| {
-            let mut row = vec![item.measure.to_string(), group.to_owned(), name.to_owned()];
-            row.push(if is_ranked { "" } else { "too_few" }.to_owned());
+            let mut row = vec![Cell::text(Some(item.measure.word())), cell(group), cell(name)];
+            row.push(if is_ranked { Cell::Empty } else { Cell::text(Some("too_few")) });
             row.extend(cells(figure));
             rows.push(row);
         };
@@ -18,6 +18,7 @@ pub(super) fn of(view: &MeasuresView) -> Table {
         }
     }
     Table {
+        name: "measures",
         header: vec![
             "measure",
             "group",
@@ -45,42 +46,43 @@ pub(super) fn of(view: &MeasuresView) -> Table {
     }
 }
 
-fn number(value: Option<f64>) -> String {
-    value.map(|value| value.to_string()).unwrap_or_default()
+fn cell(text: &str) -> Cell {
+    if text.is_empty() { Cell::Empty } else { Cell::text(Some(text)) }
 }
 
-fn quantile(of: Option<&MeasureQuantile>) -> [String; 3] {
-    [number(of.map(|of| of.hours)), number(of.and_then(|of| of.lower)), number(of.and_then(|of| of.upper))]
+fn quantile(of: Option<&MeasureQuantile>) -> [Cell; 3] {
+    let [lower, upper] = [of.and_then(|of| of.lower), of.and_then(|of| of.upper)];
+    [of.map(|of| of.hours), lower, upper].map(Cell::number)
 }
 
-fn cells(figure: &MeasureFigure) -> Vec<String> {
+fn cells(figure: &MeasureFigure) -> Vec<Cell> {
     let mut cells = match &figure.share {
         Some(share) => vec![
-            share.numerator.to_string(),
-            share.denominator.to_string(),
-            number(share.value),
-            number(share.lower),
-            number(share.upper),
+            Cell::Count(share.numerator.into()),
+            Cell::Count(share.denominator.into()),
+            Cell::number(share.value),
+            Cell::number(share.lower),
+            Cell::number(share.upper),
         ],
-        None => vec![String::new(); 5],
+        None => vec![Cell::Empty; 5],
     };
     match &figure.duration {
         Some(duration) => {
-            cells.extend([duration.n.to_string(), duration.open.to_string()]);
+            cells.extend([Cell::Count(duration.n.into()), Cell::Count(duration.open.into())]);
             cells.extend(quantile(duration.median.as_ref()));
             cells.extend(quantile(duration.nine_tenths.as_ref()));
         }
-        None => cells.extend(vec![String::new(); 8]),
+        None => cells.extend(vec![Cell::Empty; 8]),
     }
     let left_out = figure.left_out.iter().map(|left_out| format!("{} {}", left_out.orders, left_out.why));
-    cells.push(figure.immature.to_string());
-    cells.push(left_out.collect::<Vec<_>>().join("; "));
+    cells.push(Cell::Count(figure.immature.into()));
+    cells.push(cell(&left_out.collect::<Vec<_>>().join("; ")));
     let before = figure.year_before.as_ref();
     let value = before.and_then(|before| match (&before.share, &before.duration) {
         (Some(share), _) => share.value,
         (None, Some(duration)) => duration.median.as_ref().map(|median| median.hours),
         (None, None) => None,
     });
-    cells.extend([number(value), number(before.and_then(|before| before.chance))]);
+    cells.extend([value, before.and_then(|before| before.chance)].map(Cell::number));
     cells
 }

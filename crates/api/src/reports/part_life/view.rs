@@ -15,7 +15,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::PartLifeGrouping;
-use crate::reports::answer_in::Table;
+use crate::reports::table::{Cell, Table};
 use crate::schema;
 
 /// A year as costs are reckoned by.
@@ -414,28 +414,27 @@ impl SurvivalPoint {
 
 /// A row a group and age.
 pub(super) fn table(view: &PartLifeView) -> Table {
-    let text = |value: Option<String>| value.unwrap_or_default();
-    let number = |value: Option<f64>| value.map(|value| value.to_string()).unwrap_or_default();
     let rows = view.items.iter().flat_map(|item| {
         item.survival.iter().map(move |point| {
             vec![
-                text(item.part_number.as_ref().map(ToString::to_string)),
-                text(item.part_title.as_ref().map(ToString::to_string)),
-                text(item.position.as_ref().map(ToString::to_string)),
-                text(item.model.as_ref().map(ToString::to_string)),
-                text(item.hardness.map(|band| band.to_string())),
-                item.n.to_string(),
-                item.failures.to_string(),
-                point.age_days.to_string(),
-                point.at_risk.to_string(),
-                point.failed.to_string(),
-                point.survival.to_string(),
-                number(point.lower),
-                number(point.upper),
+                Cell::text(item.part_number.as_ref().map(ToString::to_string)),
+                Cell::text(item.part_title.as_ref().map(ToString::to_string)),
+                Cell::text(item.position.as_ref().map(ToString::to_string)),
+                Cell::text(item.model.as_ref().map(ToString::to_string)),
+                Cell::text(item.hardness.map(|band| band.to_string())),
+                Cell::Count(item.n.into()),
+                Cell::Count(item.failures.into()),
+                Cell::Number(point.age_days),
+                Cell::Count(point.at_risk.into()),
+                Cell::Count(point.failed.into()),
+                Cell::Number(point.survival),
+                Cell::number(point.lower),
+                Cell::number(point.upper),
             ]
         })
     });
     Table {
+        name: "part-life",
         header: vec![
             "part_number",
             "part_title",
