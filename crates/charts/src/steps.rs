@@ -119,7 +119,7 @@ mod tests {
         }
         assert!(file.contains("fill=\"#ffffff\"") && !file.contains("var(--"));
         assert!(page.contains("var(--series-1, #0072b2)") && page.contains("var(--ink, #1b1f22)"));
-        assert!(!page.contains(r##"<rect width="100%""##), "a page has its own paper");
+        assert!(!page.contains(r#"<rect width="100%""#), "a page has its own paper");
     }
 
     #[test]

@@ -52,7 +52,7 @@ impl Question for GetEarlyWarnings {
 
     async fn answer(self, application: &Application, _: &Caller) -> Result<EarlyWarnings, Refusal> {
         let database = application.database();
-        let mut warned = drift_watch::warned(database, MOST_MACHINES as i64 + 1).await?;
+        let mut warned = drift_watch::warned(database, MOST_MACHINES.cast_signed() as i64 + 1).await?;
         let is_cut = warned.len() > MOST_MACHINES;
         warned.truncate(MOST_MACHINES);
         let since = warned.iter().flat_map(|machine| &machine.drifts).map(|drift| drift.since).min();

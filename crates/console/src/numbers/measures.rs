@@ -126,13 +126,13 @@ impl Section {
             definition: words::definition(measure, days),
             left_out: words::left_out(&whole),
             figure: interval(measure, &whole, most),
-            groups: groups.into_iter().map(|group| Row::of(measure, group, most)).collect(),
+            groups: groups.iter().map(|group| Row::of(measure, group, most)).collect(),
         }
     }
 }
 
 impl Row {
-    fn of(measure: Measure, group: Group, most: f64) -> Self {
+    fn of(measure: Measure, group: &Group, most: f64) -> Self {
         let n = group.tally.counted.n();
         let figure = if group.is_ranked { interval(measure, &group.tally, most) } else { None };
         let says = if group.is_ranked && figure.is_none() {

@@ -106,7 +106,7 @@ impl<'a> Record<'a> {
             Measure::CameBackFromOurRepair => {
                 self.return_of(order, |_, later| later.from_our_repair).into_iter().collect()
             }
-            Measure::ReachedAsPromised => self.promise(order).into_iter().collect(),
+            Measure::ReachedAsPromised => Self::promise(order).into_iter().collect(),
             Measure::NoFaultFound => attended_end(order)
                 .map(|(at, left_out)| (at, left_out.unwrap_or_else(|| counts(!order.has_fault()))))
                 .into_iter()
@@ -196,7 +196,7 @@ impl<'a> Record<'a> {
     }
 
     /// Of the moment when somebody had to be there. Who is not there by then has missed it, open or not.
-    fn promise(&self, order: &OrderFacts) -> Option<(Instant, Reading)> {
+    fn promise(order: &OrderFacts) -> Option<(Instant, Reading)> {
         if order.kind != OrderKind::Corrective {
             return None;
         }

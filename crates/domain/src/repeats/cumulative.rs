@@ -154,7 +154,9 @@ mod tests {
         let residual = |machine: &Observed| {
             let at = |age: &f64| {
                 let under = |machine: &&Observed| machine.from < *age && *age <= machine.to;
-                let had = |machine: &Observed| machine.events.iter().filter(|at| *at == age).count() as f64;
+                let had = |machine: &Observed| {
+                    machine.events.iter().filter(|at| at.total_cmp(age).is_eq()).count() as f64
+                };
                 let at_risk = observed.iter().filter(under).count() as f64;
                 let step = observed.iter().map(had).sum::<f64>() / at_risk;
                 if under(&machine) { (had(machine) - step) / at_risk } else { 0.0 }

@@ -87,16 +87,11 @@ pub(super) fn lead(measure: Measure, counted: &Counted) -> String {
         return wording::say("measures-no-figure");
     }
     let mut lead = figure(measure, counted);
-    match &spread.nine_tenths {
-        Some(quantile) => {
-            lead.push(' ');
-            lead.push_str(&wording::say_with("measures-nine-tenths", &[("value", lasting(quantile).into())]));
-        }
-        None => {
-            lead.push(' ');
-            lead.push_str(&wording::say("measures-no-nine-tenths"));
-        }
-    }
+    lead.push(' ');
+    lead.push_str(&match &spread.nine_tenths {
+        Some(quantile) => wording::say_with("measures-nine-tenths", &[("value", lasting(quantile).into())]),
+        None => wording::say("measures-no-nine-tenths"),
+    });
     if spread.open > 0 {
         lead.push(' ');
         lead.push_str(&wording::say_with("measures-open", &[("count", spread.open.into())]));
