@@ -294,7 +294,9 @@ async fn charts_find_a_shift_and_begin_anew_at_a_repair(pool: PgPool) {
         fleet.service.administrator().header("accept", "text/csv").get("/v1/reports/early-warnings").await;
     csv.assert(200);
 
+    // The repair is noted with the next reading.
     fleet.repair(0, "fill_valve", 18).await;
+    fleet.visit(0, 31, 12.6).await;
     assert_eq!(warnings(&fleet, 1).await["items"], json!([]), "the chart begins anew at the repair");
     let repaired = chart(&fleet, 30).await;
     assert_eq!((&repaired["n"], &repaired["drifting_since"]), (&json!(12), &Value::Null));
