@@ -11,7 +11,7 @@ use tokio::sync::{Notify, OnceCell};
 use tokio_util::task::TaskTracker;
 
 use crate::caller::Caller;
-use crate::measures::LastFacts;
+use crate::measures::{KeptAnswers, LastFacts};
 use crate::news::LastLook;
 use crate::refusal::Refusal;
 use crate::repeats::LastCompared;
@@ -42,6 +42,7 @@ pub struct Application {
     token_key: Arc<OnceCell<Vec<u8>>>,
     last_compared: Arc<LastCompared>,
     last_facts: Arc<LastFacts>,
+    kept_answers: Arc<KeptAnswers>,
     last_look: Arc<LastLook>,
 }
 
@@ -58,6 +59,7 @@ impl Application {
             token_key: Arc::default(),
             last_compared: Arc::default(),
             last_facts: Arc::default(),
+            kept_answers: Arc::default(),
             last_look: Arc::default(),
         }
     }
@@ -84,6 +86,10 @@ impl Application {
 
     pub(crate) fn last_facts(&self) -> &LastFacts {
         &self.last_facts
+    }
+
+    pub(crate) fn kept_answers(&self) -> &KeptAnswers {
+        &self.kept_answers
     }
 
     pub(crate) fn last_look(&self) -> &LastLook {

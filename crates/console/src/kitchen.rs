@@ -2,6 +2,7 @@
 
 use application::Caller;
 use application::repeats::KitchenRepeats;
+use application::site::GetSiteWater;
 use application::see_kitchen::{KitchenFile, SeeKitchen, WorkOrder};
 use askama::Template;
 use axum::extract::State;
@@ -19,6 +20,7 @@ use crate::page::{PageFault, Shell, show as show_page};
 use crate::parts::against::{self, Rate};
 use crate::parts::chains::{CauseRow, ChainRow};
 use crate::parts::moves::{Attempt, Input, Move};
+use crate::parts::water::Water;
 use crate::see;
 use crate::state::ConsoleState;
 use crate::today::LineView;
@@ -33,6 +35,8 @@ struct KitchenPage {
     call_href: String,
     sentence: String,
     against: Against,
+    water: Water,
+    water_columns: Vec<String>,
     contacts: Vec<String>,
     facts: Vec<String>,
     tell: Option<Move>,
@@ -115,6 +119,7 @@ async fn page(
     attempt: &Attempt,
 ) -> Result<Response, PageFault> {
     let file = state.application.ask(caller, SeeKitchen(site)).await?;
+    let water = state.application.ask(caller, GetSiteWater(site)).await?;
     let zone = when::zone(file.site.time_zone.as_str());
     let label = |order: &WorkOrder| {
         let known = file.machines.iter().find(|(machine, _)| Some(machine.id) == order.appliance);
@@ -145,6 +150,8 @@ async fn page(
         call_href: format!("/calls/new?site={}", file.site.id),
         sentence: wording::say_with("kitchen-calls", &[("count", file.calls_in_a_year.into())]),
         against: Against::of(&file.repeats),
+        water: Water::of(&water, file.now),
+        water_columns: Water::columns(),
         contacts: contacts.collect(),
         facts: facts(&file.site),
         tell: tell.map(|form| form.after(attempt)),

@@ -7,6 +7,7 @@ pub(crate) mod interval;
 pub(crate) mod life;
 pub(crate) mod moves;
 pub(crate) mod scale;
+pub(crate) mod water;
 
 /// A precaution with the rule that it follows.
 pub(crate) fn caution(precaution: domain::work::Precaution) -> String {

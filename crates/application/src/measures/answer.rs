@@ -39,7 +39,7 @@ pub struct GetMeasures {
     pub by: Option<Grouping>,
 }
 
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Measures {
     pub as_of: Timestamp,
     pub window: Window,
@@ -51,7 +51,7 @@ pub struct Measures {
 }
 
 /// One measure of all orders together, and of each group.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Measured {
     pub measure: Measure,
     pub whole: Tally,
@@ -59,7 +59,7 @@ pub struct Measured {
     pub groups: Vec<Group>,
 }
 
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Group {
     pub name: GroupName,
     pub tally: Tally,
@@ -108,6 +108,17 @@ impl Question for GetMeasures {
             return Err(Refusal::WrongRole { role: caller.principal.role, allowed: rights::MANAGEMENT });
         }
         let until = last_midnight(self.as_of);
+        if let Some(kept) = application.kept_answers().find(&self, until) {
+            return Ok(kept);
+        }
+        let answer = self.computed(application, until).await?;
+        application.kept_answers().keep(&self, until, &answer);
+        Ok(answer)
+    }
+}
+
+impl GetMeasures {
+    async fn computed(&self, application: &Application, until: DateTime<Utc>) -> Result<Measures, Refusal> {
         let (from, to) = self.window.ends()?;
         let period = Period { from: from.instant(), to: to.instant() };
         let before = self.before();
@@ -157,9 +168,7 @@ impl Question for GetMeasures {
         }
         Ok(Measures { as_of: self.as_of, window: self.window, before, days, by, measured })
     }
-}
 
-impl GetMeasures {
     /// Whether measures may be told apart by person: only those who manage people compare them.
     pub fn may_compare_people(caller: &Caller) -> bool {
         rights::MANAGEMENT.contains(&caller.principal.role)
