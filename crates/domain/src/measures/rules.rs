@@ -106,7 +106,7 @@ impl<'a> Record<'a> {
             Measure::CameBackFromOurRepair => {
                 self.return_of(order, |_, later| later.from_our_repair).into_iter().collect()
             }
-            Measure::ReachedAsPromised => Self::promise(order).into_iter().collect(),
+            Measure::ReachedAsPromised => promise(order).into_iter().collect(),
             Measure::NoFaultFound => attended_end(order)
                 .map(|(at, left_out)| (at, left_out.unwrap_or_else(|| counts(!order.has_fault()))))
                 .into_iter()
@@ -195,32 +195,6 @@ impl<'a> Record<'a> {
         })
     }
 
-    /// Of the moment when somebody had to be there. Who is not there by then has missed it, open or not.
-    fn promise(order: &OrderFacts) -> Option<(Instant, Reading)> {
-        if order.kind != OrderKind::Corrective {
-            return None;
-        }
-        let ended_alone = order.first_arrival().is_none() && order.closed_at.is_some();
-        let why = if order.promised.is_none() {
-            Some(LeftOut::NothingPromised)
-        } else if ended_alone {
-            Some(unattended(order))
-        } else {
-            None
-        };
-        match (order.due_at(), why) {
-            (due, Some(why)) => Some((due.unwrap_or(order.received_at), Reading::LeftOut(why))),
-            (None, None) => {
-                // Somebody came while the clock stood: that is in time, of the day of arrival.
-                let Some(arrived) = order.first_arrival() else {
-                    return Some((order.received_at, Reading::LeftOut(LeftOut::ClockPaused)));
-                };
-                Some((arrived, counts(true)))
-            }
-            (Some(due), None) => Some((due, counts(order.first_arrival().is_some_and(|at| at <= due)))),
-        }
-    }
-
     /// Of the moment of the call, up to the first arrival.
     fn response(&self, order: &OrderFacts) -> Option<(Instant, Reading)> {
         if order.kind != OrderKind::Corrective {
@@ -268,8 +242,8 @@ impl<'a> Record<'a> {
     }
 }
 
-const fn counts(is_part: bool) -> Reading {
-    Reading::Counts { part: is_part as u32, whole: 1 }
+fn counts(is_part: bool) -> Reading {
+    Reading::Counts { part: u32::from(is_part), whole: 1 }
 }
 
 fn lasts(from: Instant, to: Instant, ended: bool) -> Reading {
@@ -283,6 +257,32 @@ fn unattended(order: &OrderFacts) -> LeftOut {
         Some(Outcome::Cancelled) => LeftOut::Cancelled,
         Some(Outcome::SolvedByPhone) => LeftOut::SolvedByPhone,
         _ => LeftOut::NotAttended,
+    }
+}
+
+/// Of the moment when somebody had to be there. Who is not there by then has missed it, open or not.
+fn promise(order: &OrderFacts) -> Option<(Instant, Reading)> {
+    if order.kind != OrderKind::Corrective {
+        return None;
+    }
+    let ended_alone = order.first_arrival().is_none() && order.closed_at.is_some();
+    let why = if order.promised.is_none() {
+        Some(LeftOut::NothingPromised)
+    } else if ended_alone {
+        Some(unattended(order))
+    } else {
+        None
+    };
+    match (order.due_at(), why) {
+        (due, Some(why)) => Some((due.unwrap_or(order.received_at), Reading::LeftOut(why))),
+        (None, None) => {
+            // Somebody came while the clock stood: that is in time, of the day of arrival.
+            let Some(arrived) = order.first_arrival() else {
+                return Some((order.received_at, Reading::LeftOut(LeftOut::ClockPaused)));
+            };
+            Some((arrived, counts(true)))
+        }
+        (Some(due), None) => Some((due, counts(order.first_arrival().is_some_and(|at| at <= due)))),
     }
 }
 

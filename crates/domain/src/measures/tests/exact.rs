@@ -89,7 +89,7 @@ fn order_statistics_hold_a_quantile() {
         let nine_tenths = of(n).nine_tenths.unwrap();
         assert_eq!((nine_tenths.lower, nine_tenths.upper), (lower, upper), "nine tenths of {n}");
     }
-    assert_eq!(of(100).nine_tenths.map(|of| of.hours), Some(90.0));
+    assert_eq!(of(100).nine_tenths.map(|quantile| quantile.hours), Some(90.0));
 }
 
 /// Remission times of the 6-MP arm and of placebo (Freireich and others, 1963); limits of the median and the log-rank test

@@ -22,7 +22,7 @@ fn orders() -> Vec<OrderFacts> {
             visited.ended(Outcome::NoFaultFound, received + 3)
         };
         let appliance = Some(super::story::id(1000 + number));
-        orders.push(OrderFacts { appliance, urgency, ..ended });
+        orders.push(OrderFacts { urgency, appliance, ..ended });
     };
     for number in 0..20 {
         add(number, number < 5, Urgency::Degraded);
@@ -76,7 +76,7 @@ fn visits_of_an_order_begin_at_one() {
     assert_eq!((figure.numerator, figure.denominator, figure.value), (23, 23, Some(1.0)));
     let limits = figure.limits.unwrap();
     // No visit more: 1 + χ²(0.975; 2)/2/23, with χ²(p; 2) = −2 ln(1 − p).
-    assert!((limits.lower - 1.0).abs() < 1e-12);
+    assert!((limits.lower - 1.0).abs() < 1e-12, "{limits:?}");
     assert!((limits.upper - (1.0 - 0.025_f64.ln() / 23.0)).abs() < 1e-9, "{limits:?}");
     assert_eq!(told[&None].change.map(|change| change.p), Some(1.0));
 }

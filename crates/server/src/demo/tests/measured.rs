@@ -62,7 +62,12 @@ pub(super) async fn as_counted_by_hand(application: &Application, pool: &PgPool,
     let window = Window::of(None, None, as_of).unwrap();
     let question = GetMeasures { window, as_of, days: 30, by: None };
     let measures = application.ask(caller, question).await.unwrap();
+    first_visits_and_returns(&measures, pool).await;
+    closed_orders(&measures, pool).await;
+    times(&measures, pool).await;
+}
 
+async fn first_visits_and_returns(measures: &Measures, pool: &PgPool) {
     // First visits that ended thirty days before, and those that mended it.
     let first = "FROM work_order o JOIN LATERAL (SELECT v.arrived_at, v.left_at FROM visit v WHERE v.work_order_id = o.id
             AND v.arrived_at <= {known} ORDER BY v.arrived_at LIMIT 1) first ON true
@@ -77,7 +82,7 @@ pub(super) async fn as_counted_by_hand(application: &Application, pool: &PgPool,
         counted(pool, &format!("SELECT count(*) {first} {at_once}")).await,
         counted(pool, &format!("SELECT count(*) {first}")).await,
     ];
-    assert_eq!(share(&measures, Measure::MendedAtFirstVisit), mended);
+    assert_eq!(share(measures, Measure::MendedAtFirstVisit), mended);
     assert!(mended[0] > 0 && mended[0] < mended[1], "{mended:?}");
 
     let restored = "FROM work_order o WHERE o.kind = 'corrective' AND o.appliance_id IS NOT NULL
@@ -87,10 +92,12 @@ pub(super) async fn as_counted_by_hand(application: &Application, pool: &PgPool,
     let back =
         counted(pool, &format!("SELECT count(*) {restored} AND EXISTS (SELECT {{again}} AND {{alike}})"))
             .await;
-    assert_eq!(share(&measures, Measure::CalledAgain), [again, all]);
-    assert_eq!(share(&measures, Measure::CameBack), [back, all]);
+    assert_eq!(share(measures, Measure::CalledAgain), [again, all]);
+    assert_eq!(share(measures, Measure::CameBack), [back, all]);
     assert!(again >= back && all > 100, "{back} of {again} of {all}");
+}
 
+async fn closed_orders(measures: &Measures, pool: &PgPool) {
     let closed = "FROM work_order o WHERE o.kind = 'corrective' AND o.closed_at BETWEEN {days}";
     let attended = "EXISTS (SELECT FROM visit v WHERE v.work_order_id = o.id AND v.arrived_at IS NOT NULL)";
     let looked = format!(
@@ -103,7 +110,7 @@ pub(super) async fn as_counted_by_hand(application: &Application, pool: &PgPool,
         counted(pool, &format!("SELECT count(*) {looked} AND {nothing}")).await,
         counted(pool, &format!("SELECT count(*) {looked}")).await,
     ];
-    assert_eq!(share(&measures, Measure::NoFaultFound), no_fault);
+    assert_eq!(share(measures, Measure::NoFaultFound), no_fault);
 
     let visits = [
         counted(
@@ -116,7 +123,7 @@ pub(super) async fn as_counted_by_hand(application: &Application, pool: &PgPool,
         .await,
         counted(pool, &format!("SELECT count(*) {closed} AND {attended}")).await,
     ];
-    assert_eq!(share(&measures, Measure::VisitsPerOrder), visits);
+    assert_eq!(share(measures, Measure::VisitsPerOrder), visits);
 
     let repaired = format!("{closed} AND o.outcome = 'repaired'");
     let unwaived = "NOT EXISTS (SELECT FROM waiver w WHERE w.work_order_id = o.id)";
@@ -124,7 +131,7 @@ pub(super) async fn as_counted_by_hand(application: &Application, pool: &PgPool,
         counted(pool, &format!("SELECT count(*) {repaired} AND {unwaived}")).await,
         counted(pool, &format!("SELECT count(*) {repaired}")).await,
     ];
-    assert_eq!(share(&measures, Measure::ProvenInFull), proven);
+    assert_eq!(share(measures, Measure::ProvenInFull), proven);
 
     let lines = format!("FROM part_line p WHERE p.work_order_id IN (SELECT o.id {closed}) AND p.state IN");
     let unused = [
@@ -135,8 +142,10 @@ pub(super) async fn as_counted_by_hand(application: &Application, pool: &PgPool,
         )
         .await,
     ];
-    assert_eq!(share(&measures, Measure::ReturnedUnused), unused);
+    assert_eq!(share(measures, Measure::ReturnedUnused), unused);
+}
 
+async fn times(measures: &Measures, pool: &PgPool) {
     // What has not ended stands behind all that has: so the middle one is the median, if fewer than half are open.
     let called = "FROM work_order o LEFT JOIN LATERAL (SELECT min(v.arrived_at) AS at FROM visit v
             WHERE v.work_order_id = o.id AND v.arrived_at <= {known}) came ON true
@@ -145,11 +154,11 @@ pub(super) async fn as_counted_by_hand(application: &Application, pool: &PgPool,
         counted(pool, &format!("SELECT count(*) {called}")).await,
         counted(pool, &format!("SELECT count(*) {called} AND came.at IS NULL")).await,
     ];
-    assert_eq!(share(&measures, Measure::Response), responses);
+    assert_eq!(share(measures, Measure::Response), responses);
     let middle = format!(
         "SELECT round(percentile_disc(0.5) WITHIN GROUP (ORDER BY extract(epoch FROM coalesce(came.at, {{known}} + interval '9 years') - o.received_at)))::bigint {called}"
     );
-    assert_eq!(median(&measures, Measure::Response), counted(pool, &middle).await);
+    assert_eq!(median(measures, Measure::Response), counted(pool, &middle).await);
 
     let waits = "FROM waiting w JOIN work_order o ON o.id = w.work_order_id WHERE o.kind = 'corrective' AND w.reason = 'part'
         AND w.from_at BETWEEN {days}";
@@ -161,5 +170,5 @@ pub(super) async fn as_counted_by_hand(application: &Application, pool: &PgPool,
         )
         .await,
     ];
-    assert_eq!(share(&measures, Measure::WaitingForParts), waited);
+    assert_eq!(share(measures, Measure::WaitingForParts), waited);
 }
