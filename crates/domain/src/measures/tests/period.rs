@@ -22,7 +22,7 @@ fn orders() -> Vec<OrderFacts> {
             visited.ended(Outcome::NoFaultFound, received + 3)
         };
         let appliance = Some(super::story::id(1000 + number));
-        orders.push(OrderFacts { urgency, appliance, ..ended });
+        orders.push(OrderFacts { appliance, urgency, ..ended });
     };
     for number in 0..20 {
         add(number, number < 5, Urgency::Degraded);
