@@ -146,7 +146,6 @@ async fn closed_orders(measures: &Measures, pool: &PgPool) {
 }
 
 async fn times(measures: &Measures, pool: &PgPool) {
-    // What has not ended stands behind all that has: so the middle one is the median, if fewer than half are open.
     let called = "FROM work_order o LEFT JOIN LATERAL (SELECT min(v.arrived_at) AS at FROM visit v
             WHERE v.work_order_id = o.id AND v.arrived_at <= {known}) came ON true
         WHERE o.kind = 'corrective' AND o.received_at BETWEEN {days} AND (came.at IS NOT NULL OR o.closed_at IS NULL OR o.closed_at > {known})";
@@ -155,8 +154,15 @@ async fn times(measures: &Measures, pool: &PgPool) {
         counted(pool, &format!("SELECT count(*) {called} AND came.at IS NULL")).await,
     ];
     assert_eq!(share(measures, Measure::Response), responses);
+    // The product limit, step by step: what had not ended yet is at risk for as long as it had lasted.
     let middle = format!(
-        "SELECT round(percentile_disc(0.5) WITHIN GROUP (ORDER BY extract(epoch FROM coalesce(came.at, {{known}} + interval '9 years') - o.received_at)))::bigint {called}"
+        "WITH response AS (SELECT extract(epoch FROM coalesce(came.at, {{known}}) - o.received_at) AS t,
+                came.at IS NOT NULL AS ended {called}),
+            steps AS (SELECT t, count(*) FILTER (WHERE ended) AS ends,
+                (SELECT count(*) FROM response later WHERE later.t >= response.t) AS risk FROM response GROUP BY t),
+            curve AS (SELECT t, exp(sum(ln(1 - ends::float8 / risk)) OVER (ORDER BY t)) AS remaining FROM steps
+                WHERE ends > 0 AND ends < risk)
+        SELECT round(min(t))::bigint FROM curve WHERE remaining <= 0.5 + 1e-9"
     );
     assert_eq!(median(measures, Measure::Response), counted(pool, &middle).await);
 
