@@ -54,7 +54,10 @@ named_schemas! {
     /// An answer that is no JSON: a table, the measures of the service.
     PlainText = ObjectBuilder::new().schema_type(Type::String).max_length(Some(100_000_000));
     /// A file.
-    File = ObjectBuilder::new().schema_type(Type::String).format(Some(SchemaFormat::KnownFormat(KnownFormat::Binary)));
+    File = ObjectBuilder::new()
+        .schema_type(Type::String)
+        .format(Some(SchemaFormat::KnownFormat(KnownFormat::Binary)))
+        .max_length(Some(100_000_000));
     /// A name, a label, a serial number.
     Name = text(1, 200, "Harbour kitchen");
     /// What somebody said or wrote, kept as it came.

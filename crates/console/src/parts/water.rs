@@ -40,8 +40,10 @@ impl Water {
                 wording::say_with(key, &variables)
             },
         ));
-        let outside = water.against_limits.iter().flat_map(|of| of.findings.iter().map(move |found| (of, found)));
-        let outside = outside.filter(|(_, found)| matches!(found.standing, Standing::Above | Standing::Below));
+        let outside =
+            water.against_limits.iter().flat_map(|of| of.findings.iter().map(move |found| (of, found)));
+        let outside =
+            outside.filter(|(_, found)| matches!(found.standing, Standing::Above | Standing::Below));
         let outside = outside.map(|(of, found)| {
             let variables = [
                 ("value", word("water-value", found.of.word()).into()),
@@ -87,11 +89,12 @@ impl SampleRow {
             }
             (_, Some(value)) => wording::decimal(format!("{value:.0}")),
         };
-        let drawn = if sample.sample_point == SamplePoint::AfterTreatment && sample.treatment != Treatment::None {
-            format!("{point}, {treatment}")
-        } else {
-            point
-        };
+        let drawn =
+            if sample.sample_point == SamplePoint::AfterTreatment && sample.treatment != Treatment::None {
+                format!("{point}, {treatment}")
+            } else {
+                point
+            };
         Self {
             at: when::day(taken.taken_at.instant().date_naive(), now),
             drawn,
@@ -142,7 +145,8 @@ mod tests {
     #[test]
     fn a_treatment_lasted_between_the_samples_that_hold_it_and_those_that_do_not() {
         let at = |day: &str| format!("{day}T09:00:00Z").parse::<Timestamp>().unwrap();
-        let change = |after: &str, by: &str, from, to| TreatmentChange { after: at(after), by: at(by), from, to };
+        let change =
+            |after: &str, by: &str, from, to| TreatmentChange { after: at(after), by: at(by), from, to };
         let changes = [
             change("2026-01-01", "2026-02-01", Treatment::None, Treatment::Cartridge),
             change("2026-03-01", "2026-03-11", Treatment::Cartridge, Treatment::Softener),

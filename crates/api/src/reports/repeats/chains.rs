@@ -41,10 +41,10 @@ pub struct ChainLink {
     #[schema(value_type = Vec<schema::Key>, max_items = 1000)]
     actions: Vec<Key>,
     /// Numbers of the parts fitted there.
-    #[schema(max_items = 1000)]
+    #[schema(value_type = Vec<schema::Name>, max_items = 1000)]
     part_numbers: Vec<String>,
     /// Names of those who were there.
-    #[schema(max_items = 1000)]
+    #[schema(value_type = Vec<schema::Name>, max_items = 1000)]
     people: Vec<String>,
 }
 
