@@ -2,8 +2,8 @@
 
 use application::Caller;
 use application::repeats::KitchenRepeats;
-use application::site::GetSiteWater;
 use application::see_kitchen::{KitchenFile, SeeKitchen, WorkOrder};
+use application::site::GetSiteWater;
 use askama::Template;
 use axum::extract::State;
 use axum::http::{StatusCode, Uri};
