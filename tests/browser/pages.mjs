@@ -59,6 +59,8 @@ async function places(page, role) {
   return {
     today: "/today", order, stopped, kitchen, machine, call_where: "/calls/new", call, search: "/search?words=hospital", lost: "/nowhere",
     numbers: "/numbers/repeats", numbers_positions: "/numbers/repeats?by=positions", numbers_parts: "/numbers/parts",
+    measures: "/numbers/measures", measures_by_model: "/numbers/measures?by=model", early_warnings: "/numbers/early-warnings",
+    part_life: "/numbers/part-life?position=fill_valve",
     catalogue: "/catalogue", model, procedure, faults, own: own && `${own}?like=demo_combi`,
     people: "/people", person, rules: "/house-rules", happenings,
   };

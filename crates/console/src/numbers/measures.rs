@@ -125,7 +125,8 @@ impl Section {
             before,
             definition: words::definition(measure, days),
             left_out: words::left_out(&whole),
-            figure: interval(measure, &whole, most),
+            // The sentence above it says what it shows.
+            figure: drawn(&whole, most).map(|drawn| Interval::of(drawn, String::new())),
             groups: groups.iter().map(|group| Row::of(measure, group, most)).collect(),
         }
     }

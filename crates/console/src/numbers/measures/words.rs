@@ -87,7 +87,7 @@ pub(super) fn lead(measure: Measure, counted: &Counted) -> String {
         return wording::say("measures-no-figure");
     }
     let mut lead = figure(measure, counted);
-    lead.push(' ');
+    lead.push_str(if lead.ends_with('.') { " " } else { ". " });
     lead.push_str(&match &spread.nine_tenths {
         Some(quantile) => wording::say_with("measures-nine-tenths", &[("value", lasting(quantile).into())]),
         None => wording::say("measures-no-nine-tenths"),
