@@ -136,6 +136,11 @@ mod tests {
             "column-name",
             "person-name",
             "test-minutes",
+            "term-grouping-person",
+            "term-water-value-ph",
+            // Names of people.
+            "term-water-value-langelier-index",
+            "term-water-value-ryznar-index",
         ];
         let left: Vec<_> = same
             .iter()
