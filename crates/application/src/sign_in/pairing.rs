@@ -7,6 +7,7 @@ use domain::text::Name;
 use store::token::{self, NewToken};
 use store::{Change, UnitOfWork, person};
 
+use super::session::SessionOf;
 use super::{later, usual_scopes};
 use crate::token::{NewSecret, is_sealed, seal};
 use crate::use_case::written;
@@ -86,20 +87,8 @@ impl UseCase for PairPhone {
         if !token::spend_pairing(unit, &self.offered.sha256()).await? {
             return Ok(false);
         }
-        let id = written(TokenId::try_from(unit.next_id()).ok(), "session's id")?;
-        let name = Name::new("A phone");
-        let until = Some(later(unit.now(), PHONE_LIFE));
-        let new = NewToken {
-            id,
-            person: caller.principal.person,
-            name: name.map_err(|error| Refusal::Internal(error.to_string()))?,
-            sha256: self.secret.sha256(),
-            scopes: caller.principal.scopes.clone(),
-            expires_at: until,
-            rests_until: until,
-            is_for_pairing: false,
-        };
-        token::insert(unit, &new).await?;
+        let session = SessionOf { name: "A phone", life: PHONE_LIFE, rest: PHONE_LIFE };
+        let id = session.begin(unit, caller, &self.secret).await?;
         unit.record(Change::of("phone.paired", id));
         Ok(true)
     }

@@ -24,20 +24,41 @@ impl UseCase for BeginSession {
     type Outcome = TokenId;
 
     async fn carry_out(self, unit: &mut UnitOfWork, caller: &Caller) -> Result<TokenId, Refusal> {
+        let session = SessionOf { name: "A session of the pages", life: LIFE, rest: REST };
+        let id = session.begin(unit, caller, &self.secret).await?;
+        unit.record(Change::of("session.begun", id));
+        Ok(id)
+    }
+}
+
+/// How a session is called, and how long it lasts.
+pub(super) struct SessionOf {
+    pub name: &'static str,
+    pub life: TimeDelta,
+    pub rest: TimeDelta,
+}
+
+impl SessionOf {
+    /// Begins it for the caller.
+    pub async fn begin(
+        &self,
+        unit: &mut UnitOfWork,
+        caller: &Caller,
+        secret: &NewSecret,
+    ) -> Result<TokenId, Refusal> {
         let id = written(TokenId::try_from(unit.next_id()).ok(), "session's id")?;
-        let name = Name::new("A session of the pages");
+        let name = Name::new(self.name);
         let new = NewToken {
             id,
             person: caller.principal.person,
             name: name.map_err(|error| Refusal::Internal(error.to_string()))?,
-            sha256: self.secret.sha256(),
+            sha256: secret.sha256(),
             scopes: caller.principal.scopes.clone(),
-            expires_at: Some(later(unit.now(), LIFE)),
-            rests_until: Some(later(unit.now(), REST)),
+            expires_at: Some(later(unit.now(), self.life)),
+            rests_until: Some(later(unit.now(), self.rest)),
             is_for_pairing: false,
         };
         token::insert(unit, &new).await?;
-        unit.record(Change::of("session.begun", id));
         Ok(id)
     }
 }
