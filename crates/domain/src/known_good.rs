@@ -12,6 +12,7 @@ pub mod distribution_free;
 pub mod drift;
 pub mod fleet;
 pub mod job;
+pub mod lasting_drift;
 pub mod learned;
 pub mod normality;
 pub mod own;

@@ -9,6 +9,7 @@ mod shape;
 mod walk;
 
 use std::collections::BTreeSet;
+use std::time::Duration;
 
 use sqlx::PgPool;
 
@@ -36,7 +37,7 @@ async fn every_documented_answer_of_every_operation_is_given(pool: PgPool) {
     for example in &examples {
         provoke::refusals(&mut service, example).await;
         if example.operation == "get_early_warnings" {
-            service.application.watch(None, 1_000).await.unwrap();
+            service.application.watch(None, 1_000, Duration::ZERO).await.unwrap();
         }
         answers.push(provoke::success(&mut service, example).await);
         if example.operation == "create_knowledge_version" {

@@ -270,7 +270,10 @@ async fn charts_find_a_shift_and_begin_anew_at_a_repair(pool: PgPool) {
 
     // Whoever watches the fleet finds it, once for each time that something came in.
     let warnings = async |fleet: &Fleet, looked: usize| {
-        assert_eq!(fleet.service.application.watch(None, 100).await.unwrap(), looked);
+        assert_eq!(
+            fleet.service.application.watch(None, 100, std::time::Duration::ZERO).await.unwrap(),
+            looked
+        );
         let report = fleet.service.as_role(Role::Dispatcher).get("/v1/reports/early-warnings").await;
         report.assert(200);
         report.body
