@@ -4,13 +4,13 @@
 //! beside it. Series differ by dash as well as by colour, so that they are told apart in black and white. There is neither
 //! style nor script in it, as the pages' policy asks.
 
-mod intervals;
 mod picture;
 mod steps;
+mod survival;
 
-pub use intervals::{Interval, intervals};
 pub use picture::Picture;
 pub use steps::{Step, Steps, steps};
+pub use survival::{Lives, survival};
 
 /// What a chart says in words.
 #[derive(Debug, Clone)]

@@ -29,6 +29,8 @@ pub const LEAST_RANKED: u32 = 10;
 
 /// The days within which something may come back, of which one is chosen.
 pub const FOLLOWED_DAYS: [u16; 3] = [7, 30, 90];
+/// Of them, where nothing else is said.
+pub const USUAL_DAYS: u16 = 30;
 
 word_list! {
     /// What is measured.

@@ -1,14 +1,15 @@
 //! The catalogue: versions of models and procedures, which never change once they are there.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 use chrono::{DateTime, Utc};
 use domain::equipment::Model;
 use domain::procedure::Procedure;
+use domain::text::Key;
 use domain::time::Timestamp;
 use serde_json::Value;
 
-use crate::error::{Readable, stored_json};
+use crate::error::{Readable, stored, stored_json};
 use crate::{Creation, Database, StoreError, UnitOfWork};
 
 /// A version to keep.
@@ -28,6 +29,15 @@ pub struct Kept<T> {
     pub entry: T,
     pub built_in: bool,
     pub created_at: Timestamp,
+}
+
+/// What each model is called in its newest version.
+pub async fn model_titles(database: &Database) -> Result<HashMap<Key, String>, StoreError> {
+    let models = sqlx::query!(
+        r#"SELECT DISTINCT ON (key) key, payload->>'title' AS "title!" FROM model ORDER BY key, version DESC"#
+    );
+    let rows = models.fetch_all(database.pool()).await?;
+    rows.into_iter().map(|row| Ok((stored(row.key.clone(), "model", "key", row.key)?, row.title))).collect()
 }
 
 pub(crate) struct Row {

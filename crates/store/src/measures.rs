@@ -13,6 +13,7 @@ use domain::vocabulary::Position;
 use sqlx::PgConnection;
 use uuid::Uuid;
 
+use crate::catalogue::model_titles;
 use crate::error::{stored, stored_option};
 use crate::{Database, StoreError};
 
@@ -325,22 +326,13 @@ pub struct Names {
 }
 
 pub async fn names(database: &Database) -> Result<Names, StoreError> {
+    let mut names = Names { models: model_titles(database).await?, ..Names::default() };
     let mut connection = database.pool().acquire().await?;
-    let mut names = Names::default();
     for row in sqlx::query!("SELECT id, name FROM branch").fetch_all(&mut *connection).await? {
         names.branches.insert(stored(row.id, "branch", "id", row.id)?, row.name);
     }
     for row in sqlx::query!("SELECT id, name FROM person").fetch_all(&mut *connection).await? {
         names.people.insert(stored(row.id, "person", "id", row.id)?, row.name);
-    }
-    let models = sqlx::query!(
-        r#"SELECT DISTINCT ON (key) key, payload->>'title' AS "title!" FROM model ORDER BY key, version DESC"#
-    )
-    .fetch_all(&mut *connection)
-    .await?;
-    for row in models {
-        let key: Key = stored(row.key.clone(), "model", "key", row.key)?;
-        names.models.insert(key, row.title);
     }
     Ok(names)
 }

@@ -10,6 +10,7 @@ pub mod diagnosis;
 mod figures;
 mod language;
 mod manner;
+pub mod measure;
 mod measures;
 pub mod verdict;
 

@@ -3,7 +3,7 @@
 mod table;
 mod view;
 
-use application::measures::{FOLLOWED_DAYS, GetMeasures, Grouping};
+use application::measures::{FOLLOWED_DAYS, GetMeasures, Grouping, USUAL_DAYS};
 use application::repeats::Window;
 use axum::extract::State;
 use axum::http::HeaderMap;
@@ -95,7 +95,7 @@ pub async fn get_measures(
     if as_of > now {
         return Err(Problem::bad_parameter("as_of", format!("must not be later than now, {now}")));
     }
-    let days = query.days.unwrap_or(30);
+    let days = query.days.unwrap_or(USUAL_DAYS);
     if !FOLLOWED_DAYS.contains(&days) {
         return Err(Problem::bad_parameter("days", "must be 7, 30 or 90"));
     }

@@ -11,6 +11,7 @@ use domain::site_water::HardnessBand;
 use domain::text::{Key, Name};
 use domain::time::Timestamp;
 use store::Database;
+use store::catalogue::model_titles;
 use store::part_life::{self, PartInPlace};
 
 use super::MOST_GROUPS;
@@ -39,7 +40,10 @@ pub enum GroupOf {
         title: Name,
     },
     Position(Key),
-    Model(Key),
+    Model {
+        key: Key,
+        title: String,
+    },
     /// None where nobody has read it.
     Hardness(Option<HardnessBand>),
 }
@@ -97,7 +101,11 @@ pub(super) async fn grouped(
         })
         .collect();
     let names = part_life::names(database, &ids).await?;
-    let named = |(key, lives): (GroupKey, Vec<Life>)| Some((of(by, key, &names)?, lives));
+    let titles = match by {
+        GroupBy::Model => model_titles(database).await?,
+        _ => HashMap::new(),
+    };
+    let named = |(key, lives): (GroupKey, Vec<Life>)| Some((of(by, key, &names, &titles)?, lives));
     Ok(Grouped { groups: groups.into_iter().filter_map(named).collect(), not_told_apart, not_counted })
 }
 
@@ -123,14 +131,22 @@ fn key(by: GroupBy, part: &PartInPlace, hardness: &HashMap<SiteId, f64>) -> Grou
 }
 
 /// None of a part that is no longer there.
-fn of(by: GroupBy, key: GroupKey, names: &HashMap<PartId, (Name, Name)>) -> Option<GroupOf> {
+fn of(
+    by: GroupBy,
+    key: GroupKey,
+    names: &HashMap<PartId, (Name, Name)>,
+    titles: &HashMap<Key, String>,
+) -> Option<GroupOf> {
     Some(match key {
         GroupKey::All => GroupOf::All,
         GroupKey::Part(id) => {
             let (number, title) = names.get(&id)?.clone();
             GroupOf::Part { id, number, title }
         }
-        GroupKey::Word(word) if by == GroupBy::Model => GroupOf::Model(word),
+        GroupKey::Word(key) if by == GroupBy::Model => {
+            let title = titles.get(&key).cloned().unwrap_or_else(|| key.to_string());
+            GroupOf::Model { key, title }
+        }
         GroupKey::Word(word) => GroupOf::Position(word),
         GroupKey::Hardness(band) => GroupOf::Hardness(band),
     })

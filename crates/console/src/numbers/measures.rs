@@ -4,6 +4,7 @@ mod words;
 
 use application::measures::{
     Counted, FOLLOWED_DAYS, GetMeasures, Group, GroupName, Grouping, Measure, Measured, Measures, Tally,
+    USUAL_DAYS,
 };
 use application::repeats::Window;
 use askama::Template;
@@ -65,8 +66,11 @@ pub(crate) async fn show(
 ) -> Result<Response, PageFault> {
     let asked = Fields::of_query(&uri);
     let by = asked.get("by").and_then(|word| word.parse::<Grouping>().ok());
-    let days =
-        asked.parse("days").and_then(Result::ok).filter(|days| FOLLOWED_DAYS.contains(days)).unwrap_or(30);
+    let days = asked
+        .parse("days")
+        .and_then(Result::ok)
+        .filter(|days| FOLLOWED_DAYS.contains(days))
+        .unwrap_or(USUAL_DAYS);
     // Whoever may not ask is told so before his days are looked at.
     caller.require("get_measures")?;
     let may_compare = GetMeasures::may_compare_people(&caller);
@@ -120,10 +124,10 @@ impl Section {
         let before = whole.before.as_ref().and_then(|before| words::before(measure, before, whole.change));
         Self {
             id: measure.word(),
-            title: words::title(measure, days),
+            title: wording::measure::title(measure, days),
             lead: words::lead(measure, &whole.counted),
             before,
-            definition: words::definition(measure, days),
+            definition: wording::measure::definition(measure, days),
             left_out: words::left_out(&whole),
             // The sentence above it says what it shows.
             figure: drawn(&whole, most).map(|drawn| Interval::of(drawn, String::new())),

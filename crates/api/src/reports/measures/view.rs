@@ -57,7 +57,7 @@ pub struct MeasureItem {
     pub(super) measure: Measure,
     /// What is divided by what, or from when to when it lasts.
     #[schema(max_length = 500)]
-    definition: &'static str,
+    definition: String,
     pub(super) all: MeasureFigure,
     /// The highest figure first, months and urgencies in their own order; those too small to be ranked stand behind.
     #[schema(max_items = 20_000)]
@@ -196,17 +196,17 @@ impl MeasuresView {
             by,
             confidence: domain::measures::CONFIDENCE,
             least_ranked: LEAST_RANKED,
-            measures: measures.measured.into_iter().map(Into::into).collect(),
+            measures: measures.measured.into_iter().map(|of| MeasureItem::of(of, measures.days)).collect(),
             not_recorded: NOT_RECORDED.into(),
         }
     }
 }
 
-impl From<Measured> for MeasureItem {
-    fn from(measured: Measured) -> Self {
+impl MeasureItem {
+    fn of(measured: Measured, days: u16) -> Self {
         Self {
             measure: measured.measure,
-            definition: definition(measured.measure),
+            definition: wording::measure::definition(measured.measure, days),
             all: measured.whole.into(),
             groups: measured.groups.into_iter().map(Into::into).collect(),
         }
@@ -281,69 +281,6 @@ impl From<Spread> for MeasureDuration {
             open: spread.open,
             median: spread.median.map(quantile),
             nine_tenths: spread.nine_tenths.map(quantile),
-        }
-    }
-}
-
-/// What is counted, in words.
-fn definition(measure: Measure) -> &'static str {
-    match measure {
-        Measure::MendedAtFirstVisit => {
-            "corrective orders diagnosed, repaired and verified at their first visit, with no order for the same symptom or \
-             position of the machine, and none that follows them, within the days after; of corrective orders whose first \
-             visit ended in the period and has all its days behind it"
-        }
-        Measure::CalledAgain => {
-            "verified restorations after which the same machine was called for again within the days, whatever it had; of \
-             corrective orders restored in the period with all their days behind them"
-        }
-        Measure::CameBack => {
-            "verified restorations after which the same machine had the same symptom, or a fault of the same position, or an \
-             order that follows the first, within the days; of corrective orders restored in the period with all their days \
-             behind them"
-        }
-        Measure::CameBackFromOurRepair => {
-            "verified restorations after which somebody found an earlier repair of the same machine to be the cause, within \
-             the days; of corrective orders restored in the period with all their days behind them"
-        }
-        Measure::ReachedAsPromised => {
-            "calls at which somebody arrived within the time promised, pauses of the customer's left out; of calls for which \
-             it was due in the period: who is still to come then has missed it"
-        }
-        Measure::NoFaultFound => {
-            "attended corrective orders with no fault confirmed and nothing mended; of attended corrective orders closed in \
-             the period, without those that explained the use"
-        }
-        Measure::ProvenInFull => {
-            "repaired orders without a waiver of any part of the proof; of corrective orders closed as repaired in the period"
-        }
-        Measure::ReturnedUnused => {
-            "lines of parts sent back unused; of lines fitted, sent back unused or sent back as defective, of corrective \
-             orders closed in the period"
-        }
-        Measure::FittedNotTheCause => {
-            "lines of parts fitted at a position of which the order confirmed no fault; of lines fitted at a position, of \
-             corrective orders closed in the period"
-        }
-        Measure::VisitsPerOrder => {
-            "visits at which somebody arrived, several at once counted as one; by attended corrective orders closed in the \
-             period"
-        }
-        Measure::Response => {
-            "hours from the call to the first arrival, of corrective orders called in the period"
-        }
-        Measure::Restoration => {
-            "hours from the call to the verified restoration, of corrective orders called in the period; how long the fault \
-             stood before the call is not known"
-        }
-        Measure::OnSite => {
-            "hours on site, all visits together, of corrective orders restored in the period: finding, mending and checking"
-        }
-        Measure::WaitingForParts => {
-            "hours of each wait for a part that began in the period, of corrective orders"
-        }
-        Measure::WaitingForApproval => {
-            "hours of each wait for an approval that began in the period, of corrective orders"
         }
     }
 }

@@ -337,7 +337,7 @@ impl PartLifeItem {
                 (item.part_id, item.part_number, item.part_title) = (Some(id), Some(number), Some(title));
             }
             GroupOf::Position(position) => item.position = Some(position),
-            GroupOf::Model(model) => item.model = Some(model),
+            GroupOf::Model { key, .. } => item.model = Some(key),
             GroupOf::Hardness(band) => item.hardness = band,
         }
         item

@@ -4,20 +4,6 @@ use application::measures::{Change, Counted, Measure, Quantile, Tally};
 
 use crate::parts::against::{figure as rounded, rarity};
 
-/// The message of a measure: `measures-title-…`, `measures-means-…`.
-fn message(kind: &str, measure: Measure, days: u16) -> String {
-    let key = format!("measures-{kind}-{}", measure.word().replace('_', "-"));
-    wording::say_with(&key, &[("days", days.into())])
-}
-
-pub(super) fn title(measure: Measure, days: u16) -> String {
-    message("title", measure, days)
-}
-
-pub(super) fn definition(measure: Measure, days: u16) -> String {
-    message("means", measure, days)
-}
-
 /// Hours as coarse as they are long.
 fn hours(hours: f64) -> String {
     let (key, count) = match hours {

@@ -3,7 +3,7 @@
 use application::part_life::{
     FailuresOfPlaces, GroupBy, GroupOf, LEAST_PLACES, NoReplacement, PartLives, Study,
 };
-use charts::{Axis, Step, Steps, Words, steps};
+use charts::{Axis, Lives, Step, Steps, Words, steps, survival};
 use domain::reliability::ReliabilityError;
 use domain::reliability::kaplan_meier::SurvivalCurve;
 use domain::site_water::HardnessBand;
@@ -100,7 +100,7 @@ fn name(of: &GroupOf) -> (String, String) {
         GroupOf::Position(position) => {
             (wording::term("position", position.as_str()).into_owned(), String::new())
         }
-        GroupOf::Model(model) => (model.to_string(), String::new()),
+        GroupOf::Model { title, .. } => (wording::text(title).into_owned(), String::new()),
         GroupOf::Hardness(band) => (wording::say(hardness(*band)), String::new()),
     }
 }
@@ -243,31 +243,19 @@ fn others(study: &Study, tests: usize) -> String {
 }
 
 fn chart(groups: &[(GroupOf, Study)], lead: &[String]) -> Option<Chart> {
-    let drawn = groups
-        .iter()
-        .filter(|(_, study)| {
-            study.n >= LEAST_DRAWN && study.failures > 0 && study.curve.collapsed_at.is_none()
-        })
-        .take(4);
-    let curves: Vec<Steps> = drawn
-        .map(|(of, study)| {
-            let begin = Step { from: study.curve.given_age, value: 1.0, limits: None };
-            let after = study.curve.steps.iter().map(|step| Step {
-                from: step.age,
-                value: step.survival,
-                limits: step.lower.zip(step.upper),
-            });
-            let steps = std::iter::once(begin).chain(after).collect();
-            Steps { name: name(of).0, steps, until: study.longest }
-        })
+    let drawn = groups.iter().filter(|(_, study)| {
+        study.n >= LEAST_DRAWN && study.failures > 0 && study.curve.collapsed_at.is_none()
+    });
+    let lives: Vec<Lives<'_>> = drawn
+        .map(|(of, study)| Lives { name: name(of).0, curve: &study.curve, longest: study.longest })
         .collect();
-    let longest = curves.iter().map(|curve| curve.until).reduce(f64::max)?;
+    if lives.is_empty() {
+        return None;
+    }
     let words =
         Words { id: "part-life", title: wording::say("part-life-chart"), description: lead.join(" ") };
-    let x = Axis { label: wording::say("part-life-age"), from: 0.0, to: longest, written: days };
-    let written = |share: f64| format!("{:.0}", 100.0 * share);
-    let y = Axis { label: wording::say("part-life-share"), from: 0.0, to: 1.0, written };
-    Some(Chart::of(&steps(&words, &x, &y, &curves)))
+    let picture = survival(&words, wording::say("part-life-age"), wording::say("part-life-share"), &lives);
+    Some(Chart::of(&picture))
 }
 
 /// As it stands after the last failure.
@@ -283,6 +271,12 @@ fn places(of: &FailuresOfPlaces) -> Option<String> {
     let has_limits = last.lower.is_some() && last.upper.is_some();
     let key = if has_limits { "part-life-places-between" } else { "part-life-places" };
     Some(wording::say_with(key, &variables))
+}
+
+/// Marks of an axis lie closer than what a figure is rounded to.
+fn tick(value: f64) -> String {
+    let text = format!("{value:.2}");
+    wording::decimal(text.trim_end_matches('0').trim_end_matches('.').to_owned())
 }
 
 fn places_chart(of: &FailuresOfPlaces) -> Option<Chart> {
@@ -304,8 +298,7 @@ fn places_chart(of: &FailuresOfPlaces) -> Option<Chart> {
         description: places(of).unwrap_or_default(),
     };
     let x = Axis { label: wording::say("part-life-places-days"), from: 0.0, to: until, written: days };
-    let y =
-        Axis { label: wording::say("part-life-places-failures"), from: 0.0, to: highest, written: figure };
+    let y = Axis { label: wording::say("part-life-places-failures"), from: 0.0, to: highest, written: tick };
     Some(Chart::of(&steps(&words, &x, &y, &[curve])))
 }
 
