@@ -11,10 +11,10 @@ use tokio::sync::{Notify, OnceCell};
 use tokio_util::task::TaskTracker;
 
 use crate::caller::Caller;
-use crate::measures::{KeptAnswers, LastFacts};
+use crate::measures::{self, LastFacts, LastMeasures};
 use crate::news::LastLook;
 use crate::refusal::Refusal;
-use crate::repeats::LastCompared;
+use crate::repeats::{self, LastCompared};
 use crate::surroundings::{Clock, IdSource};
 use crate::use_case::UseCase;
 use crate::versions::Versions;
@@ -42,7 +42,7 @@ pub struct Application {
     token_key: Arc<OnceCell<Vec<u8>>>,
     last_compared: Arc<LastCompared>,
     last_facts: Arc<LastFacts>,
-    kept_answers: Arc<KeptAnswers>,
+    last_measures: Arc<LastMeasures>,
     last_look: Arc<LastLook>,
 }
 
@@ -57,9 +57,9 @@ impl Application {
             writes: TaskTracker::new(),
             asked_to_learn: Arc::default(),
             token_key: Arc::default(),
-            last_compared: Arc::default(),
+            last_compared: Arc::new(LastCompared::new(repeats::FRESH, 1)),
             last_facts: Arc::default(),
-            kept_answers: Arc::default(),
+            last_measures: Arc::new(LastMeasures::new(measures::FRESH, measures::MOST_KEPT)),
             last_look: Arc::default(),
         }
     }
@@ -80,7 +80,7 @@ impl Application {
         &self.versions
     }
 
-    pub(crate) fn last_compared(&self) -> &LastCompared {
+    pub(crate) fn last_compared(&self) -> &Arc<LastCompared> {
         &self.last_compared
     }
 
@@ -88,8 +88,8 @@ impl Application {
         &self.last_facts
     }
 
-    pub(crate) fn kept_answers(&self) -> &KeptAnswers {
-        &self.kept_answers
+    pub(crate) fn last_measures(&self) -> &Arc<LastMeasures> {
+        &self.last_measures
     }
 
     pub(crate) fn last_look(&self) -> &LastLook {

@@ -35,6 +35,7 @@ pub mod quote;
 pub mod readiness;
 pub mod recurring_faults;
 pub mod refusal;
+mod renewed;
 pub mod repeats;
 pub mod rights;
 pub mod see_catalogue;

@@ -2,11 +2,11 @@
 
 mod answer;
 mod facts;
-mod kept;
 
 pub use answer::{GetMeasures, Group, GroupName, Grouping, Measured, Measures};
+pub(crate) use answer::{LastMeasures, MOST_KEPT};
 pub use domain::measures::{
     Change, Counted, FOLLOWED_DAYS, Figure, LEAST_RANKED, LeftOut, Limits, Measure, Quantile, Spread, Tally,
+    USUAL_DAYS,
 };
-pub(crate) use facts::LastFacts;
-pub(crate) use kept::KeptAnswers;
+pub(crate) use facts::{FRESH, LastFacts};

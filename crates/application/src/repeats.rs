@@ -7,7 +7,7 @@ mod of_kitchen;
 mod window;
 
 pub use chains::{Chain, KitchenCause};
-pub(crate) use compared::{LastCompared, compared};
+pub(crate) use compared::{FRESH, LastCompared, compared};
 pub use of_fleet::{FleetRepeats, GetRepeats, StandsOut};
 pub(crate) use of_kitchen::of_kitchen;
 pub use of_kitchen::{GetSiteRepeats, KitchenRepeats};

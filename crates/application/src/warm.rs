@@ -5,6 +5,7 @@ use std::time::Duration;
 use store::appliance;
 
 use crate::diagnosis::Numbers;
+use crate::measures::{GetMeasures, USUAL_DAYS};
 use crate::repeats::{Window, compared};
 use crate::{Application, Refusal};
 
@@ -16,7 +17,7 @@ const AGAIN: Duration = Duration::from_mins(10);
 const MODELS: i64 = 6;
 
 impl Application {
-    /// Keeps warm what diagnoses and the comparison of kitchens compute with. Never ends; what fails is tried again, and
+    /// Keeps warm what diagnoses compute with, the comparison of kitchens and the measures of the year. Never ends; what fails is tried again, and
     /// waits for whoever asks.
     pub async fn keep_warm(self) {
         tokio::time::sleep(AFTER_START).await;
@@ -36,8 +37,10 @@ impl Application {
                 Err(refusal) => return Err(refusal),
             }
         }
-        let a_year = Window::of(None, None, self.now());
-        compared(self, a_year.map_err(|fault| Refusal::Internal(fault.to_string()))?).await?;
+        let now = self.now();
+        let window = Window::of(None, None, now).map_err(|fault| Refusal::Internal(fault.to_string()))?;
+        compared(self, window).await?;
+        GetMeasures { window, as_of: now, days: USUAL_DAYS, by: None }.answer_lately(self).await?;
         Ok(())
     }
 }

@@ -11,6 +11,7 @@ use domain::work::Urgency;
 use store::measures::{Names, Span, names};
 
 use super::facts::facts;
+use crate::renewed::Renewed;
 use crate::repeats::Window;
 use crate::{Application, Caller, Question, Refusal, rights};
 
@@ -79,6 +80,12 @@ pub enum GroupName {
     Repair(Position, Key),
 }
 
+/// Answers that were given lately, by the question and until when all is known to it.
+pub(crate) type LastMeasures = Renewed<(Window, DateTime<Utc>, u16, Option<Grouping>), Measures>;
+
+/// A page of a few people, and its groupings.
+pub(crate) const MOST_KEPT: usize = 24;
+
 /// By what orders are put together before names are known.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 enum GroupKey {
@@ -107,17 +114,21 @@ impl Question for GetMeasures {
         if self.by == Some(Grouping::Person) && !Self::may_compare_people(caller) {
             return Err(Refusal::WrongRole { role: caller.principal.role, allowed: rights::MANAGEMENT });
         }
-        let until = last_midnight(self.as_of);
-        if let Some(kept) = application.kept_answers().find(&self, until) {
-            return Ok(kept);
-        }
-        let answer = self.computed(application, until).await?;
-        application.kept_answers().keep(&self, until, &answer);
-        Ok(answer)
+        self.answer_lately(application).await
     }
 }
 
 impl GetMeasures {
+    /// As it was answered lately, or is now.
+    pub(crate) async fn answer_lately(self, application: &Application) -> Result<Measures, Refusal> {
+        let until = last_midnight(self.as_of);
+        let asked = (self.window, until, self.days, self.by);
+        let own = application.clone();
+        let answer =
+            application.last_measures().get(asked, move || async move { self.computed(&own, until).await });
+        Ok(Measures { as_of: self.as_of, ..Measures::clone(&*answer.await?) })
+    }
+
     async fn computed(&self, application: &Application, until: DateTime<Utc>) -> Result<Measures, Refusal> {
         let (from, to) = self.window.ends()?;
         let period = Period { from: from.instant(), to: to.instant() };

@@ -25,7 +25,7 @@ pub(crate) struct Facts {
 pub(crate) struct LastFacts(Mutex<Option<(Span, Instant, Arc<Facts>)>>);
 
 /// They are of days that are over: what is entered late shows this much later.
-pub(super) const FRESH: Duration = Duration::from_mins(5);
+pub(crate) const FRESH: Duration = Duration::from_mins(5);
 
 /// What was read for a page that shows more is good for one that shows less.
 fn serves(kept: &Span, asked: &Span) -> bool {

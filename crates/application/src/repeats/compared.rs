@@ -1,8 +1,8 @@
 //! All kitchens against each other, kept for as long as somebody looks from page to page.
 
 use std::collections::BTreeMap;
-use std::sync::{Arc, PoisonError};
-use std::time::{Duration, Instant};
+use std::sync::Arc;
+use std::time::Duration;
 
 use domain::id::SiteId;
 use domain::repeats::RepeatsError;
@@ -11,9 +11,9 @@ use domain::text::Key;
 use domain::time::Timestamp;
 use store::failure_chains;
 use store::fleet_failures::{self, FleetRecord};
-use tokio::sync::Mutex;
 
 use super::Window;
+use crate::renewed::Renewed;
 use crate::{Application, Refusal};
 
 /// What was seen in a window, and what it says.
@@ -27,65 +27,18 @@ pub(crate) struct Compared {
     pub positions: Fleet<SiteId>,
 }
 
-/// The comparison that was made last.
-#[derive(Debug, Default)]
-pub(crate) struct LastCompared {
-    kept: std::sync::Mutex<Option<Kept>>,
-    /// Held by whoever makes one.
-    making: Arc<Mutex<()>>,
-}
+/// Comparisons that were made lately.
+pub(crate) type LastCompared = Renewed<Window, Compared>;
 
-#[derive(Debug, Clone)]
-struct Kept {
-    window: Window,
-    made: Instant,
-    compared: Arc<Compared>,
-}
-
-/// So old a comparison is given as it is,
-const FRESH: Duration = Duration::from_secs(30);
-/// and so old at most while a new one is made: over a large company that takes seconds. It says of when it is.
-const USABLE: Duration = Duration::from_mins(20);
-
-impl LastCompared {
-    fn of(&self, window: Window) -> Option<Kept> {
-        let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
-        kept.clone().filter(|kept| kept.window == window)
-    }
-
-    fn keep(&self, window: Window, compared: Arc<Compared>) {
-        let kept = Kept { window, made: Instant::now(), compared };
-        *self.kept.lock().unwrap_or_else(PoisonError::into_inner) = Some(kept);
-    }
-}
+/// So old a comparison is given as it is.
+pub(crate) const FRESH: Duration = Duration::from_secs(30);
 
 pub(crate) async fn compared(application: &Application, window: Window) -> Result<Arc<Compared>, Refusal> {
-    let last = application.last_compared();
-    match last.of(window) {
-        Some(kept) if kept.made.elapsed() < FRESH => return Ok(kept.compared),
-        Some(kept) if kept.made.elapsed() < USABLE => {
-            if let Ok(turn) = Arc::clone(&last.making).try_lock_owned() {
-                let application = application.clone();
-                tokio::spawn(async move {
-                    if let Err(refusal) = make(&application, window).await {
-                        tracing::warn!(%refusal, "the kitchens could not be compared anew");
-                    }
-                    drop(turn);
-                });
-            }
-            return Ok(kept.compared);
-        }
-        _ => {}
-    }
-    // Whoever asks while it is made waits for it.
-    let _turn = last.making.lock().await;
-    match last.of(window) {
-        Some(kept) if kept.made.elapsed() < FRESH => Ok(kept.compared),
-        _ => make(application, window).await,
-    }
+    let own = application.clone();
+    application.last_compared().get(window, move || async move { make(&own, window).await }).await
 }
 
-async fn make(application: &Application, window: Window) -> Result<Arc<Compared>, Refusal> {
+async fn make(application: &Application, window: Window) -> Result<Compared, Refusal> {
     let (from, to) = window.ends()?;
     let as_of = application.now();
     let record = fleet_failures::between(application.database(), from, to).await?;
@@ -98,7 +51,5 @@ async fn make(application: &Application, window: Window) -> Result<Arc<Compared>
         Ok::<_, RepeatsError>(Compared { as_of, record, causes, kitchens, positions })
     };
     let compared = application.versions().tables().compute(compute).await?;
-    let compared = Arc::new(compared.map_err(|error| Refusal::Internal(error.to_string()))?);
-    application.last_compared().keep(window, Arc::clone(&compared));
-    Ok(compared)
+    compared.map_err(|error| Refusal::Internal(error.to_string()))
 }
