@@ -4,10 +4,14 @@
 //! beside it. Series differ by dash as well as by colour, so that they are told apart in black and white. There is neither
 //! style nor script in it, as the pages' policy asks.
 
+mod columns;
+mod intervals;
 mod picture;
 mod steps;
 mod survival;
 
+pub use columns::columns;
+pub use intervals::{Interval, intervals};
 pub use picture::Picture;
 pub use steps::{Step, Steps, steps};
 pub use survival::{Lives, survival};

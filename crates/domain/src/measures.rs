@@ -67,6 +67,11 @@ word_list! {
 }
 
 impl Measure {
+    /// Whether it is a share: a count of some among all.
+    pub const fn is_share(self) -> bool {
+        !self.is_duration() && !matches!(self, Self::VisitsPerOrder)
+    }
+
     /// Whether it is a duration; else it is a count over a count.
     pub const fn is_duration(self) -> bool {
         matches!(

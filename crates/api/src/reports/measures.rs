@@ -1,5 +1,6 @@
 //! How well do we do?
 
+mod chart;
 mod table;
 mod view;
 
@@ -75,13 +76,15 @@ impl MeasuresGrouping {
 
 /// How well do we do?
 ///
-/// JSON, or where the client accepts it CSV (RFC 4180) or a workbook: a line for each measure and group.
+/// JSON, or where the client accepts it CSV (RFC 4180) or a workbook, a line for each measure and group; or the shares with
+/// their limits as a picture (image/svg+xml).
 #[utoipa::path(get, path = "/v1/reports/measures", tag = "reports", params(MeasuresQuery),
     responses(
         (status = 200, description = "Each measure with what it is made of", content(
             (view::MeasuresView = "application/json"), (schema::PlainText = "text/csv"),
-            (schema::File = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"))),
-        (status = 406, description = "None of the three is accepted", body = Problem, content_type = "application/problem+json"),
+            (schema::File = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
+            (schema::PlainText = "image/svg+xml"))),
+        (status = 406, description = "None of the four is accepted", body = Problem, content_type = "application/problem+json"),
     ))]
 pub async fn get_measures(
     State(state): State<ApiState>,
@@ -89,7 +92,7 @@ pub async fn get_measures(
     headers: HeaderMap,
     Query(query): Query<MeasuresQuery>,
 ) -> Result<Response, Problem> {
-    let format = Format::wanted(&headers, query.format)?;
+    let format = Format::wanted_or_picture(&headers, query.format)?;
     let now = state.application.now();
     let as_of = query.as_of.unwrap_or(now);
     if as_of > now {
@@ -104,5 +107,5 @@ pub async fn get_measures(
     let question = GetMeasures { window, as_of, days, by: query.by.map(MeasuresGrouping::grouping) };
     let measures = state.application.ask(&caller, question).await?;
     let view = view::MeasuresView::of(measures, query.by);
-    format.answer(&view, || table::of(&view))
+    format.answer(&view, || table::of(&view), || chart::of(&view))
 }

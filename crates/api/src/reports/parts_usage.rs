@@ -1,3 +1,6 @@
+mod chart;
+mod table;
+
 use application::parts_usage::{self, GetPartsUsage, UsageQuestion, UsageRow};
 use axum::extract::State;
 use axum::http::HeaderMap;
@@ -10,7 +13,7 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
-use super::table::{Cell, Format, Table};
+use super::table::{Format, TableOrPicture};
 use crate::extract::Query;
 use crate::guard::Authenticated;
 use crate::problem::Problem;
@@ -156,14 +159,16 @@ pub struct PartsUsageLeftOut {
 
 /// Report parts usage
 ///
-/// JSON, or where the client accepts it CSV (RFC 4180) or a workbook. At most 20,000 figures; a report that would have more
+/// JSON, or where the client accepts it CSV (RFC 4180), a workbook, or how many were fitted month by month as a picture
+/// (image/svg+xml), where months are told apart. At most 20,000 figures; a report that would have more
 /// is refused with how to ask for fewer.
 #[utoipa::path(get, path = "/v1/reports/parts-usage", tag = "reports", params(PartsUsageQuery),
     responses(
         (status = 200, description = "The figures", content(
             (PartsUsage = "application/json"), (schema::PlainText = "text/csv"),
-            (schema::File = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"))),
-        (status = 406, description = "None of the three is accepted", body = Problem, content_type = "application/problem+json"),
+            (schema::File = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
+            (schema::PlainText = "image/svg+xml"))),
+        (status = 406, description = "None of the four is accepted", body = Problem, content_type = "application/problem+json"),
     ))]
 pub async fn get_parts_usage(
     State(state): State<ApiState>,
@@ -171,7 +176,7 @@ pub async fn get_parts_usage(
     headers: HeaderMap,
     Query(query): Query<PartsUsageQuery>,
 ) -> Result<Response, Problem> {
-    let format = Format::wanted(&headers, query.format)?;
+    let format = Format::wanted_or_picture(&headers, query.format)?;
     if let (Some(from), Some(to)) = (query.from, query.to)
         && from > to
     {
@@ -179,6 +184,10 @@ pub async fn get_parts_usage(
     }
     let group_by = query.group_by.unwrap_or_default();
     let (by_part, by_site, by_month) = group_by.tells_apart();
+    if format == TableOrPicture::Picture && !by_month {
+        let detail = "a picture shows month by month: ask for one that tells months apart, such as month";
+        return Err(Problem::bad_parameter("group_by", detail));
+    }
     let question = UsageQuestion {
         time_zone: query.time_zone.clone(),
         from: query.from,
@@ -214,7 +223,7 @@ pub async fn get_parts_usage(
             not_fitted: left_out.not_fitted,
         },
     };
-    format.answer(&view, || table(&view))
+    format.answer(&view, || table::of(&view), || chart::of(&view))
 }
 
 /// A report that was cut short would look whole.
@@ -249,45 +258,5 @@ impl From<UsageRow> for PartsUsageItem {
             paid_by_warranty: UsageAmount(row.warranty),
             paid_by_own_company: UsageAmount(row.own_company),
         }
-    }
-}
-
-fn table(view: &PartsUsage) -> Table {
-    let count = |count: i64| Cell::Count(u64::try_from(count).unwrap_or_default());
-    let rows = view.items.iter().map(|item| {
-        vec![
-            item.month.map_or(Cell::Empty, |month| Cell::Month(month.0)),
-            Cell::text(item.site_id.map(|id| id.to_string())),
-            Cell::text(item.site_name.clone()),
-            Cell::text(item.part_number.clone()),
-            Cell::text(item.part_title.clone()),
-            count(item.n),
-            count(item.quantity),
-            Cell::Money(item.amount),
-            Cell::text(Some(item.currency.clone())),
-            Cell::Money(item.paid_by_customer.0),
-            Cell::Money(item.paid_by_contract.0),
-            Cell::Money(item.paid_by_warranty.0),
-            Cell::Money(item.paid_by_own_company.0),
-        ]
-    });
-    Table {
-        name: "parts-usage",
-        header: vec![
-            "month",
-            "site_id",
-            "site_name",
-            "part_number",
-            "part_title",
-            "n",
-            "quantity",
-            "amount",
-            "currency",
-            "paid_by_customer",
-            "paid_by_contract",
-            "paid_by_warranty",
-            "paid_by_own_company",
-        ],
-        rows: rows.collect(),
     }
 }

@@ -1,11 +1,14 @@
 //! Which kitchens fail more often than the fleet and chance explain?
 
 mod chains;
+mod chart;
+mod table;
 
 use application::repeats::{
     FleetRepeats, GetRepeats, GetSiteRepeats, KitchenRepeats, LeftOut, StandsOut, Window,
 };
 use axum::extract::State;
+use axum::http::HeaderMap;
 use axum::response::Response;
 use chrono::NaiveDate;
 use domain::id::SiteId;
@@ -19,6 +22,7 @@ use domain::vocabulary::Position;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
+use super::table::Format;
 use crate::answer;
 use crate::extract::{Path, Query};
 use crate::guard::Authenticated;
@@ -51,6 +55,9 @@ pub struct RepeatsQuery {
     /// What is compared: kitchens as a whole, unless said.
     #[param(inline, nullable = false)]
     by: Option<RepeatsFamily>,
+    /// In which form, whatever the client accepts: for a link.
+    #[param(inline, nullable = false)]
+    format: Option<Format>,
 }
 
 /// What is compared with the fleet.
@@ -236,13 +243,24 @@ pub struct FailureTrend {
 }
 
 /// Which kitchens stand out?
+///
+/// JSON, or where the client accepts it CSV (RFC 4180), a workbook, or the rates with their limits as a picture
+/// (image/svg+xml).
 #[utoipa::path(get, path = "/v1/reports/repeats", tag = "reports", params(RepeatsQuery),
-    responses((status = 200, description = "Those that stand out, with the rule", body = FleetRepeatsView)))]
+    responses(
+        (status = 200, description = "Those that stand out, with the rule", content(
+            (FleetRepeatsView = "application/json"), (schema::PlainText = "text/csv"),
+            (schema::File = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
+            (schema::PlainText = "image/svg+xml"))),
+        (status = 406, description = "None of the four is accepted", body = Problem, content_type = "application/problem+json"),
+    ))]
 pub async fn get_repeats(
     State(state): State<ApiState>,
     Authenticated(caller): Authenticated,
+    headers: HeaderMap,
     Query(query): Query<RepeatsQuery>,
 ) -> Result<Response, Problem> {
+    let format = Format::wanted_or_picture(&headers, query.format)?;
     let by = query.by.unwrap_or_default();
     let window = window(&state, query.from, query.to)?;
     let family = match by {
@@ -250,7 +268,8 @@ pub async fn get_repeats(
         RepeatsFamily::KitchenPosition => Family::KitchenPosition,
     };
     let repeats = state.application.ask(&caller, GetRepeats { window, family }).await?;
-    answer::json(&FleetRepeatsView::of(repeats, by))
+    let view = FleetRepeatsView::of(repeats, by);
+    format.answer(&view, || table::of(&view), || chart::of(&view))
 }
 
 /// Is this kitchen worse than chance?

@@ -170,7 +170,7 @@ fn name(of: &GroupName) -> String {
 
 /// A share's axis ends at all of them; other axes where the largest of what is drawn ends.
 fn axis(measure: Measure, whole: &Tally, groups: &[Group]) -> f64 {
-    if !measure.is_duration() && measure != Measure::VisitsPerOrder {
+    if measure.is_share() {
         return 1.0;
     }
     let ends = |tally: &Tally| {

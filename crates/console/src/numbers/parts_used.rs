@@ -7,9 +7,12 @@ use askama::Template;
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::Response;
+use charts::{Words, columns};
+use chrono::NaiveDate;
 
 use crate::access::SignedIn;
 use crate::page::{PageFault, Shell, show as show_page};
+use crate::parts::chart::Chart;
 use crate::state::ConsoleState;
 
 #[derive(Template)]
@@ -20,6 +23,7 @@ struct PartsUsedPage {
     left_out: String,
     /// Where the same figures lie as a file, but for its form.
     file: String,
+    chart: Option<Chart>,
     months: Vec<String>,
     parts: Vec<PartRow>,
 }
@@ -55,10 +59,27 @@ pub(crate) async fn show(
             "/v1/reports/parts-usage?group_by=part_month&from={}",
             used.months.first().map(ToString::to_string).unwrap_or_default()
         ),
+        chart: (fitted > 0).then(|| chart(&used, fitted)),
         months: used.months.iter().map(|month| crate::when::month(*month)).collect(),
         parts,
     };
     Ok(show_page(StatusCode::OK, &page))
+}
+
+/// All parts together; the table below it tells them apart.
+fn chart(used: &PartsUsed, fitted: i64) -> Chart {
+    let words = Words {
+        id: "parts-used",
+        title: wording::say("parts-used-fitted"),
+        description: wording::say_with("parts-used-in-all", &[("count", fitted.into())]),
+    };
+    let in_month = |month: NaiveDate| {
+        let rows = used.parts.iter().filter(|row| row.month == Some(month));
+        rows.map(|row| row.quantity).sum::<i64>() as f64
+    };
+    let spans: Vec<(String, f64)> =
+        used.months.iter().map(|month| (crate::when::month(*month), in_month(*month))).collect();
+    Chart::of(&columns(&words, wording::say("parts-used-fitted"), &spans))
 }
 
 /// Most used first.

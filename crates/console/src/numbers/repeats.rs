@@ -1,6 +1,6 @@
 //! Which kitchens, or which of their positions, fail more than others?
 
-use application::repeats::{FleetRepeats, GetRepeats, StandsOut};
+use application::repeats::{FleetRepeats, GetRepeats, StandsOut, Window};
 use askama::Template;
 use axum::extract::State;
 use axum::http::{StatusCode, Uri};
@@ -27,6 +27,8 @@ struct RepeatsPage {
 }
 
 struct Answer {
+    /// Where the same figures lie as a file, but for its form.
+    file: String,
     lead: String,
     share: Option<String>,
     what: String,
@@ -71,17 +73,20 @@ pub(crate) async fn show(
     let family = if by_position { Family::KitchenPosition } else { Family::Kitchen };
     let repeats = state.application.ask(&caller, GetRepeats { window, family }).await?;
     page.typed = TypedDays::taken(window);
-    page.answer = Some(Answer::of(repeats));
+    page.answer = Some(Answer::of(repeats, by_position));
     Ok(show_page(StatusCode::OK, &page))
 }
 
 impl Answer {
-    fn of(repeats: FleetRepeats) -> Self {
+    fn of(repeats: FleetRepeats, by_position: bool) -> Self {
         let counts = [("listed", repeats.listed.len().into()), ("considered", repeats.considered.into())];
         let share = repeats.share_above_twice.map(|share| {
             wording::say_with("repeats-share", &[("share", against::figure(100.0 * share).into())])
         });
+        let Window { first, last } = repeats.window;
+        let by = if by_position { "kitchen_position" } else { "kitchen" };
         Self {
+            file: format!("/v1/reports/repeats?from={first}&to={last}&by={by}"),
             lead: wording::say_with("repeats-lead", &counts),
             share,
             what: wording::say_with(

@@ -72,6 +72,8 @@ parts-used-count = { $count ->
    *[other] In zwölf Monaten wurden { $count } Teile eingebaut.
 }
 parts-used-left-out = Nicht gezählt, seit jeher: { $unused } unbenutzt zurückgegeben, { $defective } als defekt zurückgegeben, { $waiting } noch nicht eingebaut, { $withdrawn } gestrichen.
+parts-used-fitted = Eingebaute Teile
+parts-used-in-all = { $count } insgesamt
 column-part = Teil
 column-sum = Summe
 column-amount = Wert

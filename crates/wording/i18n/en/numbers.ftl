@@ -72,6 +72,8 @@ parts-used-count = { $count ->
    *[other] { $count } parts were fitted in twelve months.
 }
 parts-used-left-out = Not counted, of all times: { $unused } sent back unused, { $defective } sent back as defective, { $waiting } not fitted yet, { $withdrawn } withdrawn.
+parts-used-fitted = Parts fitted
+parts-used-in-all = { $count } in all
 column-part = Part
 column-sum = Sum
 column-amount = Worth

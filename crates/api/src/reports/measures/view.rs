@@ -24,7 +24,7 @@ pub struct MeasuresView {
     year_before: Option<MeasuresDays>,
     /// Within how many days something comes back.
     #[schema(minimum = 7, maximum = 90)]
-    days: u16,
+    pub(super) days: u16,
     /// Null: all orders together.
     #[schema(required)]
     pub(super) by: Option<MeasuresGrouping>,

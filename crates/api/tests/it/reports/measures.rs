@@ -96,6 +96,13 @@ async fn a_measure_says_what_it_is_made_of(pool: PgPool) {
     let text = csv.assert(200).body.as_str().unwrap();
     assert!(text.starts_with("measure,group,group_name,too_few,numerator,denominator,"), "{text}");
     assert!(text.contains("mended_at_first_visit,2026-01,2026-01,too_few,1,1,1,"), "{text}");
+    let svg = ask(Role::Manager)
+        .header("accept", "image/svg+xml")
+        .get(&format!("/v1/reports/measures?{YEAR}"))
+        .await;
+    let svg = svg.assert(200).body.as_str().unwrap();
+    assert!(svg.starts_with("<svg ") && svg.contains("Mended at the first visit, 30 days"), "{svg}");
+    assert!(!svg.contains("From call to arrival"), "how long things last has another axis: {svg}");
 }
 
 #[sqlx::test(migrations = "../../migrations")]

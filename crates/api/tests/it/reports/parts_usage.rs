@@ -117,6 +117,11 @@ async fn the_csv_is_of_rfc_4180_and_holds_no_formula(pool: PgPool) {
         )
     );
     ask().header("accept", "image/png").get(&path).await.assert_problem(406, "not-acceptable");
+    let picture = async |path: String| ask().header("accept", "image/svg+xml").get(&path).await;
+    let svg = picture(format!("{path}&group_by=month")).await;
+    assert!(svg.assert(200).body.as_str().unwrap().contains("2026-02"), "{}", svg.body);
+    let timeless = picture(format!("{path}&group_by=part")).await;
+    assert!(timeless.assert(400).body.to_string().contains("tells months apart"), "{}", timeless.body);
     let json = ask().header("accept", "text/csv;q=0.2, application/json").get(&path).await;
     assert_eq!(json.header("content-type"), "application/json");
 }

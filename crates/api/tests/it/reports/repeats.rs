@@ -107,6 +107,16 @@ async fn a_kitchen_that_fails_often_among_many_is_listed(pool: PgPool) {
     let against = &items[0]["against_fleet"];
     assert_eq!((&against["n"], &against["says"]), (&json!(16), &json!("beyond")));
     assert!(number(&against["q"]) < 0.01 && number(&against["rate"]["exceeds_twice"]) > 0.9, "{against}");
+    let as_file = async |kind: &'static str| {
+        ask().header("accept", kind).get("/v1/reports/repeats?from=2025-02-01&to=2026-01-31").await
+    };
+    let csv = as_file("text/csv").await;
+    let lines: Vec<&str> = csv.assert(200).body.as_str().unwrap().lines().collect();
+    assert_eq!(lines.len(), 1 + items.len(), "{lines:?}");
+    assert!(lines[0].starts_with("site_id,site_name,customer_name,position,n,expected,chance,q,rate,"));
+    let svg = as_file("image/svg+xml").await;
+    assert!(svg.assert(200).body.as_str().unwrap().starts_with("<svg "), "{}", svg.body);
+    as_file("image/png").await.assert(406);
     let by = ask().get("/v1/reports/repeats?from=2025-02-01&to=2026-01-31&by=kitchen_position").await;
     assert_eq!(by.body["items"][0]["position"], json!("drain_pump"));
 }
