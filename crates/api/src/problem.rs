@@ -1,7 +1,6 @@
 //! The one error of the interface: RFC 9457 problem details, for every 4xx and 5xx.
 
-use application::Refusal;
-use application::StoreError;
+use application::{Fault, Listed, Refusal, StoreError};
 use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use serde::Serialize;
@@ -191,9 +190,7 @@ impl From<Refusal> for Problem {
             Refusal::Conflict { .. } => Self::new(Kind::CONFLICT, words),
             Refusal::NotNow { missing, .. } => Self { missing, ..Self::new(Kind::NOT_NOW, words) },
             Refusal::Stale { .. } => Self::new(Kind::STALE, words),
-            Refusal::Invalid(faults) => Self::invalid(
-                faults.into_iter().map(|fault| ProblemFault::pointer(fault.pointer, fault.detail)).collect(),
-            ),
+            Refusal::Invalid(faults) => Self::invalid(faults.into_iter().map(Into::into).collect()),
             Refusal::KeyBusy => Self::new(Kind::KEY_BUSY, words),
             Refusal::KeyUsedForAnother => Self::new(Kind::KEY_REUSED, words),
             Refusal::Store(error @ StoreError::Unavailable(_)) => {
@@ -216,6 +213,17 @@ impl From<Refusal> for Problem {
                 Self::internal()
             }
         }
+    }
+}
+
+impl From<Fault> for ProblemFault {
+    fn from(fault: Fault) -> Self {
+        let list = fault.listed.map(|listed| match listed {
+            Listed::Models => "; GET /v1/models lists them",
+            Listed::Procedures => "; GET /v1/procedures lists them",
+            Listed::Faults => "; GET /v1/faults lists them",
+        });
+        Self::pointer(fault.pointer, fault.detail + list.unwrap_or_default())
     }
 }
 

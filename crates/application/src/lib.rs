@@ -66,7 +66,7 @@ pub mod work_order;
 pub use application::{Application, Rendered};
 pub use caller::{Caller, Principal};
 pub use question::Question;
-pub use refusal::{Fault, Refusal};
+pub use refusal::{Fault, Listed, Refusal};
 pub use store::idempotency::{KeptAnswer, KeyedRequest};
 pub use store::{Page, PageRequest, Position, StoreError};
 pub use use_case::{Created, UseCase};

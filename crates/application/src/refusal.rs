@@ -9,11 +9,26 @@ pub struct Fault {
     /// JSON Pointer (RFC 6901) into the body.
     pub pointer: String,
     pub detail: String,
+    /// Where what would be right is found; a door says how to get there.
+    pub listed: Option<Listed>,
+}
+
+/// A list of what there is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Listed {
+    Models,
+    Procedures,
+    Faults,
 }
 
 impl Fault {
     pub fn at(pointer: impl Into<String>, detail: impl Into<String>) -> Self {
-        Self { pointer: pointer.into(), detail: detail.into() }
+        Self { pointer: pointer.into(), detail: detail.into(), listed: None }
+    }
+
+    /// As [`Self::at`], of a name that a list has not.
+    pub fn not_listed(pointer: impl Into<String>, detail: impl Into<String>, listed: Listed) -> Self {
+        Self { listed: Some(listed), ..Self::at(pointer, detail) }
     }
 }
 
@@ -44,9 +59,9 @@ pub enum Refusal {
     Stale { what: &'static str, current: i64 },
     #[error("{} fault(s) in what was sent", .0.len())]
     Invalid(Vec<Fault>),
-    #[error("a request with this Idempotency-Key is still running; wait and repeat it")]
+    #[error("the same request is still running; wait and repeat it")]
     KeyBusy,
-    #[error("this Idempotency-Key was used for another request; take a new one")]
+    #[error("the key of this request was used for another one; take a new key")]
     KeyUsedForAnother,
     #[error("{0}")]
     Internal(String),
@@ -104,11 +119,7 @@ const DUPLICATES: &[Explanation] = &[
     ("branch_name_key", "/name", "another branch has this name"),
     ("sign_in_name", "/name", "somebody else signs in by this name; choose another"),
     ("site_external_id_key", "/external_id", "another site has this external_id"),
-    (
-        "appliance_serial",
-        "/serial",
-        "another appliance of this model has this serial number; GET /v1/search finds it",
-    ),
+    ("appliance_serial", "/serial", "another appliance of this model has this serial number; search for it"),
     ("waiting_open", "/reason", "the order waits for this already; end that first"),
     ("learning_pkey", "", "another knowledge version is being learned; wait for its end"),
     ("learning_one_at_a_time", "", "another knowledge version is being learned; wait for its end"),

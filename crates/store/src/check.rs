@@ -25,8 +25,7 @@ const MEND: &str = "`ovenwright check --mend` mends it";
 /// The way out of what neither the service nor an older version of it writes.
 const NONE: &str = "no act mends it: restore a backup, or look who wrote round the service";
 /// The way out of readings that stand where they do not belong.
-const TAKE_BACK: &str =
-    "take the run back: POST /v1/test-runs with its id as supersedes_id and a retraction_reason";
+const TAKE_BACK: &str = "take the run back: correct it by one that has no readings and says why";
 
 struct Checking<'a> {
     database: &'a Database,
@@ -103,14 +102,14 @@ impl Checking<'_> {
         hold!(
             self,
             "an order that has ended has nobody on site",
-            "who was there tells that he left: POST /v1/visits/{id}/actions/leave",
+            "who was there tells that he left the visit",
             "SELECT o.id FROM work_order o JOIN visit v ON v.work_order_id = o.id
              WHERE o.closed_at IS NOT NULL AND v.arrived_at IS NOT NULL AND v.left_at IS NULL"
         );
         hold!(
             self,
             "an order that has ended leaves no interlock defeated",
-            "who is there puts it right and tells: POST /v1/interlock-defeats/{id}/actions/remove",
+            "who is there puts it right and tells that the defeat is removed",
             "SELECT o.id FROM work_order o JOIN interlock_defeat d ON d.work_order_id = o.id
              WHERE o.closed_at IS NOT NULL AND d.removed_at IS NULL"
         );
@@ -123,14 +122,14 @@ impl Checking<'_> {
         hold!(
             self,
             "a corrective order has a complaint or follows another",
-            "while the order is open: PATCH /v1/work-orders/{id} with symptoms",
+            "while the order is open: tell the order's symptoms",
             "SELECT o.id FROM work_order o WHERE o.kind = 'corrective' AND o.follows_id IS NULL
                  AND NOT EXISTS (SELECT FROM symptom s WHERE s.work_order_id = o.id)"
         );
         hold!(
             self,
             "an order's machine stood in its kitchen, or has been moved since",
-            "while the order is open: POST /v1/work-orders/{id}/machine-corrections",
+            "while the order is open: correct its machine",
             "SELECT o.id FROM work_order o JOIN appliance a ON a.id = o.appliance_id
              WHERE a.site_id <> o.site_id
                  AND NOT EXISTS (SELECT FROM event e WHERE e.kind = 'appliance.moved_away' AND e.subject = a.id)"
@@ -189,7 +188,7 @@ impl Checking<'_> {
         hold!(
             self,
             "a finding is of the order's machine",
-            "take the finding back: POST /v1/work-orders/{id}/findings with supersedes_id and a retraction_reason",
+            "take the finding back: correct it by one that says why",
             "SELECT f.id FROM finding f JOIN work_order o ON o.id = f.work_order_id
              WHERE o.appliance_id IS DISTINCT FROM f.appliance_id AND f.retraction_reason IS NULL
                  AND NOT EXISTS (SELECT FROM finding s WHERE s.supersedes_id = f.id)"
@@ -223,7 +222,7 @@ impl Checking<'_> {
         hold!(
             self,
             "a part that a line fitted is noted at the machine",
-            "note it: POST /v1/appliances/{id}/fitted-parts",
+            "note it among the machine's fitted parts",
             "SELECT l.id FROM part_line l JOIN work_order o ON o.id = l.work_order_id
              WHERE l.state = 'fitted' AND l.position IS NOT NULL AND o.appliance_id IS NOT NULL
                  AND NOT EXISTS (SELECT FROM fitted_part p WHERE p.appliance_id = o.appliance_id

@@ -15,7 +15,7 @@ pub(crate) fn percent(probability: f64) -> String {
 }
 
 /// Below this it is nothing: the last digits of two numbers that should be alike.
-const NO_MINUTES: f64 = 1e-6;
+pub(crate) const NO_MINUTES: f64 = 1e-6;
 
 pub(crate) fn minutes(minutes: f64) -> String {
     if minutes > NO_MINUTES && minutes < 1.0 {

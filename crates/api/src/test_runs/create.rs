@@ -151,8 +151,7 @@ fn outcome(recorded: Recorded, result: &mut TestRunResult) {
             result.problem = Some(Problem::new(Kind::ID_TAKEN, detail));
         }
         Recorded::Invalid(faults) => {
-            let faults = faults.into_iter().map(|fault| ProblemFault::pointer(fault.pointer, fault.detail));
-            result.problem = Some(Problem::invalid(faults.collect()));
+            result.problem = Some(Problem::invalid(faults.into_iter().map(Into::into).collect()));
         }
         Recorded::ClockToSet(detail) => {
             let fault = ProblemFault::pointer("/taken_at", detail.clone());

@@ -69,8 +69,8 @@ async fn check_defeat(
     match defeats.iter().find(|defeat| defeat.removed_at.is_none()) {
         None => faults.push(Fault::at(
             "/action",
-            "an interlock that is bypassed is a defeat: record it first, with a second person (POST \
-             /v1/work-orders/{id}/interlock-defeats)",
+            "an interlock that is bypassed is a defeat: record it first, under this order and with a second \
+             person",
         )),
         Some(defeat) if new.expires_at.is_some_and(|at| at > defeat.expires_at) => faults.push(Fault::at(
             "/expires_at",

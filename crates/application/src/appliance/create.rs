@@ -3,7 +3,7 @@ use store::appliance::{self, Appliance, NewAppliance};
 use store::{Change, UnitOfWork, catalogue, site};
 
 use super::limits;
-use crate::refusal::Fault;
+use crate::refusal::{Fault, Listed};
 use crate::stop::{said_unsafe, stop_use};
 use crate::use_case::{body_sha256, is_new, written};
 use crate::{Caller, Created, Refusal, UseCase};
@@ -43,8 +43,9 @@ async fn check(unit: &mut UnitOfWork, caller: &Caller, new: &NewAppliance) -> Re
     };
     match model {
         Some(model) => faults.extend(limits::faults(unit, &model.entry, &new.limits).await?),
-        None => faults
-            .push(Fault::at("/model/key", "no model has this key and version; GET /v1/models lists them")),
+        None => {
+            faults.push(Fault::not_listed("/model/key", "no model has this key and version", Listed::Models))
+        }
     }
     if faults.is_empty() { Ok(()) } else { Err(Refusal::Invalid(faults)) }
 }

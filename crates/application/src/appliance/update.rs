@@ -8,7 +8,7 @@ use store::appliance::{self, Appliance};
 use store::{Change, ReadScope, UnitOfWork, appliance_state, catalogue, sight, site, stop};
 
 use super::limits;
-use crate::refusal::Fault;
+use crate::refusal::{Fault, Listed};
 use crate::rights::OFFICE;
 use crate::stop::{said_unsafe, stop_use};
 use crate::use_case::written;
@@ -123,8 +123,9 @@ async fn check(unit: &mut UnitOfWork, appliance: &Appliance) -> Result<(), Refus
     }
     match catalogue::model::get(unit, appliance.model.as_str(), appliance.model_version).await? {
         Some(model) => faults.extend(limits::faults(unit, &model.entry, &appliance.limits).await?),
-        None => faults
-            .push(Fault::at("/model/key", "no model has this key and version; GET /v1/models lists them")),
+        None => {
+            faults.push(Fault::not_listed("/model/key", "no model has this key and version", Listed::Models))
+        }
     }
     if faults.is_empty() { Ok(()) } else { Err(Refusal::Invalid(faults)) }
 }

@@ -107,9 +107,7 @@ pub fn of_procedure(procedure: &Procedure, procedures: &Procedures) -> Vec<Viola
 pub fn no_model(key: &Key) -> Violation {
     Violation {
         pointer: "/model".into(),
-        detail: format!(
-            "there is no model {key}; GET /v1/models lists them, POST /v1/models takes a new one"
-        ),
+        detail: format!("there is no model {key}: name one of the catalogue, or put it in first"),
     }
 }
 
@@ -231,7 +229,7 @@ pub fn of_fault_versions(faults: &[NewFault], kept: &BTreeMap<(Key, u32), Vec<u8
 }
 
 fn no_procedure(key: &Key) -> String {
-    format!("there is no procedure {key}; GET /v1/procedures lists them")
+    format!("there is no procedure {key}: name one of the catalogue, or put it in first")
 }
 
 fn no_step(step: &Key, procedure: &Procedure) -> String {

@@ -104,7 +104,7 @@ impl Versions {
             let detail = match chosen {
                 Some(n) => format!("the knowledge version {n} knows nothing of the faults of {model}"),
                 None => format!(
-                    "the model {model} has no catalogue of faults to diagnose with; POST /v1/fault-catalogues takes one"
+                    "the model {model} has no catalogue of faults to diagnose with; an administrator puts one in"
                 ),
             };
             return Err(Refusal::Conflict { detail });

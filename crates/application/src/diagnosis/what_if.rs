@@ -13,7 +13,7 @@ use store::catalogue;
 use store::diagnosis::Diagnosed;
 
 use super::{Numbers, Told, unreadable};
-use crate::{Application, Fault, Refusal};
+use crate::{Application, Fault, Listed, Refusal};
 
 /// A case to diagnose.
 #[derive(Debug, Clone)]
@@ -51,8 +51,8 @@ pub async fn what_if(application: &Application, case: WhatIf) -> Result<Diagnose
     let (database, versions) = (application.database(), application.versions());
     let model = catalogue::model::find(database, case.model.as_str(), case.model_version).await?;
     let Some(model) = model else {
-        let detail = "the catalogue has no such version of a model; GET /v1/models lists them";
-        return Err(Refusal::invalid("/model", detail));
+        let detail = "the catalogue has no such version of a model";
+        return Err(Refusal::Invalid(vec![Fault::not_listed("/model", detail, Listed::Models)]));
     };
     let mut faults = Vec::new();
     let mut procedures = Vec::with_capacity(case.runs.len());
@@ -62,8 +62,12 @@ pub async fn what_if(application: &Application, case: WhatIf) -> Result<Diagnose
             faults.extend(unknown_steps(index, run, &found.entry));
             procedures.push(found.entry);
         } else {
-            let detail = "there is no such version of a procedure; GET /v1/procedures lists them";
-            faults.push(Fault::at(format!("/runs/{index}/procedure"), detail));
+            let pointer = format!("/runs/{index}/procedure");
+            faults.push(Fault::not_listed(
+                pointer,
+                "there is no such version of a procedure",
+                Listed::Procedures,
+            ));
         }
     }
     Refusal::unless_faultless(faults)?;

@@ -6,7 +6,7 @@ use store::{UnitOfWork, fault_catalogue, test_run};
 
 use crate::use_case::{body_sha256, is_new, written};
 use crate::work_order::{Held, hold_at, not_in_future};
-use crate::{Caller, Created, Fault, Refusal, UseCase};
+use crate::{Caller, Created, Fault, Listed, Refusal, UseCase};
 
 /// Keeps what somebody confirmed of a position, or the correction of an earlier finding.
 pub struct CreateFinding(pub NewFinding);
@@ -81,10 +81,8 @@ async fn check_fault(unit: &mut UnitOfWork, new: &NewFinding, appliance: Applian
     let model = context.map(|context| context.model_key).unwrap_or_default();
     match fault_catalogue::position_of(unit, &model, key, *version).await? {
         None => {
-            let detail = format!(
-                "the catalogue of {model} has no version {version} of a fault {key}; GET /v1/faults lists them"
-            );
-            Err(Refusal::invalid("/fault", detail))
+            let detail = format!("the catalogue of {model} has no version {version} of a fault {key}");
+            Err(Refusal::Invalid(vec![Fault::not_listed("/fault", detail, Listed::Faults)]))
         }
         Some(position) if position != new.position.as_str() => {
             Err(Refusal::invalid("/position", format!("the fault {key} is one of the {position}")))

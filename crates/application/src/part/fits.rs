@@ -5,7 +5,7 @@ use domain::vocabulary::Position;
 use store::part::Fit;
 use store::{UnitOfWork, catalogue};
 
-use crate::refusal::{Fault, Refusal};
+use crate::refusal::{Fault, Listed, Refusal};
 
 /// Each place where a part is said to fit must be a position of a model of the catalogue.
 pub async fn check(unit: &mut UnitOfWork, fits: &[Fit]) -> Result<(), Refusal> {
@@ -20,8 +20,8 @@ pub async fn check(unit: &mut UnitOfWork, fits: &[Fit]) -> Result<(), Refusal> {
 
 fn fault(index: usize, fit: &Fit, models: &BTreeMap<String, Model>) -> Option<Fault> {
     let Some(model) = models.get(fit.model_key.as_str()) else {
-        let detail = "no model has this key; GET /v1/models lists them";
-        return Some(Fault::at(format!("/fits/{index}/model_key"), detail));
+        let pointer = format!("/fits/{index}/model_key");
+        return Some(Fault::not_listed(pointer, "no model has this key", Listed::Models));
     };
     let pointer = || format!("/fits/{index}/position");
     match fit.position.as_str().parse::<Position>() {

@@ -50,9 +50,7 @@ impl UseCase for MovePartLine {
             held.require_open()?;
         }
         if self.action == PartLineAction::Quote {
-            return Err(refused(
-                "a line is quoted by the quote that lists it: POST /v1/work-orders/{id}/quotes",
-            ));
+            return Err(refused("a line is quoted by the quote that lists it: make one of the order"));
         }
         let Some(state) = part_line_after(line.state, self.action) else {
             return Err(refused(&format!(

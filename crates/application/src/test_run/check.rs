@@ -18,7 +18,7 @@ use store::test_run::{self, ApplianceContext, Corrected, OrderContext};
 use crate::stop::with_own_limits;
 use crate::versions::Versions;
 use crate::work_order::{is_not_ahead, no_more_on_it};
-use crate::{Caller, Fault, Refusal};
+use crate::{Caller, Fault, Listed, Refusal};
 
 /// What the runs of a batch point at.
 pub struct Surroundings {
@@ -139,9 +139,10 @@ impl Surroundings {
         if let Some(appliance) = appliance {
             let procedure = &run.procedure;
             match self.versions.procedure(procedure.key.as_str(), procedure.version).await? {
-                None => faults.push(Fault::at(
+                None => faults.push(Fault::not_listed(
                     "/procedure",
-                    format!("there is no {procedure}; GET /v1/procedures lists those there are"),
+                    format!("there is no {procedure}"),
+                    Listed::Procedures,
                 )),
                 Some(procedure) => {
                     let model = self.versions.model(&appliance.model_key, appliance.model_version).await?;

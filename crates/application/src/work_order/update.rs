@@ -100,8 +100,8 @@ async fn confirm(
         }
     } else if work_order::has_evidence(unit, held.order.id).await? {
         return Err(Refusal::Conflict {
-            detail: "readings, findings or actions of this order belong to the appliance it has; put the wrong unit right: POST \
-                /v1/work-orders/{id}/machine-corrections"
+            detail: "readings, findings or actions of this order belong to the appliance it has; put the wrong unit right \
+                by a correction of the order's machine"
                 .to_owned(),
         });
     }

@@ -7,7 +7,7 @@ use domain::diagnosis::{
 use domain::procedure::Precondition;
 
 use super::{parts, reading_called, titles};
-use crate::figures::{minutes, percent};
+use crate::figures::{NO_MINUTES, minutes, percent};
 use crate::{say, say_with, term, text};
 
 /// What to do next, behind what must not be done.
@@ -189,7 +189,7 @@ fn saves(advice: &TestAdvice) -> String {
         ("saved", minutes(advice.saves_minutes).into()),
         ("doubt", minutes(advice.less_doubt_minutes).into()),
     ];
-    say_with("judge-saves", &variables)
+    say_with(if advice.saves_minutes > NO_MINUTES { "judge-saves" } else { "judge-settles" }, &variables)
 }
 
 pub fn of_part(part: &PartAdvice) -> String {

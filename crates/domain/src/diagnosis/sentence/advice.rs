@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use super::figures::{Minutes, Percent, words};
+use super::figures::{Minutes, NO_MINUTES, Percent, words};
 use crate::danger::Danger;
 use crate::diagnosis::answer::Diagnosis;
 use crate::diagnosis::hazard::Hazard;
@@ -181,9 +181,11 @@ fn of_again(again: &DoAndReadAgain) -> String {
 
 /// Doubt stands apart: nobody gets its minutes back.
 fn saves(advice: &TestAdvice) -> String {
-    format!(
-        "expected to save {} min of second journeys and needless repairs, and doubt worth {} min",
-        Minutes(advice.saves_minutes),
-        Minutes(advice.less_doubt_minutes)
-    )
+    let settles = format!("to settle doubt worth {} min", Minutes(advice.less_doubt_minutes));
+    if advice.saves_minutes > NO_MINUTES {
+        let saved = Minutes(advice.saves_minutes);
+        format!("likely to save {saved} min of second journeys and needless repairs, and {settles}")
+    } else {
+        settles
+    }
 }

@@ -22,7 +22,7 @@ impl std::fmt::Display for Percent {
 }
 
 /// Below this it is nothing: the last digits of two numbers that should be alike.
-const NO_MINUTES: f64 = 1e-6;
+pub(super) const NO_MINUTES: f64 = 1e-6;
 
 pub(super) struct Minutes(pub f64);
 
