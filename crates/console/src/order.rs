@@ -144,6 +144,7 @@ async fn render(
     let (found, findings, actions) = (maker.found(), maker.findings(), maker.actions());
     let mut shown = found.iter().flat_map(|item| &item.moves).chain(&findings).chain(&actions);
     let is_shown = shown.any(Move::is_open) || axes.iter().any(axes::Axis::shows_refusal);
+    let wrong = diagnosis::WrongView::of(&file);
     let page = OrderPage {
         refusals: if is_shown { Vec::new() } else { attempt.refusals.clone() },
         shell: Shell::of(wording::say_with("order-title", &[("number", number.to_string().into())]), caller)
@@ -164,11 +165,11 @@ async fn render(
         axes,
         epochs: readings::epochs(&file),
         readings: readings::ReadingsView::of(&file, zone),
-        wrong: diagnosis::WrongView::of(&file),
         found,
         findings,
         done: history::done(&file, zone),
-        mend_cautions: maker.cautions(),
+        mend_cautions: maker.cautions(&wrong.skills_and_care),
+        wrong,
         actions,
         events: history::events(&file, zone),
     };

@@ -103,17 +103,18 @@ async fn render(
     let taken_back = found.iter().flat_map(|item| &item.moves);
     let mut shown = card.moves.iter().chain(taken_back).chain(&findings).chain(&actions);
     let is_shown = shown.any(Move::is_open) || axes.iter().any(Axis::shows_refusal);
+    let next = NextView::of(&of);
     let page = VisitPage {
         refusals: if is_shown { Vec::new() } else { attempt.refusals.clone() },
         shell: Shell::of(machine(&of), caller),
         card,
         defeat: defeats::open_of(&of),
-        next: NextView::of(&of),
         tests: tests_left::all(&of),
         readings: ReadingsView::of(&of.file, zone),
         found,
         done: history::done(&of.file, zone),
-        mend_cautions: maker.cautions(),
+        mend_cautions: maker.cautions(&next.wrong.skills_and_care),
+        next,
         findings,
         actions,
         axes,

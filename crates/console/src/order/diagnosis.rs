@@ -2,6 +2,7 @@
 
 use application::see_order::OrderFile;
 use domain::diagnosis::Diagnosis;
+use domain::procedure::Caution;
 use wording::diagnosis as words;
 
 /// Sets that are worth a line.
@@ -45,12 +46,7 @@ impl WrongView {
             Advice::DoAndReadAgain(again) => Some(&again.read),
             Advice::MendAndProve | Advice::Isolate => None,
         };
-        let cautions = test.into_iter().flat_map(|test| {
-            test.cautions.iter().map(|caution| match &caution.regulation {
-                Some(rule) => format!("{} ({rule})", wording::text(caution.text.as_str())),
-                None => wording::text(caution.text.as_str()).into_owned(),
-            })
-        });
+        let cautions = test.into_iter().flat_map(|test| &test.cautions).map(caution);
         Self {
             sentence: words::sentence(diagnosis),
             sets: diagnosis.sets.iter().take(SETS).map(|set| words::of_set(diagnosis, set)).collect(),
@@ -68,6 +64,14 @@ impl WrongView {
             not_weighed: Vec::new(),
             none: None,
         }
+    }
+}
+
+/// With the rule that asks for it.
+pub(crate) fn caution(of: &Caution) -> String {
+    match &of.regulation {
+        Some(rule) => format!("{} ({rule})", wording::text(of.text.as_str())),
+        None => wording::text(of.text.as_str()).into_owned(),
     }
 }
 

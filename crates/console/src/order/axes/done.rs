@@ -2,6 +2,7 @@
 
 use super::Maker;
 use super::found::labelled;
+use crate::order::diagnosis::caution;
 use crate::parts::moves::{Input, Move};
 
 impl Maker<'_> {
@@ -60,16 +61,12 @@ impl Maker<'_> {
         form.asking(Input::choice("part_line", "field-part-used", std::iter::once(none).chain(lines)))
     }
 
-    /// How the work on what is decided is done safely.
-    pub fn cautions(&self) -> Vec<String> {
+    /// How the work on what is decided is done safely, but for what the page has `said` already.
+    pub fn cautions(&self, said: &[String]) -> Vec<String> {
         let mends = self.diagnosis().into_iter().flat_map(|of| &of.next.mend);
         let mut cautions: Vec<String> = Vec::new();
-        for caution in mends.flat_map(|mend| &mend.cautions) {
-            let text = match &caution.regulation {
-                Some(rule) => format!("{} ({rule})", wording::text(caution.text.as_str())),
-                None => wording::text(caution.text.as_str()).into_owned(),
-            };
-            if !cautions.contains(&text) {
+        for text in mends.flat_map(|mend| &mend.cautions).map(caution) {
+            if !said.contains(&text) && !cautions.contains(&text) {
                 cautions.push(text);
             }
         }
