@@ -44,7 +44,7 @@ async fn check(unit: &mut UnitOfWork, caller: &Caller, new: &NewAppliance) -> Re
     match model {
         Some(model) => faults.extend(limits::faults(unit, &model.entry, &new.limits).await?),
         None => {
-            faults.push(Fault::not_listed("/model/key", "no model has this key and version", Listed::Models))
+            faults.push(Fault::not_listed("/model/key", "no model has this key and version", Listed::Models));
         }
     }
     if faults.is_empty() { Ok(()) } else { Err(Refusal::Invalid(faults)) }

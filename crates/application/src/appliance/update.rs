@@ -124,7 +124,7 @@ async fn check(unit: &mut UnitOfWork, appliance: &Appliance) -> Result<(), Refus
     match catalogue::model::get(unit, appliance.model.as_str(), appliance.model_version).await? {
         Some(model) => faults.extend(limits::faults(unit, &model.entry, &appliance.limits).await?),
         None => {
-            faults.push(Fault::not_listed("/model/key", "no model has this key and version", Listed::Models))
+            faults.push(Fault::not_listed("/model/key", "no model has this key and version", Listed::Models));
         }
     }
     if faults.is_empty() { Ok(()) } else { Err(Refusal::Invalid(faults)) }
