@@ -1,6 +1,7 @@
 //! Appliances: machines in kitchens.
 
 mod act;
+mod costs;
 mod create;
 mod fitted_parts;
 mod get;
@@ -23,5 +24,6 @@ pub fn routes() -> OpenApiRouter<ApiState> {
         .routes(routes!(fitted_parts::list_fitted_parts, fitted_parts::create_fitted_part))
         .routes(routes!(act::act_on_appliance))
         .routes(routes!(stops::list_stops, stops::create_stop))
+        .routes(routes!(costs::get_appliance_costs))
         .routes(routes!(positions::list_appliance_positions))
 }

@@ -175,6 +175,7 @@ pub const RIGHTS: &[Right] = &[
     read("get_repeats", OFFICE),
     read("get_site_repeats", OFFICE),
     read("get_measures", OFFICE),
+    read("get_appliance_costs", OFFICE),
     write("create_knowledge_version", MANAGEMENT),
     read("list_knowledge_versions", OFFICE),
     read("get_knowledge_version", OFFICE),

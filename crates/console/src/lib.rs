@@ -64,6 +64,7 @@ pub fn router(state: ConsoleState, rest: Router) -> Router {
         .route("/today", get(today::show))
         .route("/kitchens/{id}", get(kitchen::show))
         .route("/kitchens/{id}/standing-facts", post(kitchen::tell_facts))
+        .route("/machines/{id}/replacement-price", post(machine::tell_price))
         .route("/machines/{id}", get(machine::show))
         .route("/calls/new", get(call::show).post(call::take))
         .route("/search", get(search::show))

@@ -1,16 +1,24 @@
 //! A machine: does it drift, what is in it, what happened to it?
 
+mod costs;
+
+use application::Caller;
+use application::appliance::GetApplianceCosts;
 use application::see_machine::{HistoryEntry, MachineFile, SeeMachine};
 use askama::Template;
 use axum::extract::State;
 use axum::http::{StatusCode, Uri};
 use axum::response::Response;
 use chrono_tz::Tz;
+use domain::id::ApplianceId;
 
-use crate::access::SignedIn;
+use self::costs::Costs;
+use crate::access::{Posted, SignedIn};
 use crate::kitchen::id_in;
 use crate::page::{PageFault, Shell, show as show_page};
 use crate::parts::life::Life;
+use crate::parts::moves::{Attempt, Input, Move};
+use crate::see;
 use crate::state::ConsoleState;
 use crate::today::LineView;
 use crate::when;
@@ -33,6 +41,8 @@ struct MachinePage {
     lives: Vec<LifeRow>,
     parts: Vec<PartRow>,
     past: Vec<PastRow>,
+    costs: Costs,
+    tell_price: Option<Move>,
 }
 
 struct LifeRow {
@@ -63,7 +73,40 @@ pub(crate) async fn show(
     SignedIn(caller): SignedIn,
     uri: Uri,
 ) -> Result<Response, PageFault> {
-    let file = state.application.ask(&caller, SeeMachine(id_in(&uri)?)).await?;
+    page(&state, &caller, id_in(&uri)?, &Attempt::default()).await
+}
+
+/// Says what a new machine costs.
+pub(crate) async fn tell_price(
+    State(state): State<ConsoleState>,
+    uri: Uri,
+    Posted(caller, fields): Posted,
+) -> Result<Response, PageFault> {
+    let machine = id_in(&uri)?;
+    let told = match costs::told(machine, &fields) {
+        Ok(told) => state.application.perform(&caller, told).await,
+        Err(refusal) => Err(refusal),
+    };
+    match told {
+        Ok(_) => Ok(see(&format!("/machines/{machine}#costs"))),
+        Err(refusal) if refusal.is_for_the_caller() => {
+            page(&state, &caller, machine, &Attempt::refused("price", &refusal, fields)).await
+        }
+        Err(refusal) => Err(refusal.into()),
+    }
+}
+
+async fn page(
+    state: &ConsoleState,
+    caller: &Caller,
+    machine: ApplianceId,
+    attempt: &Attempt,
+) -> Result<Response, PageFault> {
+    let file = state.application.ask(caller, SeeMachine(machine)).await?;
+    let costs = state.application.ask(caller, GetApplianceCosts(machine)).await?;
+    let may_tell = caller.require("update_appliance").is_ok();
+    let tell_price = may_tell.then(|| costs::form(&costs).after(attempt));
+    let status = if attempt.refusals.is_empty() { StatusCode::OK } else { StatusCode::CONFLICT };
     let zone = when::zone(file.site.time_zone.as_str());
     let machine = &file.appliance;
     let stops = file.stops.iter().filter(|stop| stop.release.is_none());
@@ -76,7 +119,7 @@ pub(crate) async fn show(
     let drifting =
         lives.iter().filter(|row| row.is_drifting).map(|row| format!("{}: {}", row.what, row.sentence));
     let page = MachinePage {
-        shell: Shell::of(machine.position_label.to_string(), &caller)
+        shell: Shell::of(machine.position_label.to_string(), caller)
             .live(&machine.id, &format!("/machines/{}", machine.id)),
         label: machine.position_label.to_string(),
         model: wording::text(&file.model_title).into_owned(),
@@ -92,8 +135,10 @@ pub(crate) async fn show(
         lives,
         parts: parts(&file),
         past: file.history.iter().map(|entry| past(entry, zone, &file)).collect(),
+        costs: Costs::of(&costs),
+        tell_price,
     };
-    Ok(show_page(StatusCode::OK, &page))
+    Ok(show_page(status, &page))
 }
 
 /// A small chart a reading, all on the same time axis; drifting ones first.

@@ -19,6 +19,7 @@ pub mod procedure;
 pub mod quantity;
 pub mod reliability;
 pub mod repeats;
+pub mod replacement;
 pub mod role;
 pub mod site_water;
 pub mod standing_facts;

@@ -6,6 +6,7 @@ use domain::id::{ApplianceId, SiteId};
 use domain::text::{Key, Name};
 use domain::time::Timestamp;
 use domain::work::ApplianceState;
+use rust_decimal::Decimal;
 use serde::Serialize;
 use sqlx::PgConnection;
 use uuid::Uuid;
@@ -14,6 +15,7 @@ use crate::creation::create;
 use crate::error::{Readable, stored, stored_json, stored_option, to_json};
 use crate::page::list;
 use crate::search::containing;
+use crate::work_order::Money;
 use crate::{Creation, Database, Page, PageRequest, Position, ReadScope, StoreError, UnitOfWork};
 
 #[derive(Debug, Clone, Serialize)]
@@ -43,6 +45,8 @@ pub struct Appliance {
     pub state: ApplianceState,
     /// Its own limits, which stand before those of its model.
     pub limits: Vec<FunctionalLimit>,
+    /// What a new machine in its place would cost, if somebody said.
+    pub replacement_price: Option<Money>,
     pub version: i64,
     pub created_at: Timestamp,
 }
@@ -67,6 +71,8 @@ struct Row {
     installed_on: Option<NaiveDate>,
     state: String,
     limits: serde_json::Value,
+    replacement_price: Option<Decimal>,
+    replacement_currency: Option<String>,
     version: i64,
     created_at: DateTime<Utc>,
 }
@@ -86,6 +92,13 @@ impl TryFrom<Row> for Appliance {
             installed_on: row.installed_on,
             state: stored(row.state, "appliance", "state", id)?,
             limits: stored_json(row.limits, "appliance", "limits", id)?,
+            replacement_price: match (row.replacement_price, row.replacement_currency) {
+                (Some(amount), Some(currency)) => Some(Money {
+                    amount: stored(amount, "appliance", "replacement_price", id)?,
+                    currency: stored(currency, "appliance", "replacement_currency", id)?,
+                }),
+                _ => None,
+            },
             version: row.version,
             created_at: stored(row.created_at, "appliance", "created_at", id)?,
         })
@@ -129,7 +142,8 @@ pub async fn insert(unit: &mut UnitOfWork, new: &NewAppliance, hash: &[u8]) -> R
 pub async fn update(unit: &mut UnitOfWork, appliance: &Appliance, version: i64) -> Result<bool, StoreError> {
     let updated = sqlx::query!(
         "UPDATE appliance SET site_id = $3, model_key = $4, model_version = $5, position_label = $6, serial = $7,
-             installed_on = $8, state = $9, limits = $10, version = version + 1
+             installed_on = $8, state = $9, limits = $10, replacement_price = $11, replacement_currency = $12,
+             version = version + 1
          WHERE id = $1 AND version = $2",
         appliance.id.uuid(),
         version,
@@ -141,6 +155,8 @@ pub async fn update(unit: &mut UnitOfWork, appliance: &Appliance, version: i64) 
         appliance.installed_on,
         appliance.state.word(),
         limits_as_json(appliance.id, &appliance.limits)?,
+        appliance.replacement_price.map(|price| price.amount.decimal()),
+        appliance.replacement_price.map(|price| price.currency.to_string()),
     )
     .execute(unit.connection())
     .await?;
@@ -174,8 +190,8 @@ async fn load(
 ) -> Result<Option<Appliance>, StoreError> {
     sqlx::query_as!(
         Row,
-        "SELECT id, site_id, model_key, model_version, position_label, serial, installed_on, state, limits, version,
-             created_at
+        "SELECT id, site_id, model_key, model_version, position_label, serial, installed_on, state, limits,
+             replacement_price, replacement_currency, version, created_at
          FROM appliance WHERE id = $1 AND ($2::uuid IS NULL OR EXISTS (
              SELECT FROM assignment WHERE assignment.person_id = $2
                  AND (assignment.appliance_id = $1 OR assignment.site_id = appliance.site_id)))",
@@ -198,8 +214,8 @@ pub async fn list(
         Row,
         request,
         database.planned_for_each_use(),
-        "SELECT id, site_id, model_key, model_version, position_label, serial, installed_on, state, limits, version,
-             created_at
+        "SELECT id, site_id, model_key, model_version, position_label, serial, installed_on, state, limits,
+             replacement_price, replacement_currency, version, created_at
          FROM appliance
          WHERE ($1::text IS NULL OR lower(serial) LIKE lower($1) OR lower(position_label) LIKE lower($1))
              AND ($2::uuid IS NULL OR site_id = $2) AND ($3::text IS NULL OR model_key = $3)

@@ -3,6 +3,7 @@
 
 pub mod action_taken;
 pub mod appliance;
+pub mod appliance_cost;
 pub mod appliance_history;
 pub mod appliance_state;
 pub mod branch;

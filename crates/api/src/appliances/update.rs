@@ -18,6 +18,7 @@ use crate::guard::Authenticated;
 use crate::problem::Problem;
 use crate::schema;
 use crate::state::ApiState;
+use crate::work_orders::Money;
 
 /// What to change of a machine (RFC 7396): an absent field stays, null empties it. A model and a list of
 /// limits are replaced as a whole.
@@ -46,12 +47,16 @@ pub struct AppliancePatch {
     #[serde(default, deserialize_with = "present")]
     #[schema(value_type = Vec<FunctionalLimit>, max_items = 200, required = false)]
     limits: Option<Vec<equipment::FunctionalLimit>>,
+    /// More than 0.00.
+    #[serde(default, deserialize_with = "present")]
+    #[schema(value_type = Option<Money>)]
+    replacement_price: Option<Option<Money>>,
 }
 
 /// Change a machine
 ///
-/// A technician changes what is read from the machine itself; where it belongs and what it must hold is
-/// the office's.
+/// A technician changes what is read from the machine itself; where it belongs, what it must hold and
+/// what a new one costs is the office's.
 #[utoipa::path(patch, path = "/v1/appliances/{id}", tag = "appliances",
     request_body(content = AppliancePatch, content_type = "application/merge-patch+json"),
     params(("id" = schema::Id, Path)),
@@ -75,6 +80,7 @@ pub async fn update_appliance(
         installed_on: body.installed_on,
         state: body.state,
         limits: body.limits.clone(),
+        replacement_price: body.replacement_price.map(|price| price.map(Into::into)),
     };
     carry_out(&state, &caller, key, &request, use_case, |appliance| {
         let version = appliance.version;

@@ -9,6 +9,7 @@ use utoipa::ToSchema;
 
 use crate::catalogue::FunctionalLimit;
 use crate::schema;
+use crate::work_orders::Money;
 
 /// One machine in a kitchen.
 #[derive(Serialize, ToSchema)]
@@ -30,6 +31,9 @@ pub struct Appliance {
     /// Its own limits, which stand before those of its model.
     #[schema(value_type = Vec<FunctionalLimit>, max_items = 200)]
     limits: Vec<equipment::FunctionalLimit>,
+    /// What a new machine in its place would cost; null where nobody has said.
+    #[schema(required)]
+    replacement_price: Option<Money>,
     #[schema(value_type = schema::Instant)]
     created_at: Timestamp,
 }
@@ -55,6 +59,7 @@ impl From<application::appliance::Appliance> for Appliance {
             installed_on: appliance.installed_on,
             state: appliance.state,
             limits: appliance.limits,
+            replacement_price: appliance.replacement_price.map(Money::from),
             created_at: appliance.created_at,
         }
     }

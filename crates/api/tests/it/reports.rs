@@ -1,5 +1,6 @@
 //! What the past says: a small past, written down here with the figures that follow from it.
 
+mod costs;
 mod history;
 mod measures;
 mod part_life;

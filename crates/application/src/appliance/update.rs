@@ -1,10 +1,12 @@
 use chrono::NaiveDate;
 use domain::equipment::FunctionalLimit;
 use domain::id::{ApplianceId, SiteId};
+use domain::money::Amount;
 use domain::role::Role;
 use domain::text::{Key, Name};
 use domain::work::{ApplianceState, Missing};
 use store::appliance::{self, Appliance};
+use store::work_order::Money;
 use store::{Change, ReadScope, UnitOfWork, appliance_state, catalogue, sight, site, stop};
 
 use super::limits;
@@ -16,7 +18,8 @@ use crate::work_order::require;
 use crate::{Caller, Refusal, UseCase};
 
 /// Changes some fields of a machine. An absent field stays; `Some(None)` empties it. A technician sets
-/// what is read from the machine itself; where it belongs and what it must hold is the office's.
+/// what is read from the machine itself; where it belongs, what it must hold and what
+/// a new one costs is the office's.
 pub struct UpdateAppliance {
     pub id: ApplianceId,
     pub expected_version: i64,
@@ -27,6 +30,7 @@ pub struct UpdateAppliance {
     pub installed_on: Option<Option<NaiveDate>>,
     pub state: Option<ApplianceState>,
     pub limits: Option<Vec<FunctionalLimit>>,
+    pub replacement_price: Option<Option<Money>>,
 }
 
 impl UseCase for UpdateAppliance {
@@ -38,7 +42,7 @@ impl UseCase for UpdateAppliance {
         let found = appliance::get(unit, &caller.read_scope(), id).await?;
         let mut appliance = found.ok_or(Refusal::NotFound { what: "appliance" })?;
         let role = caller.principal.role;
-        if role == Role::Technician && (self.site.is_some() || self.limits.is_some()) {
+        if role == Role::Technician && self.is_for_the_office() {
             return Err(Refusal::WrongRole { role, allowed: OFFICE });
         }
         if appliance.version != expected_version {
@@ -70,6 +74,10 @@ impl UseCase for UpdateAppliance {
 }
 
 impl UpdateAppliance {
+    fn is_for_the_office(&self) -> bool {
+        self.site.is_some() || self.limits.is_some() || self.replacement_price.is_some()
+    }
+
     /// A machine under stop-use is released by its own operation; here it may only be taken away.
     async fn keep_stopped(&self, unit: &mut UnitOfWork, stood: ApplianceState) -> Result<(), Refusal> {
         let Some(state) = self.state else { return Ok(()) };
@@ -112,12 +120,20 @@ impl UpdateAppliance {
             appliance.limits = limits;
             changed.push("limits");
         }
+        if let Some(price) = self.replacement_price {
+            appliance.replacement_price = price;
+            changed.push("replacement_price");
+        }
         changed
     }
 }
 
 async fn check(unit: &mut UnitOfWork, appliance: &Appliance) -> Result<(), Refusal> {
     let mut faults = Vec::new();
+    if appliance.replacement_price.is_some_and(|price| price.amount == Amount::ZERO) {
+        let fault = "must be more than 0.00, or the price null where it is not known";
+        faults.push(Fault::at("/replacement_price/amount", fault));
+    }
     if site::get(unit, appliance.site).await?.is_none() {
         faults.push(Fault::at("/site_id", "no site has this id"));
     }

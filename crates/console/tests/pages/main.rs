@@ -7,6 +7,7 @@ mod catalogue;
 mod day;
 mod house;
 mod language;
+mod machine;
 mod numbers;
 mod office;
 mod operations;

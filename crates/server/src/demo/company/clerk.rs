@@ -260,6 +260,7 @@ impl Clerk {
                     installed_on: None,
                     state: Some(to),
                     limits: None,
+                    replacement_price: None,
                 };
                 let updated = self.change(by, state.appliance.uuid(), update, |appliance| appliance.version);
                 match updated.await {
