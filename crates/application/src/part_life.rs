@@ -6,6 +6,7 @@ mod groups;
 
 pub use cumulative::{FailuresOfPlaces, LEAST_PLACES};
 pub use days::{WatchedDays, WatchedDaysFault};
+pub use domain::reliability::against_others::AgainstOthers;
 pub use domain::reliability::age_replacement::{AgeReplacement, ExchangeCosts, NoReplacement};
 pub use domain::reliability::study::Study;
 pub use groups::{GroupBy, GroupOf};

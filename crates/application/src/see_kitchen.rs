@@ -2,10 +2,12 @@
 
 use chrono::TimeDelta;
 use domain::id::SiteId;
+use domain::text::Key;
 use domain::time::Timestamp;
 use store::PageRequest;
 use store::appliance::{self, ApplianceFilter};
 use store::contact;
+use store::fitted_part;
 use store::site;
 use store::today::{self, Filter};
 use store::work_order;
@@ -30,6 +32,8 @@ pub struct KitchenFile {
     pub contacts: Vec<Contact>,
     /// Each with the title of its model; those that were taken out too.
     pub machines: Vec<(Appliance, String)>,
+    /// In which a part is known that stands there now.
+    pub positions: Vec<Key>,
     /// Newest first; the newest fifty.
     pub orders: Vec<WorkOrder>,
     /// Its failures of the year that ended yesterday, beside those expected.
@@ -72,6 +76,7 @@ impl Question for SeeKitchen {
             repeats: of_kitchen(application, self.0, a_year).await?,
             contacts: contact::list(database, None, Some(self.0), None, &MOST).await?.items,
             machines: titled,
+            positions: fitted_part::positions_at(database, self.0).await?,
             calls_in_a_year: orders.iter().filter(is_call).count(),
             orders,
             stopped: stopped.into_iter().filter(|machine| machine.site == self.0).collect(),

@@ -37,6 +37,8 @@ struct KitchenPage {
     against: Against,
     water: Water,
     water_columns: Vec<String>,
+    /// Where its parts stand: what hardness does to their lives, an address each.
+    lives_by_hardness: Vec<(String, String)>,
     contacts: Vec<String>,
     facts: Vec<String>,
     tell: Option<Move>,
@@ -152,6 +154,11 @@ async fn page(
         against: Against::of(&file.repeats),
         water: Water::of(&water, file.now),
         water_columns: Water::columns(),
+        lives_by_hardness: file
+            .positions
+            .iter()
+            .map(|position| lives_by_hardness(position.as_str()))
+            .collect(),
         contacts: contacts.collect(),
         facts: facts(&file.site),
         tell: tell.map(|form| form.after(attempt)),
@@ -160,6 +167,12 @@ async fn page(
         past: past.collect(),
     };
     Ok(show_page(status, &page))
+}
+
+/// A position, and where the lives of its parts stand by the hardness of the water.
+fn lives_by_hardness(position: &str) -> (String, String) {
+    let href = format!("/numbers/part-life?position={position}&by=hardness");
+    (wording::term("position", position).into_owned(), href)
 }
 
 /// So unlikely by chance, a trend is told.

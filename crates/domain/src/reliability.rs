@@ -1,6 +1,7 @@
 //! How long parts live: from when a part was fitted, or came under our eyes, to its confirmed failure
 //! or to when it was last known to work.
 
+pub mod against_others;
 pub mod age_replacement;
 pub mod kaplan_meier;
 pub mod lives;

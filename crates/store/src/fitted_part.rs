@@ -1,7 +1,7 @@
 //! Which part is, and was, in which position of a machine.
 
 use chrono::{DateTime, Utc};
-use domain::id::{ApplianceId, FittedPartId, PartId};
+use domain::id::{ApplianceId, FittedPartId, PartId, SiteId};
 use domain::text::{Key, Name};
 use domain::time::Timestamp;
 use domain::vocabulary::Action;
@@ -227,4 +227,17 @@ pub async fn of_appliance(
         .into_iter()
         .map(FittedPart::try_from)
         .readable()
+}
+
+/// The positions of a kitchen's machines in which a part is known, by name.
+pub async fn positions_at(database: &Database, site: SiteId) -> Result<Vec<Key>, StoreError> {
+    let positions = sqlx::query_scalar!(
+        "SELECT DISTINCT f.position FROM fitted_part f JOIN appliance a ON a.id = f.appliance_id
+         WHERE a.site_id = $1 AND a.state <> 'removed' AND f.removed_at IS NULL ORDER BY f.position",
+        site.uuid()
+    )
+    .fetch_all(database.pool())
+    .await?;
+    let key = |position| stored(position, "fitted_part", "position", site.uuid());
+    positions.into_iter().map(key).collect()
 }

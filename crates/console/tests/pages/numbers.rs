@@ -47,7 +47,7 @@ async fn the_life_of_a_part_is_said_drawn_and_listed(pool: PgPool) {
     assert!(!page.body.contains("style=") && !page.body.contains("<style"), "{}", page.body);
     let by_water =
         house.get(MANAGER, "/numbers/part-life?position=door_gasket&by=hardness").await.assert(200);
-    by_water.assert_says("Water not read");
+    by_water.assert_says("Water not read").assert_says("Too few have failed to say what hardness does here");
 }
 
 #[sqlx::test(migrations = "../../migrations")]
@@ -97,4 +97,23 @@ async fn what_is_typed_wrongly_is_said(pool: PgPool) {
     ] {
         house.get(MANAGER, &format!("/numbers/part-life?{query}")).await.assert(400).assert_says(says);
     }
+}
+
+#[sqlx::test(migrations = "../../migrations")]
+async fn a_kitchens_water_leads_to_what_hardness_does_to_its_parts(pool: PgPool) {
+    let house = House::over(pool.clone()).await;
+    sqlx::raw_sql(WORN).execute(&pool).await.unwrap();
+    let kitchen = format!("/kitchens/{}", house.site);
+    let link = "href=\"/numbers/part-life?position=door_gasket&amp;by=hardness\"";
+    let is_there =
+        async || house.get(MANAGER, &kitchen).await.assert(200).body.replace("&#38;", "&amp;").contains(link);
+    assert!(!is_there().await, "nobody has read its water");
+    let read = "INSERT INTO site_water (id, site_id, taken_at, payload, body_sha256, created_at)
+        SELECT overlay(gen_random_uuid()::text PLACING '7' FROM 15)::uuid, id, '2026-01-05', '{\"sample\": {\"sample_point\":
+            \"after_treatment\", \"treatment\": \"softener\", \"hardness_mmol_per_l\": 3.1}, \"as_read\": {}}', '', '2026-01-05'
+        FROM site";
+    sqlx::raw_sql(read).execute(&pool).await.unwrap();
+    assert!(is_there().await);
+    let page = house.get(MANAGER, "/numbers/part-life?position=door_gasket&by=hardness").await.assert(200);
+    page.assert_says("Hard water, above 2.5 mmol/L");
 }

@@ -1,7 +1,7 @@
 //! The lives of parts in words, as a chart and as a table.
 
 use application::part_life::{
-    FailuresOfPlaces, GroupBy, GroupOf, LEAST_PLACES, NoReplacement, PartLives, Study,
+    AgainstOthers, FailuresOfPlaces, GroupBy, GroupOf, LEAST_PLACES, NoReplacement, PartLives, Study,
 };
 use charts::{Axis, Lives, Step, Steps, Words, steps, survival};
 use domain::reliability::ReliabilityError;
@@ -41,8 +41,6 @@ pub(super) struct Row {
 const LEAST_DRAWN: u32 = 10;
 /// Groups that are spoken of before the table.
 const MOST_SPOKEN_OF: usize = 3;
-/// One such test in twenty finds a difference where there is none.
-const CHANCE: f64 = 0.05;
 const AGES: [f64; 9] = [30.0, 90.0, 180.0, 365.0, 730.0, 1096.0, 1461.0, 1826.0, 3652.0];
 const DAYS_OF_YEAR: f64 = 365.25;
 
@@ -68,6 +66,9 @@ impl Answer {
             lead.push(wording::say("part-life-none"));
         }
         let tests = groups.iter().filter(|(_, study)| study.against_others.is_some()).count();
+        if by == GroupBy::Hardness && !groups.is_empty() {
+            lead.splice(0..0, said_by_hardness(groups, tests));
+        }
         let left_out = [
             ("unknown", lives.not_counted.fitting_date_unknown.into()),
             ("unwatched", lives.not_counted.not_observed.into()),
@@ -226,20 +227,52 @@ fn replace(study: &Study) -> String {
     }
 }
 
-/// Whether they live as long as the others; several tests at once are each held to so much more (Bonferroni).
+/// Whether they live as long as the others.
 fn others(study: &Study, tests: usize) -> String {
     let Some(test) = study.against_others else { return String::new() };
-    // Of two groups each is the other's other: one test, told twice.
-    let tests = if tests == 2 { 1 } else { tests };
-    let key = if test.p * tests as f64 >= CHANCE {
-        "part-life-alike"
-    } else if f64::from(test.observed) > test.expected {
-        "part-life-shorter"
-    } else {
-        "part-life-longer"
+    let key = match study.beside_others(tests) {
+        AgainstOthers::TooFew => "part-life-too-few",
+        AgainstOthers::Alike => "part-life-alike",
+        AgainstOthers::Shorter => "part-life-shorter",
+        AgainstOthers::Longer => "part-life-longer",
     };
     let variables = [("failures", test.observed.into()), ("expected", figure(test.expected).into())];
     wording::say_with(key, &variables)
+}
+
+/// What the bands of hardness show: those that differ, or that none does, or that too little is known.
+fn said_by_hardness(groups: &[(GroupOf, Study)], tests: usize) -> Vec<String> {
+    let of_a_band = |(of, study)| match of {
+        &GroupOf::Hardness(Some(band)) => Some((band, study)),
+        _ => None,
+    };
+    let bands: Vec<(HardnessBand, &Study)> =
+        groups.iter().map(|(of, study)| (of, study)).filter_map(of_a_band).collect();
+    let mut told = Vec::new();
+    let mut compared = 0;
+    for (band, study) in bands {
+        let key = match (study.beside_others(tests), study.against_others) {
+            (AgainstOthers::TooFew, _) | (_, None) => continue,
+            (AgainstOthers::Alike, _) => None,
+            (AgainstOthers::Shorter, Some(test)) => Some(("part-life-hardness-shorter", test)),
+            (AgainstOthers::Longer, Some(test)) => Some(("part-life-hardness-longer", test)),
+        };
+        compared += 1;
+        if let Some((key, test)) = key {
+            let variables = [
+                ("band", wording::say(hardness(Some(band))).into()),
+                ("failures", test.observed.into()),
+                ("n", study.n.into()),
+                ("expected", figure(test.expected).into()),
+            ];
+            told.push(wording::say_with(key, &variables));
+        }
+    }
+    if told.is_empty() {
+        let key = if compared == 0 { "part-life-hardness-few" } else { "part-life-hardness-alike" };
+        told.push(wording::say(key));
+    }
+    told
 }
 
 fn chart(groups: &[(GroupOf, Study)], lead: &[String]) -> Option<Chart> {
@@ -325,4 +358,41 @@ fn ages(groups: &[(GroupOf, Study)]) -> Vec<(String, Vec<String>)> {
     let longest = groups.iter().map(|(_, study)| study.longest).fold(0.0, f64::max);
     let row = |age: &f64| (days(*age), groups.iter().map(|(_, study)| share(study, *age)).collect());
     AGES.iter().filter(|age| **age <= longest).map(row).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use domain::reliability::Life;
+    use domain::reliability::study::study;
+
+    use super::*;
+
+    /// So many parts in water of a band, each failed a day after the other from this day on.
+    fn said(bands: &[(Option<HardnessBand>, u32, u32)]) -> String {
+        let lives = |&(_, n, from): &(Option<HardnessBand>, u32, u32)| {
+            (0..n)
+                .map(|day| Life { entry: 0.0, exit: f64::from(from + day), failed: true })
+                .collect::<Vec<_>>()
+        };
+        let lives: Vec<_> = bands.iter().map(lives).collect();
+        let studies = study(&lives, 0.95, None).unwrap();
+        let groups =
+            bands.iter().zip(studies).map(|(band, study)| (GroupOf::Hardness(band.0), study.unwrap()));
+        said_by_hardness(&groups.collect::<Vec<_>>(), bands.len()).join(" ")
+    }
+
+    #[test]
+    fn a_band_of_hardness_is_told_where_it_differs_and_else_that_none_does() {
+        let (hard, soft) = (Some(HardnessBand::Hard), Some(HardnessBand::Soft));
+        let differs = said(&[(hard, 30, 10), (soft, 30, 100)]);
+        assert!(
+            differs.contains("lived shorter") && differs.contains("30 of 30") && differs.contains("9.5"),
+            "{differs}"
+        );
+        assert!(differs.contains("lived longer"), "{differs}");
+        assert!(said(&[(hard, 30, 10), (soft, 30, 10)]).starts_with("No band of hardness differs"));
+        assert!(said(&[(hard, 9, 10), (soft, 9, 100)]).starts_with("Too few have failed"));
+        // Kitchens whose water nobody has read are no band.
+        assert!(said(&[(hard, 9, 10), (None, 60, 100)]).starts_with("Too few have failed"));
+    }
 }
