@@ -191,9 +191,9 @@ impl From<Warning> for EarlyWarning {
     }
 }
 
-fn table(view: &EarlyWarningsView) -> Table {
+fn table(view: &EarlyWarningsView) -> Table<'_> {
     let text = |text: &dyn ToString| Cell::Text(text.to_string());
-    let row = |item: &EarlyWarning| {
+    let row = move |item: &EarlyWarning| {
         vec![
             text(&item.drifting_since),
             text(&item.appliance_id),
@@ -229,6 +229,6 @@ fn table(view: &EarlyWarningsView) -> Table {
             "n",
             "open_order",
         ],
-        rows: view.items.iter().map(row).collect(),
+        rows: Box::new(view.items.iter().map(row)),
     }
 }

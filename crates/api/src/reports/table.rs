@@ -15,12 +15,12 @@ use utoipa::ToSchema;
 use crate::answer;
 use crate::problem::{Kind, Problem};
 
-/// Names of columns, and rows as long as they are.
-pub struct Table {
+/// Names of columns, and rows as long as they are, made one by one as they are written.
+pub struct Table<'a> {
     /// What the file is called, without its ending.
     pub name: &'static str,
     pub header: Vec<&'static str>,
-    pub rows: Vec<Vec<Cell>>,
+    pub rows: Box<dyn Iterator<Item = Vec<Cell>> + 'a>,
 }
 
 /// What stands in a cell, with its type: a workbook computes with it.
@@ -96,11 +96,15 @@ impl Format {
         })
     }
 
-    pub fn answer(self, view: &impl Serialize, table: impl FnOnce() -> Table) -> Result<Response, Problem> {
+    pub fn answer<'a>(
+        self,
+        view: &impl Serialize,
+        table: impl FnOnce() -> Table<'a>,
+    ) -> Result<Response, Problem> {
         let response = match self {
             Self::Json => answer::json(view)?,
-            Self::Csv => file(&table(), "csv", "text/csv; charset=utf-8; header=present", csv::written)?,
-            Self::Xlsx => file(&table(), "xlsx", WORKBOOK, workbook::written)?,
+            Self::Csv => file(table(), "csv", "text/csv; charset=utf-8; header=present", csv::written)?,
+            Self::Xlsx => file(table(), "xlsx", WORKBOOK, workbook::written)?,
         };
         Ok(by_accept(response))
     }
@@ -116,10 +120,10 @@ impl Format {
 }
 
 impl TableOrPicture {
-    pub fn answer(
+    pub fn answer<'a>(
         self,
         view: &impl Serialize,
-        table: impl FnOnce() -> Table,
+        table: impl FnOnce() -> Table<'a>,
         picture: impl FnOnce() -> Picture,
     ) -> Result<Response, Problem> {
         match self {
@@ -138,17 +142,17 @@ fn by_accept(mut response: Response) -> Response {
 }
 
 fn file<E: std::fmt::Display>(
-    table: &Table,
+    table: Table<'_>,
     ending: &str,
     kind: &'static str,
-    write: impl FnOnce(&Table) -> Result<Vec<u8>, E>,
+    write: impl FnOnce(Table<'_>) -> Result<Vec<u8>, E>,
 ) -> Result<Response, Problem> {
+    let name = format!("attachment; filename=\"{}.{ending}\"", table.name);
     let bytes = write(table).map_err(|error| {
         tracing::error!(%error, "a table could not be written");
         Problem::internal()
     })?;
     let mut response = ([(header::CONTENT_TYPE, kind)], bytes).into_response();
-    let name = format!("attachment; filename=\"{}.{ending}\"", table.name);
     if let Ok(name) = HeaderValue::from_str(&name) {
         response.headers_mut().insert(header::CONTENT_DISPOSITION, name);
     }

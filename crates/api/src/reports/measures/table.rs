@@ -2,7 +2,7 @@ use super::super::table::{Cell, Table};
 use super::view::{MeasureFigure, MeasureQuantile, MeasuresView};
 
 /// A line for each measure of all orders, and of each group.
-pub(super) fn of(view: &MeasuresView) -> Table {
+pub(super) fn of(view: &MeasuresView) -> Table<'_> {
     let mut rows = Vec::new();
     for item in &view.measures {
         let mut add = |group: &str, name: &str, is_ranked: bool, figure: &MeasureFigure| {
@@ -42,7 +42,7 @@ pub(super) fn of(view: &MeasuresView) -> Table {
             "year_before_value",
             "chance",
         ],
-        rows,
+        rows: Box::new(rows.into_iter()),
     }
 }
 

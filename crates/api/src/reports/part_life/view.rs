@@ -413,7 +413,7 @@ impl SurvivalPoint {
 }
 
 /// A row a group and age.
-pub(super) fn table(view: &PartLifeView) -> Table {
+pub(super) fn table(view: &PartLifeView) -> Table<'_> {
     let rows = view.items.iter().flat_map(|item| {
         item.survival.iter().map(move |point| {
             vec![
@@ -450,6 +450,6 @@ pub(super) fn table(view: &PartLifeView) -> Table {
             "lower",
             "upper",
         ],
-        rows: rows.collect(),
+        rows: Box::new(rows),
     }
 }

@@ -2,9 +2,9 @@ use super::super::table::{Cell, Table};
 use super::PartsUsage;
 
 /// A line for each figure.
-pub(super) fn of(view: &PartsUsage) -> Table {
+pub(super) fn of(view: &PartsUsage) -> Table<'_> {
     let count = |count: i64| Cell::Count(u64::try_from(count).unwrap_or_default());
-    let rows = view.items.iter().map(|item| {
+    let rows = view.items.iter().map(move |item| {
         vec![
             item.month.map_or(Cell::Empty, |month| Cell::Month(month.0)),
             Cell::text(item.site_id.map(|id| id.to_string())),
@@ -38,6 +38,6 @@ pub(super) fn of(view: &PartsUsage) -> Table {
             "paid_by_warranty",
             "paid_by_own_company",
         ],
-        rows: rows.collect(),
+        rows: Box::new(rows),
     }
 }

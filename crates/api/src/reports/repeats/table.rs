@@ -4,7 +4,7 @@ use super::super::table::{Cell, Table};
 use super::{FleetRepeatsView, RepeatsItem};
 
 /// A line for each that stands out.
-pub(super) fn of(view: &FleetRepeatsView) -> Table {
+pub(super) fn of(view: &FleetRepeatsView) -> Table<'_> {
     Table {
         name: "repeats",
         header: vec![
@@ -21,7 +21,7 @@ pub(super) fn of(view: &FleetRepeatsView) -> Table {
             "upper",
             "exceeds_twice",
         ],
-        rows: view.items.iter().map(row).collect(),
+        rows: Box::new(view.items.iter().map(row)),
     }
 }
 

@@ -2,10 +2,10 @@
 
 use super::{Cell, Table};
 
-pub(super) fn written(table: &Table) -> Result<Vec<u8>, csv::Error> {
+pub(super) fn written(table: Table<'_>) -> Result<Vec<u8>, csv::Error> {
     let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
     writer.write_record(&table.header)?;
-    for row in &table.rows {
+    for row in table.rows {
         writer.write_record(row.iter().map(text))?;
     }
     writer.into_inner().map_err(|error| csv::Error::from(error.into_error()))
