@@ -139,6 +139,7 @@ fn a_healthy_fleet_rings_as_seldom_as_is_stated() {
         // readings at least a quarter of the long run's alarms come.
         let stated = f64::from(judged) * (1.0 / 12_900.0 + 1.0 / 9_500.0);
         let found = f64::from(alarms);
+        println!("{spread:?}: {alarms} alarms in {judged} readings, {stated:.0} at most stated");
         assert!(found < stated + 4.0 * stated.sqrt(), "{spread:?}: {found} alarms, stated {stated}");
         assert!(found > 0.25 * stated, "{spread:?}: {found} alarms, stated {stated}");
     }

@@ -89,7 +89,7 @@ fn a_small_fleet_gets_a_list_that_keeps_its_promise() {
 }
 
 #[test]
-#[ignore = "some minutes in a release build: cargo test --release -p domain --test statistics -- --ignored --nocapture"]
+#[ignore = "half a minute on a quiet core: cargo test -p domain --test statistics -- --ignored --nocapture"]
 fn large_fleets_get_lists_that_keep_their_promise() {
     keeps_its_promise(2000, 20);
     keeps_its_promise(6000, 20);

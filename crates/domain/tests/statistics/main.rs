@@ -4,6 +4,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a failed unwrap is a failed check")]
 
+mod chains;
 mod control_charts;
 mod event_rates;
 mod listing;
