@@ -188,6 +188,10 @@ impl From<Refusal> for Problem {
             Refusal::NotFound { .. } => Self::new(Kind::NOT_FOUND, words),
             Refusal::IdTaken { .. } => Self::new(Kind::ID_TAKEN, words),
             Refusal::Conflict { .. } => Self::new(Kind::CONFLICT, words),
+            Refusal::Missing(missing) => {
+                let missing = missing.iter().map(ToString::to_string).collect();
+                Self { missing, ..Self::new(Kind::NOT_NOW, words) }
+            }
             Refusal::NotNow { missing, .. } => Self { missing, ..Self::new(Kind::NOT_NOW, words) },
             Refusal::Stale { .. } => Self::new(Kind::STALE, words),
             Refusal::Invalid(faults) => Self::invalid(faults.into_iter().map(Into::into).collect()),

@@ -1,6 +1,7 @@
 //! Why a use case was not carried out, in words that say what would be right.
 
 use domain::role::{Role, Scope};
+use domain::work::Missing;
 use store::StoreError;
 
 /// One thing that is wrong with what was sent.
@@ -50,6 +51,9 @@ pub enum Refusal {
     IdTaken { what: &'static str },
     #[error("{detail}")]
     Conflict { detail: String },
+    /// A move of an order that has to wait for these.
+    #[error("not allowed now; what is missing: {}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
+    Missing(Vec<Missing>),
     /// A move between states that is not allowed now, and what is missing for it.
     #[error("{detail}")]
     NotNow { detail: String, missing: Vec<String> },

@@ -4,7 +4,7 @@ pub(crate) mod axes;
 pub(crate) mod diagnosis;
 pub(crate) mod door;
 pub(crate) mod history;
-mod missing;
+pub(crate) mod missing;
 pub(crate) mod moves;
 pub(crate) mod readings;
 

@@ -179,6 +179,7 @@ impl IntoResponse for PageFault {
 pub(crate) fn refusal_in_words(refusal: &Refusal) -> Vec<String> {
     match refusal {
         Refusal::Invalid(faults) => faults.iter().map(|fault| fault.detail.clone()).collect(),
+        Refusal::Missing(missing) => crate::order::missing::all_in_words(missing),
         Refusal::NotNow { missing, .. } if !missing.is_empty() => missing.clone(),
         Refusal::IdTaken { .. } => vec![wording::say("refused-sent-already")],
         Refusal::Stale { .. } => vec![wording::say("refused-stale")],

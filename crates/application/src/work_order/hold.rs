@@ -75,14 +75,7 @@ impl Held {
 
 /// Refuses unless nothing is missing.
 pub(crate) fn require(missing: &[Missing]) -> Result<(), Refusal> {
-    if missing.is_empty() {
-        return Ok(());
-    }
-    let missing: Vec<String> = missing.iter().map(ToString::to_string).collect();
-    Err(Refusal::NotNow {
-        detail: format!("not allowed now; what is missing: {}", missing.join("; ")),
-        missing,
-    })
+    if missing.is_empty() { Ok(()) } else { Err(Refusal::Missing(missing.to_vec())) }
 }
 
 /// How far a phone's clock may be ahead of ours.

@@ -85,7 +85,7 @@ impl Attempt {
     pub fn refused(key: impl Into<String>, refusal: &Refusal, fields: Fields) -> Self {
         let refusals = match refusal {
             // What is missing stands beside the move already.
-            Refusal::NotNow { missing, .. } if !missing.is_empty() => vec![wording::say("refused-not-now")],
+            Refusal::Missing(_) => vec![wording::say("refused-not-now")],
             refusal => refusal_in_words(refusal),
         };
         Self { key: key.into(), refusals, fields }

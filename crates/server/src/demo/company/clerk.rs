@@ -265,7 +265,7 @@ impl Clerk {
                 let updated = self.change(by, state.appliance.uuid(), update, |appliance| appliance.version);
                 match updated.await {
                     // the service keeps a machine unsafe until somebody answers for it
-                    Err(Failure::Refused(Refusal::NotNow { .. })) => {
+                    Err(Failure::Refused(Refusal::Missing(_))) => {
                         self.release(state.appliance, to).await?;
                     }
                     updated => updated?,

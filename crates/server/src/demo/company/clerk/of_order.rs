@@ -108,7 +108,7 @@ impl Clerk {
                 }
                 match self.move_order(moved.work_order, action, saying, by).await {
                     // the service sees in the readings what the technician did not
-                    Err(Failure::Refused(Refusal::NotNow { .. })) if action == OrderAction::Prove => {
+                    Err(Failure::Refused(Refusal::Missing(_))) if action == OrderAction::Prove => {
                         self.unproven.insert(moved.work_order);
                         Ok(())
                     }
@@ -318,8 +318,8 @@ impl Clerk {
         let machine = self.machines.get(&closed.work_order).copied();
         let ended = self.move_order(closed.work_order, OrderAction::Close, saying.clone(), by).await;
         match (ended, machine) {
-            (Err(Failure::Refused(Refusal::NotNow { missing, .. })), Some(machine))
-                if missing.contains(&Missing::Release.to_string()) =>
+            (Err(Failure::Refused(Refusal::Missing(missing))), Some(machine))
+                if missing.contains(&Missing::Release) =>
             {
                 self.release(machine, saying.appliance_state.unwrap_or(ApplianceState::Up)).await?;
                 self.move_order(closed.work_order, OrderAction::Close, saying, by).await
