@@ -3,6 +3,7 @@
 use application::{Fault, Listed, Refusal, StoreError};
 use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
+use domain::work::Missing;
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -189,7 +190,7 @@ impl From<Refusal> for Problem {
             Refusal::IdTaken { .. } => Self::new(Kind::ID_TAKEN, words),
             Refusal::Conflict { .. } => Self::new(Kind::CONFLICT, words),
             Refusal::Missing(missing) => {
-                let missing = missing.iter().map(ToString::to_string).collect();
+                let missing = missing.iter().map(with_operation).collect();
                 Self { missing, ..Self::new(Kind::NOT_NOW, words) }
             }
             Refusal::NotNow { missing, .. } => Self { missing, ..Self::new(Kind::NOT_NOW, words) },
@@ -217,6 +218,14 @@ impl From<Refusal> for Problem {
                 Self::internal()
             }
         }
+    }
+}
+
+/// What is missing, and by which operation it comes about where that is not one of the order.
+fn with_operation(missing: &Missing) -> String {
+    match missing {
+        Missing::Release => format!("{missing}: POST /v1/appliances/{{id}}/actions/release"),
+        other => other.to_string(),
     }
 }
 

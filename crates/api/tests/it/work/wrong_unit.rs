@@ -43,7 +43,11 @@ async fn the_order_moves_with_all_that_was_read_and_found(pool: PgPool) {
     company.post(&format!("{}/findings", order()), TECHNICIAN, finding).await.expect(201);
     let patch = json!({"appliance_id": company::second_appliance()});
     let hint = company.on_current("PATCH", &order(), &order(), TECHNICIAN, patch).await.expect(409);
-    assert!(hint.body["detail"].as_str().unwrap().contains("machine-corrections"), "{:#}", hint.body);
+    assert!(
+        hint.body["detail"].as_str().unwrap().contains("correction of the order's machine"),
+        "{:#}",
+        hint.body
+    );
 
     let path = format!("{}/machine-corrections", order());
     let right = |n: u32, appliance: String| json!({"id": id(n), "appliance_id": appliance, "why": "The plate says so."});
