@@ -21,6 +21,8 @@ pub fn columns(words: &Words, counted: String, spans: &[(String, f64)]) -> Pictu
     let layout = Layout::auto_from_plots(&plots)
         .with_width(WIDTH)
         .with_height(HEIGHT)
+        // Twelve months do not fit beside one another.
+        .with_x_tick_rotate(-45.0)
         .with_y_axis_min(0.0)
         .with_y_axis_max(highest * 1.05)
         .with_y_label(counted)
