@@ -16,32 +16,35 @@ pub struct Interval {
     pub upper: f64,
 }
 
-/// More lines than these nobody reads in one picture; the table beside it has them all.
-const MOST: usize = 60;
+/// More lines than these nobody reads in one picture.
+pub const MOST_INTERVALS: usize = 60;
 const WIDTH: f64 = 680.0;
 const ROW: f64 = 26.0;
 const AROUND: f64 = 90.0;
 
-/// From top to bottom as given; where there is a value at which nothing would differ, a line stands there.
-pub fn intervals(words: &Words, x: &Axis, nothing: Option<f64>, rows: &[Interval]) -> Picture {
+/// From top to bottom as given; where there is a value at which nothing would differ, a line stands there. None where there are
+/// more than [`MOST_INTERVALS`]: a picture that was cut short would look whole.
+pub fn intervals(words: &Words, x: &Axis, nothing: Option<f64>, rows: &[Interval]) -> Option<Picture> {
+    if rows.len() > MOST_INTERVALS {
+        return None;
+    }
     let mut forest = ForestPlot::new().with_color(SERIES[0]).with_show_null_line(nothing.is_some());
     if let Some(nothing) = nothing {
         forest = forest.with_null_value(nothing);
     }
-    let shown = rows.iter().take(MOST);
-    for row in shown.clone() {
+    for row in rows {
         let within = |value: f64| value.clamp(x.from, x.to);
         forest = forest.with_row(row.name.as_str(), row.value, within(row.lower), within(row.upper));
     }
     let plots: Vec<Plot> = vec![forest.into()];
     let layout = Layout::auto_from_plots(&plots)
         .with_width(WIDTH)
-        .with_height(AROUND + ROW * shown.len() as f64)
+        .with_height(AROUND + ROW * rows.len() as f64)
         .with_x_axis_min(x.from)
         .with_x_axis_max(x.to)
         .with_x_label(x.label.as_str())
         .with_x_tick_format(TickFormat::Custom(Arc::new(x.written)));
-    Picture::draw(words, plots, layout)
+    Some(Picture::draw(words, plots, layout))
 }
 
 #[cfg(test)]
@@ -58,19 +61,20 @@ mod tests {
             lower: value - 2.0,
             upper: value + 2.0,
         };
-        let svg =
-            intervals(&words, &x, Some(0.0), &[row("First", 1.0), row("Second & last", -3.0)]).in_page();
+        let svg = intervals(&words, &x, Some(0.0), &[row("First", 1.0), row("Second & last", -3.0)])
+            .unwrap()
+            .in_page();
         assert!(svg.contains("First") && svg.contains("Second &amp; last"), "{svg}");
         assert!(!svg.contains("style=") && !svg.contains("kuva"), "{svg}");
-        let bare = intervals(&words, &x, None, &[row("First", 1.0)]).in_page();
+        let bare = intervals(&words, &x, None, &[row("First", 1.0)]).unwrap().in_page();
         assert!(svg.matches("stroke-dasharray").count() > bare.matches("stroke-dasharray").count());
     }
 
     #[test]
-    fn without_rows_and_with_too_many_it_is_still_a_picture() {
+    fn none_is_a_picture_still_and_too_many_are_none() {
         let x = Axis { label: "%".to_owned(), from: 0.0, to: 1.0, written: |value| format!("{value:.0}") };
         let words = Words { id: "bias", title: "Bias".to_owned(), description: String::new() };
-        let rows: Vec<Interval> = (0..MOST + 40)
+        let rows: Vec<Interval> = (0..=MOST_INTERVALS)
             .map(|row| Interval {
                 name: format!("row {row}"),
                 value: 0.5,
@@ -78,9 +82,10 @@ mod tests {
                 upper: 9.0,
             })
             .collect();
-        let svg = intervals(&words, &x, None, &rows).in_page();
-        assert!(svg.contains("row 59") && !svg.contains("row 60"), "{svg}");
+        assert_eq!(intervals(&words, &x, None, &rows), None);
+        let svg = intervals(&words, &x, None, &rows[1..]).unwrap().in_page();
+        assert!(svg.contains("row 1<") && svg.contains("row 60"), "{svg}");
         assert!(!svg.contains("NaN") && !svg.contains("inf"), "{svg}");
-        assert!(intervals(&words, &x, None, &[]).as_file().starts_with("<svg "));
+        assert!(intervals(&words, &x, None, &[]).unwrap().as_file().starts_with("<svg "));
     }
 }

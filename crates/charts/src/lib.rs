@@ -11,7 +11,7 @@ mod steps;
 mod survival;
 
 pub use columns::columns;
-pub use intervals::{Interval, intervals};
+pub use intervals::{Interval, MOST_INTERVALS, intervals};
 pub use picture::Picture;
 pub use steps::{Step, Steps, steps};
 pub use survival::{Lives, survival};

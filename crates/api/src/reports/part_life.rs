@@ -122,7 +122,7 @@ pub async fn get_part_life(
         }
     };
     let view = PartLifeView::of(&lives, by);
-    format.answer(&view, || view::table(&view), || chart::of(&lives))
+    format.answer(&view, || view::table(&view), || Some(chart::of(&lives)))
 }
 
 /// Both or neither, each above zero.

@@ -223,7 +223,7 @@ pub async fn get_parts_usage(
             not_fitted: left_out.not_fitted,
         },
     };
-    format.answer(&view, || table::of(&view), || chart::of(&view))
+    format.answer(&view, || table::of(&view), || Some(chart::of(&view)))
 }
 
 /// A report that was cut short would look whole.

@@ -6,7 +6,7 @@ mod workbook;
 
 use axum::http::{HeaderMap, HeaderValue, header};
 use axum::response::{IntoResponse, Response};
-use charts::Picture;
+use charts::{MOST_INTERVALS, Picture};
 use chrono::NaiveDate;
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
@@ -124,16 +124,23 @@ impl TableOrPicture {
         self,
         view: &impl Serialize,
         table: impl FnOnce() -> Table<'a>,
-        picture: impl FnOnce() -> Picture,
+        picture: impl FnOnce() -> Option<Picture>,
     ) -> Result<Response, Problem> {
         match self {
             Self::Table(format) => format.answer(view, table),
             Self::Picture => {
-                let file = picture().as_file().to_owned();
+                let file = picture().ok_or_else(too_much_for_a_picture)?.as_file().to_owned();
                 Ok(by_accept(([(header::CONTENT_TYPE, PICTURE)], file).into_response()))
             }
         }
     }
+}
+
+fn too_much_for_a_picture() -> Problem {
+    let detail = format!(
+        "a picture has room for {MOST_INTERVALS} lines: tell less apart, ask for fewer days, or for the table"
+    );
+    Problem::bad_parameter("by", detail)
 }
 
 fn by_accept(mut response: Response) -> Response {
@@ -222,5 +229,12 @@ mod tests {
         assert_eq!(of("image/avif,image/webp,image/*;q=0.8"), Some(TableOrPicture::Picture));
         assert_eq!(of("*/*"), Some(TableOrPicture::Table(Format::Json)));
         assert_eq!(of("image/png"), None);
+    }
+
+    #[test]
+    fn a_picture_without_room_is_refused_and_not_cut_short() {
+        let table = || Table { name: "none", header: Vec::new(), rows: Box::new(std::iter::empty()) };
+        let refused = TableOrPicture::Picture.answer(&(), table, || None).unwrap_err();
+        assert_eq!(refused.status(), axum::http::StatusCode::BAD_REQUEST);
     }
 }

@@ -4,7 +4,7 @@ use charts::{Axis, Interval, Picture, Words, intervals};
 
 use super::view::{MeasureFigure, MeasuresView};
 
-pub(super) fn of(view: &MeasuresView) -> Picture {
+pub(super) fn of(view: &MeasuresView) -> Option<Picture> {
     let rows = rows(view);
     let told: Vec<String> = rows
         .iter()

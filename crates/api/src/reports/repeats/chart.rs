@@ -4,7 +4,7 @@ use charts::{Axis, Interval, Picture, Words, intervals};
 
 use super::{FleetRepeatsView, RepeatsItem};
 
-pub(super) fn of(view: &FleetRepeatsView) -> Picture {
+pub(super) fn of(view: &FleetRepeatsView) -> Option<Picture> {
     let rows: Vec<Interval> = view.items.iter().filter_map(row).collect();
     let counts = [("listed", view.items.len().into()), ("considered", view.considered.into())];
     let words = Words {
