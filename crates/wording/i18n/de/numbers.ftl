@@ -95,6 +95,7 @@ part-life-hardness-soft = Weiches Wasser, unter 1,5 mmol/L
 part-life-hardness-medium = Mittleres Wasser, 1,5 bis 2,5 mmol/L
 part-life-hardness-hard = Hartes Wasser, über 2,5 mmol/L
 part-life-hardness-unknown = Wasser nicht gemessen
+part-life-seen = { $name }: { $failures } von { $n } fielen aus
 part-life-half = { $name }: die Hälfte ist ausgefallen bis { $age }; bei { $failures } von { $n } wurde ein Ausfall gesehen.
 part-life-tenth = { $name }: eines von zehn ist ausgefallen bis { $age }, bisher weniger als die Hälfte; bei { $failures } von { $n } wurde ein Ausfall gesehen.
 part-life-few = { $name }: bei { $failures } von { $n } wurde ein Ausfall gesehen, in jedem Alter bisher weniger als eines von zehn.

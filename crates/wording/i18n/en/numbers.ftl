@@ -95,6 +95,7 @@ part-life-hardness-soft = Soft water, below 1.5 mmol/L
 part-life-hardness-medium = Medium water, 1.5 to 2.5 mmol/L
 part-life-hardness-hard = Hard water, above 2.5 mmol/L
 part-life-hardness-unknown = Water not read
+part-life-seen = { $name }: { $failures } of { $n } seen to fail
 part-life-half = { $name }: half have failed by { $age }; { $failures } of { $n } seen to fail.
 part-life-tenth = { $name }: one in ten has failed by { $age }, fewer than half so far; { $failures } of { $n } seen to fail.
 part-life-few = { $name }: { $failures } of { $n } seen to fail, fewer than one in ten at any age so far.

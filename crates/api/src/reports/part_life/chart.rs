@@ -1,34 +1,43 @@
-//! The curves as a file of their own, in English as the interface is.
+//! The curves as a file of their own.
 
 use application::part_life::{GroupOf, PartLives};
 use charts::{Lives, Picture, Words, survival};
+use domain::site_water::HardnessBand;
 
 pub(super) fn of(lives: &PartLives) -> Picture {
     let told: Vec<String> = lives
         .groups
         .iter()
-        .map(|(group, study)| format!("{}: {} lives, {} failures", name(group), study.n, study.failures))
+        .map(|(group, study)| {
+            let variables =
+                [("name", name(group).into()), ("n", study.n.into()), ("failures", study.failures.into())];
+            wording::say_with("part-life-seen", &variables)
+        })
         .collect();
     let words = Words {
         id: "part-life",
-        title: "Share of parts still in service, by age".to_owned(),
-        description: if told.is_empty() { "No life is known.".to_owned() } else { told.join("; ") },
+        title: wording::say("part-life-chart"),
+        description: if told.is_empty() { wording::say("part-life-none") } else { told.join("; ") },
     };
     let lives: Vec<Lives<'_>> = lives
         .groups
         .iter()
         .map(|(group, study)| Lives { name: name(group), curve: &study.curve, longest: study.longest })
         .collect();
-    survival(&words, "Age, days".to_owned(), "Still in service, %".to_owned(), &lives)
+    survival(&words, wording::say("part-life-age"), wording::say("part-life-share"), &lives)
 }
 
 fn name(group: &GroupOf) -> String {
     match group {
-        GroupOf::All => "all".to_owned(),
+        GroupOf::All => wording::say("part-life-all"),
         GroupOf::Part { number, .. } => number.to_string(),
-        GroupOf::Position(position) => position.to_string(),
-        GroupOf::Model { key, .. } => key.to_string(),
-        GroupOf::Hardness(None) => "hardness not known".to_owned(),
-        GroupOf::Hardness(Some(band)) => format!("{band} water"),
+        GroupOf::Position(position) => wording::term("position", position.as_str()).into_owned(),
+        GroupOf::Model { title, .. } => wording::text(title).into_owned(),
+        GroupOf::Hardness(band) => wording::say(match band {
+            None => "part-life-hardness-unknown",
+            Some(HardnessBand::Soft) => "part-life-hardness-soft",
+            Some(HardnessBand::Medium) => "part-life-hardness-medium",
+            Some(HardnessBand::Hard) => "part-life-hardness-hard",
+        }),
     }
 }
