@@ -74,6 +74,22 @@ impl UseCase for UpdateAppliance {
 }
 
 impl UpdateAppliance {
+    /// What leaves all fields as they are.
+    pub fn of(id: ApplianceId, expected_version: i64) -> Self {
+        Self {
+            id,
+            expected_version,
+            site: None,
+            model: None,
+            position_label: None,
+            serial: None,
+            installed_on: None,
+            state: None,
+            limits: None,
+            replacement_price: None,
+        }
+    }
+
     fn is_for_the_office(&self) -> bool {
         self.site.is_some() || self.limits.is_some() || self.replacement_price.is_some()
     }

@@ -100,16 +100,5 @@ pub(super) fn told(machine: ApplianceId, fields: &Fields) -> Result<UpdateApplia
         Some(_) => return Err(fault("costs-fault-amount", "/amount")),
         None => None,
     };
-    Ok(UpdateAppliance {
-        id: machine,
-        expected_version,
-        site: None,
-        model: None,
-        position_label: None,
-        serial: None,
-        installed_on: None,
-        state: None,
-        limits: None,
-        replacement_price: Some(price),
-    })
+    Ok(UpdateAppliance { replacement_price: Some(price), ..UpdateAppliance::of(machine, expected_version) })
 }

@@ -251,16 +251,8 @@ impl Clerk {
             Entry::ApplianceState(state) => {
                 let to: ApplianceState = word(state.state)?;
                 let update = |expected_version| UpdateAppliance {
-                    id: state.appliance,
-                    expected_version,
-                    site: None,
-                    model: None,
-                    position_label: None,
-                    serial: None,
-                    installed_on: None,
                     state: Some(to),
-                    limits: None,
-                    replacement_price: None,
+                    ..UpdateAppliance::of(state.appliance, expected_version)
                 };
                 let updated = self.change(by, state.appliance.uuid(), update, |appliance| appliance.version);
                 match updated.await {
