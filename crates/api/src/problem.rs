@@ -224,7 +224,7 @@ impl From<Refusal> for Problem {
 /// What is missing, and by which operation it comes about where that is not one of the order.
 fn with_operation(missing: &Missing) -> String {
     match missing {
-        Missing::Release => format!("{missing}: POST /v1/appliances/{{id}}/actions/release"),
+        Missing::Release => format!("{missing} (POST /v1/appliances/{{id}}/actions/release)"),
         other => other.to_string(),
     }
 }

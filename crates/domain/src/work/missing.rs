@@ -63,7 +63,7 @@ pub enum Missing {
     #[error("an end for the visit that is open: leave, miss or call it off")]
     VisitEnd,
     #[error(
-        "the release of the machine, which is unsafe, as safe to use; only referred and declined \
+        "the release of the machine, which is unsafe; only referred and declined \
          orders end on an unsafe machine"
     )]
     Release,
