@@ -1,4 +1,4 @@
-//! Every word of a page stands in `wording`, and every message there is used.
+//! Every word of both doors stands in `wording`, and every message there is used.
 
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -28,6 +28,8 @@ fn every_key_has_its_message_and_every_message_its_place() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     texts(&root.join("src"), &mut all);
     texts(&root.join("templates"), &mut all);
+    // The interface words its pictures and definitions from the same messages.
+    texts(&root.join("../api/src"), &mut all);
     let known: BTreeSet<&str> = wording::keys().collect();
     let said: BTreeSet<&str> =
         all.iter().flat_map(|text| after(text, "say(").chain(after(text, "say_with("))).collect();
