@@ -37,11 +37,13 @@ pub fn intervals(words: &Words, x: &Axis, nothing: Option<f64>, rows: &[Interval
         forest = forest.with_row(row.name.as_str(), row.value, within(row.lower), within(row.upper));
     }
     let plots: Vec<Plot> = vec![forest.into()];
+    // A mark that stands at an end is not cut in half.
+    let margin = 0.02 * (x.to - x.from);
     let layout = Layout::auto_from_plots(&plots)
         .with_width(WIDTH)
         .with_height(AROUND + ROW * rows.len() as f64)
-        .with_x_axis_min(x.from)
-        .with_x_axis_max(x.to)
+        .with_x_axis_min(x.from - margin)
+        .with_x_axis_max(x.to + margin)
         .with_x_label(x.label.as_str())
         .with_x_tick_format(TickFormat::Custom(Arc::new(x.written)));
     Some(Picture::draw(words, plots, layout))

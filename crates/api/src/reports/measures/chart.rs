@@ -24,10 +24,11 @@ fn rows(view: &MeasuresView) -> Vec<Interval> {
     let mut rows = Vec::new();
     for item in view.measures.iter().filter(|item| item.measure.is_share()) {
         let title = wording::measure::title(item.measure, view.days);
-        rows.extend(row(title.clone(), &item.all));
+        rows.extend(row(title, &item.all));
         for group in item.groups.iter().filter(|group| group.is_ranked) {
             let name = group.name.clone().unwrap_or_else(|| wording::say("measures-none"));
-            rows.extend(row(format!("{title}, {name}"), &group.figure));
+            // Below its measure: with its name before it there would be no room for the figures.
+            rows.extend(row(format!("· {name}"), &group.figure));
         }
     }
     rows
