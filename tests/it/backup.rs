@@ -103,7 +103,7 @@ async fn a_backup_gives_back_every_table_and_any_moment() {
     tokio::time::sleep(Duration::from_millis(1100)).await;
     let token = server.token("administrator");
     let before = take_in(&server, &token).await;
-    let cursor = changes(&server, &token, "").await["next"].as_str().unwrap().to_owned();
+    let cursor = changes(&server, &token, "").await["cursor"].as_str().unwrap().to_owned();
     let moment = ask(server.database_url(), "SELECT clock_timestamp()::text").await;
     let after = take_in(&server, &token).await;
     let kept = tables(server.database_url()).await;
@@ -122,7 +122,7 @@ async fn a_backup_gives_back_every_table_and_any_moment() {
     given_back.insert("database_epoch".to_owned(), kept["database_epoch"].clone());
     assert_eq!(given_back, kept);
     assert_eq!(status(&copy, &token, &format!("/v1/customers/{after}")).await, 200);
-    let page = changes(&copy, &token, &format!("?since={cursor}")).await;
+    let page = changes(&copy, &token, &format!("?cursor={cursor}")).await;
     assert_eq!(page["start_over"], json!(true), "{page}");
 
     let earlier = Cluster::of_copy(|data| call("restore", &["files", &folder, data, "--until", &moment]));
@@ -130,7 +130,7 @@ async fn a_backup_gives_back_every_table_and_any_moment() {
     let copy = server.on_copy(&earlier.url);
     assert_eq!(status(&copy, &token, &format!("/v1/customers/{before}")).await, 200);
     assert_eq!(status(&copy, &token, &format!("/v1/customers/{after}")).await, 404);
-    let page = changes(&copy, &token, &format!("?since={cursor}")).await;
+    let page = changes(&copy, &token, &format!("?cursor={cursor}")).await;
     assert_eq!(page["start_over"], json!(true), "{page}");
     copy.check();
     tell_beyond(
@@ -152,13 +152,13 @@ async fn a_dump_moves_every_table_to_another_database() {
     let kept = tables(server.database_url()).await;
     call("backup", &["dump", server.database_url(), dump.to_str().unwrap()]);
     let token = server.token("administrator");
-    let cursor = changes(&server, &token, "").await["next"].as_str().unwrap().to_owned();
+    let cursor = changes(&server, &token, "").await["cursor"].as_str().unwrap().to_owned();
     let empty = server.empty_database_beside().await;
     call("restore", &["dump", dump.to_str().unwrap(), &empty]);
     std::fs::remove_file(&dump).unwrap();
     assert_eq!(tables(&empty).await, kept);
     tell_beyond("tables compared after a dump's move", kept.len(), "all equal");
     let moved = server.on_database(&empty);
-    let page = changes(&moved, &token, &format!("?since={cursor}")).await;
+    let page = changes(&moved, &token, &format!("?cursor={cursor}")).await;
     assert_eq!(page["start_over"], json!(true), "another database of the same server: {page}");
 }

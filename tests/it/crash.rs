@@ -132,7 +132,7 @@ struct Reader {
 
 impl Reader {
     async fn page(server: &Server, token: &str, cursor: Option<&str>) -> Option<Value> {
-        let since = cursor.map_or_else(String::new, |cursor| format!("?since={cursor}"));
+        let since = cursor.map_or_else(String::new, |cursor| format!("?cursor={cursor}"));
         let url = server.url(&format!("/v1/changes{since}"));
         let answer = server.client.get(url).bearer_auth(token).send().await.ok()?;
         if answer.status() == 200 { answer.json().await.ok() } else { None }
@@ -145,7 +145,7 @@ impl Reader {
         for item in page["items"].as_array().unwrap() {
             *self.told.entry(item["subject_id"].as_str().unwrap().to_owned()).or_default() += 1;
         }
-        page["next"].as_str().unwrap().clone_into(&mut self.cursor);
+        page["cursor"].as_str().unwrap().clone_into(&mut self.cursor);
     }
 }
 
@@ -172,7 +172,7 @@ async fn crashes_amid_refused_writes_lose_and_double_nothing_in_the_feed() {
     ask(&server, "SELECT pg_reload_conf()").await;
     let token = server.make_token("administrator");
     let first = Reader::page(&server, &token, None).await.expect("the feed's beginning");
-    let mut reader = Reader { cursor: first["next"].as_str().unwrap().to_owned(), told: BTreeMap::new() };
+    let mut reader = Reader { cursor: first["cursor"].as_str().unwrap().to_owned(), told: BTreeMap::new() };
     let (mut acknowledged, mut given_again) = (Vec::new(), 0);
     for crash in 0..=CRASHES {
         for turn in 0..EACH {
@@ -230,7 +230,7 @@ async fn a_cursor_outlives_a_restart_of_the_service() {
     let first = Reader::page(&server, &token, None).await.unwrap();
     server.kill_and_start_again();
     let again =
-        Reader::page(&server, &token, first["next"].as_str()).await.expect("the cursor is known still");
+        Reader::page(&server, &token, first["cursor"].as_str()).await.expect("the cursor is known still");
     assert_eq!(again["start_over"], json!(false));
 }
 

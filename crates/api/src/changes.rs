@@ -1,5 +1,6 @@
 //! The change feed, by pages and as it happens.
 
+mod address;
 mod cursor;
 mod follow;
 mod followers;

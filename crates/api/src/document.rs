@@ -1,6 +1,7 @@
 //! The OpenAPI document: what the handlers say of themselves, and what holds for all of them.
 
 mod links;
+pub mod part;
 
 use std::collections::BTreeSet;
 

@@ -22,6 +22,7 @@ pub fn public_routes() -> OpenApiRouter<ApiState> {
     OpenApiRouter::default()
         .routes(routes!(docs::get_docs))
         .routes(routes!(openapi::get_openapi))
+        .routes(routes!(openapi::get_openapi_part))
         .routes(routes!(problems::get_problem))
 }
 

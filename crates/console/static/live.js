@@ -118,7 +118,7 @@ const tell = (told) => {
 
 const stream = () => {
   const place = keptPlace();
-  const source = new EventSource(place === null ? STREAM : `${STREAM}&since=${encodeURIComponent(place)}`);
+  const source = new EventSource(place === null ? STREAM : `${STREAM}&cursor=${encodeURIComponent(place)}`);
   const note = (event) => event.lastEventId !== "" && keepPlace(event.lastEventId);
   const opened = () => {
     if (away === 0) return;

@@ -1,18 +1,19 @@
-//! Typed identifiers: UUID version 7 (RFC 9562, 5.7), made by whoever creates the row, so that a
-//! phone without signal can name a reading once and send it as often as it needs to.
+//! Typed identifiers: UUIDs (RFC 9562), made by whoever creates the row, so that a phone without signal can name a
+//! reading once and send it as often as it needs to. What is made here is of version 7, which lies in the order of its
+//! making; what others make may be of any version.
 
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 /// Why a text or a UUID is no identifier.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("an id is a UUID version 7 in lower-case hexadecimal, such as 01890a5d-ac96-774b-bcce-b302099a8057")]
+#[error("an id is a UUID (RFC 9562) in lower-case hexadecimal, such as 01890a5d-ac96-774b-bcce-b302099a8057")]
 pub struct InvalidId;
 
-/// `Ok` if the UUID is of version 7 and of the RFC 9562 variant.
-pub fn require_version_7(uuid: Uuid) -> Result<Uuid, InvalidId> {
-    let is_version_7 = uuid.get_version_num() == 7 && uuid.get_variant() == uuid::Variant::RFC4122;
-    if is_version_7 { Ok(uuid) } else { Err(InvalidId) }
+/// `Ok` if the UUID is of the variant and of a version of RFC 9562: neither nil nor max, which name nothing.
+fn require_rfc_9562(uuid: Uuid) -> Result<Uuid, InvalidId> {
+    let is_named = matches!(uuid.get_version_num(), 1..=8) && uuid.get_variant() == uuid::Variant::RFC4122;
+    if is_named { Ok(uuid) } else { Err(InvalidId) }
 }
 
 macro_rules! typed_ids {
@@ -32,7 +33,7 @@ macro_rules! typed_ids {
             type Error = InvalidId;
 
             fn try_from(uuid: Uuid) -> Result<Self, InvalidId> {
-                require_version_7(uuid).map(Self)
+                require_rfc_9562(uuid).map(Self)
             }
         }
 
@@ -112,9 +113,21 @@ mod tests {
     use super::*;
 
     #[test]
-    fn version_7_is_taken_and_version_4_refused() {
-        assert!("01890a5d-ac96-774b-bcce-b302099a8057".parse::<CustomerId>().is_ok());
-        assert_eq!("d1b3f0a8-4c0e-4f5a-9d2b-0c7e1a2b3c4d".parse::<CustomerId>(), Err(InvalidId));
-        assert_eq!("kitchen".parse::<CustomerId>(), Err(InvalidId));
+    fn every_version_is_taken_and_what_names_nothing_refused() {
+        // RFC 9562, appendix A and B: an example of each version.
+        for named in [
+            "c232ab00-9414-11ec-b3c8-9f6bdeced846",
+            "5df41881-3aed-3515-88a7-2f4a814cf09e",
+            "919108f7-52d1-4320-9bac-f847db4148a8",
+            "2ed6657d-e927-568b-95e1-2665a8aea6a2",
+            "1ec9414c-232a-6b00-b3c8-9f6bdeced846",
+            "017f22e2-79b0-7cc3-98c4-dc0c0c07398f",
+            "2489e9ad-2ee2-8e00-8ec9-32d5f69181c0",
+        ] {
+            assert!(named.parse::<CustomerId>().is_ok(), "{named}");
+        }
+        for nothing in [Uuid::nil().to_string(), Uuid::max().to_string(), "kitchen".to_owned()] {
+            assert_eq!(nothing.parse::<CustomerId>(), Err(InvalidId));
+        }
     }
 }

@@ -129,7 +129,7 @@ impl Scene {
     /// Reads the feed from this cursor to its end: how often it told each item.
     async fn feed(&self, mut cursor: String, told: &mut BTreeMap<String, usize>) -> String {
         loop {
-            let url = format!("http://{}/v1/changes?limit=200&since={cursor}", self.address.lock().unwrap());
+            let url = format!("http://{}/v1/changes?limit=200&cursor={cursor}", self.address.lock().unwrap());
             let Ok(answer) = self.client.get(url).bearer_auth(&self.token).send().await else {
                 return cursor;
             };
@@ -140,7 +140,7 @@ impl Scene {
                 let (kind, subject) = (item["kind"].as_str().unwrap(), item["subject_id"].as_str().unwrap());
                 *told.entry(format!("{kind} {subject}")).or_default() += 1;
             }
-            page["next"].as_str().unwrap().clone_into(&mut cursor);
+            page["cursor"].as_str().unwrap().clone_into(&mut cursor);
             if page["has_more"] != json!(true) {
                 return cursor;
             }
@@ -162,7 +162,7 @@ async fn kills_of_server_and_database_lose_and_double_nothing() {
         whole: Mutex::default(),
         taken_at: chrono::Utc::now().to_rfc3339_opts(chrono::SecondsFormat::Secs, true),
     });
-    let mut cursor = scene.read("/v1/changes").await["body"]["next"].as_str().unwrap().to_owned();
+    let mut cursor = scene.read("/v1/changes").await["body"]["cursor"].as_str().unwrap().to_owned();
     let mut told = BTreeMap::new();
     let writers = (0..WRITERS).map(|_| {
         let scene = Arc::clone(&scene);

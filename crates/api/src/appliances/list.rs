@@ -32,9 +32,9 @@ list_query!(AppliancesQuery {
 pub struct AppliancePage {
     #[schema(max_items = 200)]
     items: Vec<Appliance>,
-    /// Give this as `cursor` for the next page; null on the last one.
+    /// Where the next page begins; null on the last one.
     #[schema(max_length = 1000, required)]
-    next: Option<String>,
+    cursor: Option<String>,
 }
 
 /// List machines
@@ -55,8 +55,8 @@ pub async fn list_appliances(
     };
     let question = ListAppliances { filter, page: query.page_request(&state.cursor_key)? };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page)?;
-    answer::json(&AppliancePage { items: page.items.into_iter().map(Appliance::from).collect(), next })
+    let cursor = query.cursor_after(&state.cursor_key, &page)?;
+    answer::json(&AppliancePage { items: page.items.into_iter().map(Appliance::from).collect(), cursor })
 }
 
 /// The machines of a kitchen.

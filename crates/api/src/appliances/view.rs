@@ -16,6 +16,9 @@ use crate::work_orders::Money;
 pub struct Appliance {
     #[schema(value_type = schema::Id)]
     id: ApplianceId,
+    /// The version to name in If-Match.
+    #[schema(minimum = 1)]
+    version: i64,
     #[schema(value_type = schema::Id)]
     site_id: SiteId,
     model: ModelVersion,
@@ -52,6 +55,7 @@ impl From<application::appliance::Appliance> for Appliance {
     fn from(appliance: application::appliance::Appliance) -> Self {
         Self {
             id: appliance.id,
+            version: appliance.version,
             site_id: appliance.site,
             model: ModelVersion { key: appliance.model, version: appliance.model_version },
             position_label: appliance.position_label,

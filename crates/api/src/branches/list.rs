@@ -22,9 +22,9 @@ list_query!(BranchesQuery {
 pub struct BranchPage {
     #[schema(max_items = 200)]
     items: Vec<Branch>,
-    /// Give this as `cursor` for the next page; null on the last one.
+    /// Where the next page begins; null on the last one.
     #[schema(max_length = 1000, required)]
-    next: Option<String>,
+    cursor: Option<String>,
 }
 
 /// List branches
@@ -38,6 +38,6 @@ pub async fn list_branches(
     let question =
         ListBranches { search: query.search.clone(), page: query.page_request(&state.cursor_key)? };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page)?;
-    answer::json(&BranchPage { items: page.items.into_iter().map(Branch::from).collect(), next })
+    let cursor = query.cursor_after(&state.cursor_key, &page)?;
+    answer::json(&BranchPage { items: page.items.into_iter().map(Branch::from).collect(), cursor })
 }

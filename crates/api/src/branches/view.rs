@@ -11,6 +11,9 @@ use crate::schema;
 pub struct Branch {
     #[schema(value_type = schema::Id)]
     id: BranchId,
+    /// The version to name in If-Match.
+    #[schema(minimum = 1)]
+    version: i64,
     #[schema(value_type = schema::Name)]
     name: Name,
     #[schema(value_type = schema::Instant)]
@@ -19,6 +22,6 @@ pub struct Branch {
 
 impl From<application::branch::Branch> for Branch {
     fn from(branch: application::branch::Branch) -> Self {
-        Self { id: branch.id, name: branch.name, created_at: branch.created_at }
+        Self { id: branch.id, version: branch.version, name: branch.name, created_at: branch.created_at }
     }
 }

@@ -24,9 +24,9 @@ list_query!(CallsQuery {
 pub struct CallPage {
     #[schema(max_items = 200)]
     items: Vec<Call>,
-    /// Give this as `cursor` for the next page; null on the last one.
+    /// Where the next page begins; null on the last one.
     #[schema(max_length = 1000, required)]
-    next: Option<String>,
+    cursor: Option<String>,
 }
 
 /// List calls
@@ -39,6 +39,6 @@ pub async fn list_calls(
 ) -> Result<Response, Problem> {
     let question = ListCalls { site: query.site_id, page: query.page_request(&state.cursor_key)? };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page)?;
-    answer::json(&CallPage { items: page.items.into_iter().map(Call::from).collect(), next })
+    let cursor = query.cursor_after(&state.cursor_key, &page)?;
+    answer::json(&CallPage { items: page.items.into_iter().map(Call::from).collect(), cursor })
 }

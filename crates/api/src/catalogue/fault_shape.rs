@@ -139,12 +139,14 @@ pub enum PredictedReading {
     MotorCurrent,
     DrainTime,
     /// From the model's water to a stage of its wash.
+    #[schema(title = "PredictedHeatingTime")]
     HeatingTime {
         #[schema(value_type = schema::WashStageWord)]
         stage: String,
     },
     SiteVoltage,
     /// A value of its own, changed by the faults of one subsystem.
+    #[schema(title = "PredictedOwn")]
     Own {
         #[schema(value_type = schema::SubsystemWord)]
         subsystem: String,

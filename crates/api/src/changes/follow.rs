@@ -28,7 +28,7 @@ use crate::state::ApiState;
 pub struct FollowQuery {
     /// Where to go on, as the header `Last-Event-ID` that a browser sends by itself; the header goes first.
     #[param(max_length = 1000, nullable = false)]
-    since: Option<String>,
+    cursor: Option<String>,
     /// So many seconds the stream is kept open, waiting for what happens next; a larger number is taken as 600. Without it
     /// the stream tells what there is and ends.
     #[param(minimum = 0, maximum = 1_000_000, nullable = false)]
@@ -60,9 +60,9 @@ pub async fn follow_changes(
     Query(query): Query<FollowQuery>,
 ) -> Result<Response, Problem> {
     let last = headers.get(LAST_EVENT_ID).map(|id| id.to_str().unwrap_or("?"));
-    let since = match (last.filter(|id| !id.is_empty()), query.since.as_deref()) {
+    let since = match (last.filter(|id| !id.is_empty()), query.cursor.as_deref()) {
         (Some(id), _) => Some(open(&state, "Last-Event-ID", id)?),
-        (None, Some(cursor)) => Some(open(&state, "since", cursor)?),
+        (None, Some(cursor)) => Some(open(&state, "cursor", cursor)?),
         (None, None) => None,
     };
     let wait = Duration::from_secs(query.wait.unwrap_or(0).min(LONGEST_WAIT));

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
+use super::address;
 use super::cursor::{open, seal};
 use crate::answer;
 use crate::extract::Query;
@@ -19,11 +20,11 @@ use crate::state::ApiState;
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
 pub struct ChangesQuery {
-    /// `next` of the answer before. Without it the feed begins at the last change that is certain: take the cursor
+    /// `cursor` of the answer before. Without it the feed begins at the last change that is certain: take the cursor
     /// first, then read what you need, and nothing is missed between the two; what was changed in between may be told
     /// again.
     #[param(max_length = 1000, nullable = false)]
-    since: Option<String>,
+    cursor: Option<String>,
     /// How many changes at most; a larger number is taken as 1000. Usual: 200.
     #[param(minimum = 1, maximum = 1_000_000, nullable = false)]
     limit: Option<i64>,
@@ -46,6 +47,9 @@ pub struct ChangeItem {
     appliance_id: Option<ApplianceId>,
     #[schema(value_type = Option<schema::Id>, required)]
     work_order_id: Option<WorkOrderId>,
+    /// Where it is read, or the list that holds it; null for what has no address, such as what people sign in with.
+    #[schema(required, max_length = 200)]
+    address: Option<String>,
     /// The thing is no more, or the caller may see it no more (`….out_of_sight`): forget it, and what belongs to it.
     gone: bool,
 }
@@ -56,11 +60,11 @@ pub struct ChangePage {
     #[schema(max_items = 1000)]
     items: Vec<ChangeItem>,
     #[schema(max_length = 1000)]
-    next: String,
+    cursor: String,
     has_more: bool,
     /// The cursor is of another life of the database (a restored backup, a crash that lost what was told), of a time
     /// whose changes are kept no more, or of who saw more or less than the caller does now (another role): read everything
-    /// anew, then go on with `next`.
+    /// anew, then go on with `cursor`.
     start_over: bool,
 }
 
@@ -69,7 +73,7 @@ pub(super) const LIMIT_MAXIMUM: i64 = 1000;
 
 /// What changed since?
 ///
-/// Ordered, without gaps, only what the caller may see. Ask again with `next`, at once while `has_more`.
+/// Ordered, without gaps, only what the caller may see. Ask again with `cursor`, at once while `has_more`.
 #[utoipa::path(get, path = "/v1/changes", tag = "changes", params(ChangesQuery),
     responses((status = 200, description = "The changes", body = ChangePage)))]
 pub async fn list_changes(
@@ -77,12 +81,12 @@ pub async fn list_changes(
     Authenticated(caller): Authenticated,
     Query(query): Query<ChangesQuery>,
 ) -> Result<Response, Problem> {
-    let since = query.since.as_deref().map(|cursor| open(&state, "since", cursor)).transpose()?;
+    let since = query.cursor.as_deref().map(|cursor| open(&state, "cursor", cursor)).transpose()?;
     let limit = query.limit.unwrap_or(LIMIT_USUAL).clamp(1, LIMIT_MAXIMUM);
     let changes = state.application.ask(&caller, ListChanges { since, limit }).await?;
     answer::json(&ChangePage {
         items: changes.events.into_iter().map(ChangeItem::from).collect(),
-        next: seal(&state, changes.next)?,
+        cursor: seal(&state, changes.next)?,
         has_more: changes.has_more,
         start_over: changes.start_over,
     })
@@ -92,6 +96,7 @@ impl From<Event> for ChangeItem {
     fn from(event: Event) -> Self {
         let verb = event.kind.rsplit('.').next().unwrap_or_default();
         Self {
+            address: address::of(&event),
             gone: matches!(verb, "erased" | "retracted" | "revoked" | "removed" | "out_of_sight"),
             kind: event.kind,
             subject_id: event.subject,

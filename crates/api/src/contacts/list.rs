@@ -28,9 +28,9 @@ list_query!(ContactsQuery {
 pub struct ContactPage {
     #[schema(max_items = 200)]
     items: Vec<Contact>,
-    /// Give this as `cursor` for the next page; null on the last one.
+    /// Where the next page begins; null on the last one.
     #[schema(max_length = 1000, required)]
-    next: Option<String>,
+    cursor: Option<String>,
 }
 
 /// List contacts
@@ -48,6 +48,6 @@ pub async fn list_contacts(
         page: query.page_request(&state.cursor_key)?,
     };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page)?;
-    answer::json(&ContactPage { items: page.items.into_iter().map(Contact::from).collect(), next })
+    let cursor = query.cursor_after(&state.cursor_key, &page)?;
+    answer::json(&ContactPage { items: page.items.into_iter().map(Contact::from).collect(), cursor })
 }

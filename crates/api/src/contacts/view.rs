@@ -11,6 +11,9 @@ use crate::schema;
 pub struct Contact {
     #[schema(value_type = schema::Id)]
     id: ContactId,
+    /// The version to name in If-Match.
+    #[schema(minimum = 1)]
+    version: i64,
     #[schema(value_type = Option<schema::Id>, required)]
     customer_id: Option<CustomerId>,
     #[schema(value_type = Option<schema::Id>, required)]
@@ -29,6 +32,7 @@ impl From<application::contact::Contact> for Contact {
     fn from(contact: application::contact::Contact) -> Self {
         Self {
             id: contact.id,
+            version: contact.version,
             customer_id: contact.customer,
             site_id: contact.site,
             name: contact.name,

@@ -11,6 +11,9 @@ use crate::schema;
 pub struct Customer {
     #[schema(value_type = schema::Id)]
     id: CustomerId,
+    /// The version to name in If-Match.
+    #[schema(minimum = 1)]
+    version: i64,
     #[schema(value_type = schema::Name)]
     name: Name,
     /// What other programs call it.
@@ -24,6 +27,7 @@ impl From<application::customer::Customer> for Customer {
     fn from(customer: application::customer::Customer) -> Self {
         Self {
             id: customer.id,
+            version: customer.version,
             name: customer.name,
             external_id: customer.external_id,
             created_at: customer.created_at,

@@ -37,7 +37,7 @@ pub trait Listing: Serialize + Clone {
     }
 
     /// The cursor of the page after this one.
-    fn next<T>(&self, key: &CursorKey, page: &Page<T>) -> Result<Option<String>, Problem> {
+    fn cursor_after<T>(&self, key: &CursorKey, page: &Page<T>) -> Result<Option<String>, Problem> {
         page.next.map(|position| key.seal(&self.filters(), &position)).transpose()
     }
 }
@@ -54,7 +54,7 @@ macro_rules! list_query {
             /// How many items at most; a larger number is taken as 200. Usual: 50.
             #[param(minimum = 1, maximum = 1000000, nullable = false)]
             limit: Option<i64>,
-            /// Where the page begins: `next` of the page before.
+            /// Where the page begins: `cursor` of the page before.
             #[param(max_length = 1000, nullable = false)]
             cursor: Option<String>,
             /// By time of creation; newest first unless asked for otherwise.

@@ -18,9 +18,9 @@ list_query!(KnowledgeVersionsQuery {});
 pub struct KnowledgeVersionPage {
     #[schema(max_items = 200)]
     items: Vec<KnowledgeVersion>,
-    /// Give this as `cursor` for the next page; null on the last one.
+    /// Where the next page begins; null on the last one.
     #[schema(max_length = 1000, required)]
-    next: Option<String>,
+    cursor: Option<String>,
 }
 
 /// List knowledge versions
@@ -33,7 +33,7 @@ pub async fn list_knowledge_versions(
 ) -> Result<Response, Problem> {
     let question = ListKnowledgeVersions { page: query.page_request(&state.cursor_key)? };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page)?;
+    let cursor = query.cursor_after(&state.cursor_key, &page)?;
     let items = page.items.into_iter().map(KnowledgeVersion::from).collect();
-    answer::json(&KnowledgeVersionPage { items, next })
+    answer::json(&KnowledgeVersionPage { items, cursor })
 }

@@ -24,9 +24,9 @@ list_query!(KnownGoodRemovalsQuery {
 pub struct KnownGoodRemovalPage {
     #[schema(max_items = 200)]
     items: Vec<KnownGoodRemoval>,
-    /// Give this as `cursor` for the next page; null on the last one.
+    /// Where the next page begins; null on the last one.
     #[schema(max_length = 1000, required)]
-    next: Option<String>,
+    cursor: Option<String>,
 }
 
 /// List readings taken out of the references
@@ -40,7 +40,7 @@ pub async fn list_known_good_removals(
     let page = query.page_request(&state.cursor_key)?;
     let question = ListKnownGoodRemovals { test_run: query.test_run_id, page };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page)?;
+    let cursor = query.cursor_after(&state.cursor_key, &page)?;
     let items = page.items.into_iter().map(KnownGoodRemoval::from).collect();
-    answer::json(&KnownGoodRemovalPage { items, next })
+    answer::json(&KnownGoodRemovalPage { items, cursor })
 }

@@ -14,6 +14,9 @@ use crate::schema;
 pub struct PartLine {
     #[schema(value_type = schema::Id)]
     id: PartLineId,
+    /// The version to name in If-Match.
+    #[schema(minimum = 1)]
+    version: i64,
     #[schema(value_type = schema::Id)]
     work_order_id: WorkOrderId,
     #[schema(value_type = Option<schema::Id>, required)]
@@ -68,6 +71,7 @@ impl From<application::part_line::PartLine> for PartLine {
         let promises = line.promises.into_iter();
         Self {
             id: line.id,
+            version: line.version,
             work_order_id: line.work_order,
             finding_id: line.finding,
             part_id: line.part,

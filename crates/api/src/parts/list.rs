@@ -30,9 +30,9 @@ list_query!(PartsQuery {
 pub struct PartPage {
     #[schema(max_items = 200)]
     items: Vec<Part>,
-    /// Give this as `cursor` for the next page; null on the last one.
+    /// Where the next page begins; null on the last one.
     #[schema(max_length = 1000, required)]
-    next: Option<String>,
+    cursor: Option<String>,
 }
 
 /// List parts
@@ -50,6 +50,6 @@ pub async fn list_parts(
         page: query.page_request(&state.cursor_key)?,
     };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page)?;
-    answer::json(&PartPage { items: page.items.into_iter().map(Part::from).collect(), next })
+    let cursor = query.cursor_after(&state.cursor_key, &page)?;
+    answer::json(&PartPage { items: page.items.into_iter().map(Part::from).collect(), cursor })
 }

@@ -28,6 +28,9 @@ impl From<PartFit> for application::part::Fit {
 pub struct Part {
     #[schema(value_type = schema::Id)]
     id: PartId,
+    /// The version to name in If-Match.
+    #[schema(minimum = 1)]
+    version: i64,
     /// The company's own number.
     #[schema(value_type = schema::Name)]
     number: Name,
@@ -48,6 +51,7 @@ impl From<application::part::Part> for Part {
         let fits = part.fits.into_iter();
         Self {
             id: part.id,
+            version: part.version,
             number: part.number,
             title: part.title,
             unit_price: part.unit_price,

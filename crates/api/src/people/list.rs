@@ -26,9 +26,9 @@ list_query!(PeopleQuery {
 pub struct PersonPage {
     #[schema(max_items = 200)]
     items: Vec<Person>,
-    /// Give this as `cursor` for the next page; null on the last one.
+    /// Where the next page begins; null on the last one.
     #[schema(max_length = 1000, required)]
-    next: Option<String>,
+    cursor: Option<String>,
 }
 
 /// List people
@@ -45,6 +45,6 @@ pub async fn list_people(
         page: query.page_request(&state.cursor_key)?,
     };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page)?;
-    answer::json(&PersonPage { items: page.items.into_iter().map(Person::from).collect(), next })
+    let cursor = query.cursor_after(&state.cursor_key, &page)?;
+    answer::json(&PersonPage { items: page.items.into_iter().map(Person::from).collect(), cursor })
 }

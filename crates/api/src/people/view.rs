@@ -12,6 +12,9 @@ use crate::schema;
 pub struct Person {
     #[schema(value_type = schema::Id)]
     id: PersonId,
+    /// The version to name in If-Match.
+    #[schema(minimum = 1)]
+    version: i64,
     #[schema(value_type = schema::Name)]
     name: Name,
     #[schema(value_type = schema::RoleWord)]
@@ -29,6 +32,7 @@ impl From<application::person::Person> for Person {
     fn from(person: application::person::Person) -> Self {
         Self {
             id: person.id,
+            version: person.version,
             name: person.name,
             role: person.role,
             skills: person.skills,

@@ -32,7 +32,7 @@ pub struct HistoryQuery {
     /// How many entries at most; a larger number is taken as 500. Usual: 100.
     #[param(minimum = 1, maximum = 1_000_000, nullable = false)]
     limit: Option<i64>,
-    /// Where the page begins: `next` of the page before.
+    /// Where the page begins: `cursor` of the page before.
     #[param(max_length = 1000, nullable = false)]
     cursor: Option<String>,
 }
@@ -64,9 +64,9 @@ pub struct HistoryPage {
     as_of: Timestamp,
     #[schema(max_items = 500)]
     items: Vec<HistoryItem>,
-    /// Give this as `cursor` for the next page; null on the last one.
+    /// Where the next page begins; null on the last one.
     #[schema(max_length = 1000, required)]
-    next: Option<String>,
+    cursor: Option<String>,
 }
 
 /// Read everything that ever happened to a machine
@@ -94,7 +94,7 @@ pub async fn get_appliance_history(
     let ApplianceHistory { as_of, page } = state.application.ask(&caller, question).await?;
     answer::json(&HistoryPage {
         as_of,
-        next: page.next.map(|position| state.cursor_key.seal(&filters, &position)).transpose()?,
+        cursor: page.next.map(|position| state.cursor_key.seal(&filters, &position)).transpose()?,
         items: page.items.into_iter().map(HistoryItem::from).collect(),
     })
 }

@@ -28,9 +28,9 @@ list_query!(SitesQuery {
 pub struct SitePage {
     #[schema(max_items = 200)]
     items: Vec<Site>,
-    /// Give this as `cursor` for the next page; null on the last one.
+    /// Where the next page begins; null on the last one.
     #[schema(max_length = 1000, required)]
-    next: Option<String>,
+    cursor: Option<String>,
 }
 
 /// List kitchens
@@ -47,6 +47,6 @@ pub async fn list_sites(
         SiteFilter { search: query.search.clone(), customer: query.customer_id, branch: query.branch_id };
     let question = ListSites { filter, page: query.page_request(&state.cursor_key)? };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page)?;
-    answer::json(&SitePage { items: page.items.into_iter().map(Site::from).collect(), next })
+    let cursor = query.cursor_after(&state.cursor_key, &page)?;
+    answer::json(&SitePage { items: page.items.into_iter().map(Site::from).collect(), cursor })
 }

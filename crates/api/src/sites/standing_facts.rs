@@ -22,12 +22,15 @@ macro_rules! facts {
         /// What holds of a kitchen whoever comes; null where nobody has told it.
         #[derive(Serialize, ToSchema)]
         pub struct StandingFacts {
+            /// The kitchen's version, to name in If-Match.
+            #[schema(minimum = 1)]
+            version: i64,
             $($(#[$doc])* #[schema(value_type = Option<schema::Words>, required)] $field: Option<Words>,)+
         }
 
-        impl From<Facts> for StandingFacts {
-            fn from(mut facts: Facts) -> Self {
-                Self { $($field: facts.remove(&StandingFact::$fact),)+ }
+        impl StandingFacts {
+            fn of(version: i64, mut facts: Facts) -> Self {
+                Self { version, $($field: facts.remove(&StandingFact::$fact),)+ }
             }
         }
 
@@ -73,7 +76,7 @@ pub async fn get_standing_facts(
     Path(id): Path<SiteId>,
 ) -> Result<Response, Problem> {
     let (facts, version) = state.application.ask(&caller, GetStandingFacts(id)).await?;
-    answer::item(&StandingFacts::from(facts), version)
+    answer::item(&StandingFacts::of(version, facts), version)
 }
 
 /// Tell what holds of a kitchen whoever comes
@@ -95,7 +98,7 @@ pub async fn update_standing_facts(
     let use_case = UpdateStandingFacts { id, expected_version, facts: body.changes() };
     carry_out(&state, &caller, key, &request, use_case, |site| {
         let version = site.version;
-        Ok(Answer::json(StatusCode::OK, &StandingFacts::from(site.standing_facts))?.versioned(version))
+        Ok(Answer::json(StatusCode::OK, &StandingFacts::of(version, site.standing_facts))?.versioned(version))
     })
     .await
 }

@@ -11,6 +11,9 @@ use crate::schema;
 pub struct Site {
     #[schema(value_type = schema::Id)]
     id: SiteId,
+    /// The version to name in If-Match.
+    #[schema(minimum = 1)]
+    version: i64,
     #[schema(value_type = schema::Id)]
     customer_id: CustomerId,
     #[schema(value_type = Option<schema::Id>, required)]
@@ -37,6 +40,7 @@ impl From<application::site::Site> for Site {
     fn from(site: application::site::Site) -> Self {
         Self {
             id: site.id,
+            version: site.version,
             customer_id: site.customer,
             branch_id: site.branch,
             name: site.name,

@@ -61,8 +61,10 @@ instrument_kinds! {
 #[serde(tag = "kind", rename_all = "snake_case", deny_unknown_fields)]
 pub enum Accuracy {
     /// Accuracy class: per cent of the full scale, which is in the unit of the reading.
+    #[schema(title = "AccuracyClass")]
     Class { percent: f64, full_scale: f64 },
     /// `absolute + percent of the reading`, absolute in its unit.
+    #[schema(title = "AccuracyMaximumPermissibleError")]
     MaximumPermissibleError { absolute: f64, percent: f64 },
 }
 

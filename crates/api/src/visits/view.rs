@@ -11,6 +11,9 @@ use crate::schema;
 pub struct Visit {
     #[schema(value_type = schema::Id)]
     id: VisitId,
+    /// The version to name in If-Match.
+    #[schema(minimum = 1)]
+    version: i64,
     #[schema(value_type = schema::Id)]
     work_order_id: WorkOrderId,
     #[schema(value_type = schema::Instant)]
@@ -54,6 +57,7 @@ impl From<application::visit::Visit> for Visit {
         let times = visit.times;
         Self {
             id: visit.id,
+            version: visit.version,
             work_order_id: visit.work_order,
             planned_at: times.planned_at,
             people: visit.people,

@@ -49,9 +49,9 @@ list_query!(WorkOrdersQuery {
 pub struct WorkOrderPage {
     #[schema(max_items = 200)]
     items: Vec<WorkOrder>,
-    /// Give this as `cursor` for the next page; null on the last one.
+    /// Where the next page begins; null on the last one.
     #[schema(max_length = 1000, required)]
-    next: Option<String>,
+    cursor: Option<String>,
 }
 
 /// List orders
@@ -77,6 +77,6 @@ pub async fn list_work_orders(
     };
     let question = ListWorkOrders { filter, page: query.page_request(&state.cursor_key)? };
     let page = state.application.ask(&caller, question).await?;
-    let next = query.next(&state.cursor_key, &page)?;
-    answer::json(&WorkOrderPage { items: page.items.into_iter().map(WorkOrder::from).collect(), next })
+    let cursor = query.cursor_after(&state.cursor_key, &page)?;
+    answer::json(&WorkOrderPage { items: page.items.into_iter().map(WorkOrder::from).collect(), cursor })
 }

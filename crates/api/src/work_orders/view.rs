@@ -35,6 +35,9 @@ impl From<application::work_order::Money> for Money {
 pub struct WorkOrder {
     #[schema(value_type = schema::Id)]
     id: WorkOrderId,
+    /// The version to name in If-Match.
+    #[schema(minimum = 1)]
+    version: i64,
     /// What people call it by.
     #[schema(minimum = 1)]
     number: i64,
@@ -116,6 +119,7 @@ impl From<application::work_order::WorkOrder> for WorkOrder {
         let proposed = FollowingOrder::of(&order);
         Self {
             id: order.id,
+            version: order.version,
             number: order.number,
             call_id: order.call,
             site_id: order.site,

@@ -117,7 +117,7 @@ async fn a_list_is_walked_by_its_own_cursor_only(pool: PgPool) {
         let page = ask().get(&path).await;
         let names = page.body["items"].as_array().unwrap().iter().map(|item| item["name"].clone());
         seen.extend(names);
-        let Some(next) = page.body["next"].as_str() else { break };
+        let Some(next) = page.body["cursor"].as_str() else { break };
         path = format!("/v1/customers?search=bay&limit=2&sort=created_at&cursor={next}");
     }
     assert_eq!(seen, ["Bay one", "Bay two", "Bay three"]);

@@ -48,7 +48,7 @@ fn any_body(operation: &Operation) -> Option<Value> {
 
 #[test]
 fn every_guarded_operation_has_a_right_and_every_right_an_operation() {
-    let open = ["livez", "readyz", "get_openapi", "get_problem", "get_docs"];
+    let open = ["livez", "readyz", "get_openapi", "get_openapi_part", "get_problem", "get_docs"];
     let operations = operations();
     for operation in &operations {
         let right = application::rights::of(&operation.id);

@@ -191,3 +191,38 @@ fn a_link_leads_to_an_operation_and_takes_what_is_in_the_answer() {
     }
     assert!(seen > 100, "{seen}");
 }
+
+#[test]
+fn each_tag_is_a_document_of_its_own_and_together_they_are_the_whole() {
+    let document = api::document::document();
+    let count = |document: &Value| {
+        let paths = document["paths"].as_object().unwrap().values();
+        paths.map(|item| item.as_object().unwrap().len()).sum::<usize>()
+    };
+    let mut operations = 0;
+    for tag in document["tags"].as_array().unwrap() {
+        let name = tag["name"].as_str().unwrap();
+        let part = api::document::part::of_tag(document.clone(), name).unwrap();
+        operations += count(&part);
+        let mut named = 0;
+        walk(&part, "", &mut |place, value| {
+            if let Some(reference) = value["$ref"].as_str() {
+                assert!(part.pointer(&reference[1..]).is_some(), "{name}: {place} -> {reference}");
+                named += 1;
+            }
+        });
+        assert!(named > 0 && part.to_string().len() < document.to_string().len(), "{name}");
+    }
+    assert_eq!(operations, count(&document));
+    assert!(api::document::part::of_tag(document, "no such tag").is_none());
+}
+
+#[test]
+fn what_is_one_of_several_has_a_name() {
+    walk(&api::document::document()["components"]["schemas"], "", &mut |place, value| {
+        let objects = value["oneOf"].as_array().into_iter().flatten().filter(|one| one["type"] == "object");
+        for one in objects {
+            assert!(one["title"].is_string(), "{place} has a member without a name: {one}");
+        }
+    });
+}

@@ -71,10 +71,10 @@ async fn a_place_that_is_none_is_refused_and_one_of_another_life_starts_over(poo
         let answer = service.as_role(Role::Manager).header("last-event-id", forged).get("/v1/events").await;
         answer.assert_problem(400, "malformed").assert_fault("Last-Event-ID");
     }
-    let answer = service.as_role(Role::Manager).get("/v1/events?since=abc").await;
+    let answer = service.as_role(Role::Manager).get("/v1/events?cursor=abc").await;
     answer.assert_problem(400, "malformed").assert_fault("since");
     sqlx::raw_sql("UPDATE database_epoch SET epoch = gen_random_uuid()").execute(&pool).await.unwrap();
-    let after = service.as_role(Role::Manager).get(&format!("/v1/events?since={begun}")).await;
+    let after = service.as_role(Role::Manager).get(&format!("/v1/events?cursor={begun}")).await;
     assert!(text(&after).starts_with("event: start_over"), "{}", after.body);
 }
 
@@ -87,7 +87,7 @@ async fn an_open_stream_tells_at_once_and_ends_when_its_token_is_revoked(pool: P
     let tokens = service.administrator().get(&format!("/v1/people/{person}/tokens")).await;
     let token = tokens.body["items"][0]["id"].as_str().unwrap().to_owned();
     let listens =
-        async { service.as_role(Role::Dispatcher).get(&format!("/v1/events?wait=600&since={begun}")).await };
+        async { service.as_role(Role::Dispatcher).get(&format!("/v1/events?wait=600&cursor={begun}")).await };
     let happens = async {
         tokio::time::sleep(Duration::from_millis(200)).await;
         add_customer(&service).await;

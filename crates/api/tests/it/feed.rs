@@ -13,7 +13,7 @@ async fn sixteen_writers_that_dawdle_lose_nothing(pool: PgPool) {
     const EACH: u64 = 12;
     let service = Service::over(pool.clone()).await;
     let mut cursor =
-        service.administrator().get("/v1/changes").await.body["next"].as_str().unwrap().to_owned();
+        service.administrator().get("/v1/changes").await.body["cursor"].as_str().unwrap().to_owned();
     let writers: Vec<_> = (0..WRITERS)
         .map(|writer| {
             let pool = pool.clone();
@@ -36,13 +36,13 @@ async fn sixteen_writers_that_dawdle_lose_nothing(pool: PgPool) {
     let mut seen = std::collections::BTreeSet::new();
     let mut idle = 0;
     while idle < 20 {
-        let page = service.administrator().get(&format!("/v1/changes?limit=7&since={cursor}")).await;
+        let page = service.administrator().get(&format!("/v1/changes?limit=7&cursor={cursor}")).await;
         let items = page.body["items"].as_array().unwrap();
         // What was written just before the cursor was made may be told again, while others still write.
         for item in items.iter().filter(|item| item["kind"] == "part.created") {
             assert!(seen.insert(item["subject_id"].as_str().unwrap().to_owned()), "told twice");
         }
-        cursor = page.body["next"].as_str().unwrap().to_owned();
+        cursor = page.body["cursor"].as_str().unwrap().to_owned();
         let done = writers.iter().all(tokio::task::JoinHandle::is_finished);
         idle = if done && items.is_empty() { idle + 1 } else { 0 };
         tokio::time::sleep(Duration::from_millis(1)).await;
@@ -57,12 +57,12 @@ async fn sixteen_writers_that_dawdle_lose_nothing(pool: PgPool) {
 async fn a_cursor_of_another_life_of_the_database_starts_over(pool: PgPool) {
     let service = Service::over(pool.clone()).await;
     let first = service.administrator().get("/v1/changes").await;
-    let cursor = first.body["next"].as_str().unwrap();
+    let cursor = first.body["cursor"].as_str().unwrap();
     assert_eq!(first.body["start_over"], json!(false));
     sqlx::raw_sql("UPDATE database_epoch SET epoch = gen_random_uuid()").execute(&pool).await.unwrap();
-    let after = service.administrator().get(&format!("/v1/changes?since={cursor}")).await;
+    let after = service.administrator().get(&format!("/v1/changes?cursor={cursor}")).await;
     assert_eq!(after.body["start_over"], json!(true));
-    let forged = service.administrator().get("/v1/changes?since=abc").await;
+    let forged = service.administrator().get("/v1/changes?cursor=abc").await;
     forged.assert_problem(400, "malformed").assert_fault("since");
 }
 
@@ -70,7 +70,7 @@ async fn a_cursor_of_another_life_of_the_database_starts_over(pool: PgPool) {
 async fn a_technician_is_not_told_of_what_is_not_theirs(pool: PgPool) {
     let service = Service::over(pool).await;
     let begin = async |role: Role| {
-        service.as_role(role).get("/v1/changes").await.body["next"].as_str().unwrap().to_owned()
+        service.as_role(role).get("/v1/changes").await.body["cursor"].as_str().unwrap().to_owned()
     };
     let (theirs, offices) = (begin(Role::Technician).await, begin(Role::Dispatcher).await);
     service
@@ -81,7 +81,8 @@ async fn a_technician_is_not_told_of_what_is_not_theirs(pool: PgPool) {
     // The feed waits for transactions that still run, those of other databases of the server among them.
     let told = async {
         loop {
-            let office = service.as_role(Role::Dispatcher).get(&format!("/v1/changes?since={offices}")).await;
+            let office =
+                service.as_role(Role::Dispatcher).get(&format!("/v1/changes?cursor={offices}")).await;
             let items = office.body["items"].as_array().unwrap().clone();
             if items.iter().any(|item| item["kind"] == "customer.created") {
                 break;
@@ -90,7 +91,7 @@ async fn a_technician_is_not_told_of_what_is_not_theirs(pool: PgPool) {
         }
     };
     tokio::time::timeout(Duration::from_secs(30), told).await.expect("the office is told");
-    let theirs = service.as_role(Role::Technician).get(&format!("/v1/changes?since={theirs}")).await;
+    let theirs = service.as_role(Role::Technician).get(&format!("/v1/changes?cursor={theirs}")).await;
     assert_eq!(theirs.body["items"], json!([]));
 }
 
@@ -103,10 +104,10 @@ async fn keep_life(pool: &PgPool) -> String {
 async fn until(service: &Service, mut cursor: String, kind: &str) -> (Vec<serde_json::Value>, String) {
     let mut told = Vec::new();
     for _ in 0..3000 {
-        let page = service.administrator().get(&format!("/v1/changes?since={cursor}")).await;
+        let page = service.administrator().get(&format!("/v1/changes?cursor={cursor}")).await;
         assert_eq!(page.body["start_over"], json!(false), "{}", page.body);
         told.extend(page.body["items"].as_array().unwrap().clone());
-        cursor = page.body["next"].as_str().unwrap().to_owned();
+        cursor = page.body["cursor"].as_str().unwrap().to_owned();
         if told.iter().any(|item| item["kind"] == kind) {
             return (told, cursor);
         }
@@ -121,7 +122,7 @@ async fn a_restart_goes_on_and_a_restored_copy_starts_over(pool: PgPool) {
     // The tests' cluster does not wait for the disk; this one is to have waited.
     let settle = "UPDATE database_epoch SET durable = true, server_started_at = now() - interval '1 day'";
     keep_life(&pool).await;
-    let cursor = service.administrator().get("/v1/changes").await.body["next"].as_str().unwrap().to_owned();
+    let cursor = service.administrator().get("/v1/changes").await.body["cursor"].as_str().unwrap().to_owned();
     sqlx::raw_sql(settle).execute(&pool).await.unwrap();
     let before = keep_life(&pool).await;
     let add = |name: &'static str| {
@@ -138,9 +139,9 @@ async fn a_restart_goes_on_and_a_restored_copy_starts_over(pool: PgPool) {
     let restored = keep_life(&pool).await;
     assert_ne!(before, restored);
     assert_eq!(restored, keep_life(&pool).await, "one restore is one life");
-    let answer = service.administrator().get(&format!("/v1/changes?since={cursor}")).await;
+    let answer = service.administrator().get(&format!("/v1/changes?cursor={cursor}")).await;
     assert_eq!((&answer.body["start_over"], &answer.body["items"]), (&json!(true), &json!([])));
-    let cursor = answer.body["next"].as_str().unwrap().to_owned();
+    let cursor = answer.body["cursor"].as_str().unwrap().to_owned();
     add("Hill").await.assert(201);
     let (told, _) = until(&service, cursor, "customer.created").await;
     assert_eq!(told.len(), 1, "only what was written in this life: {told:?}");
@@ -164,7 +165,7 @@ async fn a_crash_that_may_have_lost_commits_starts_over(pool: PgPool) {
 #[sqlx::test(migrations = "../../migrations")]
 async fn a_cursor_whose_event_is_gone_starts_over(pool: PgPool) {
     let service = Service::over(pool.clone()).await;
-    let first = service.administrator().get("/v1/changes").await.body["next"].as_str().unwrap().to_owned();
+    let first = service.administrator().get("/v1/changes").await.body["cursor"].as_str().unwrap().to_owned();
     service
         .administrator()
         .post("/v1/customers", json!({"id": service.id(), "name": "Bay"}))
@@ -175,6 +176,6 @@ async fn a_cursor_whose_event_is_gone_starts_over(pool: PgPool) {
     let lose = "ALTER TABLE event DISABLE TRIGGER USER; ALTER TABLE event_default DISABLE TRIGGER USER;
         DELETE FROM event WHERE kind = 'customer.created'";
     sqlx::raw_sql(lose).execute(&pool).await.unwrap();
-    let answer = service.administrator().get(&format!("/v1/changes?since={cursor}")).await;
+    let answer = service.administrator().get(&format!("/v1/changes?cursor={cursor}")).await;
     assert_eq!(answer.body["start_over"], json!(true));
 }

@@ -169,13 +169,13 @@ async fn copies_of_the_service_with_one_secret_open_each_others_cursors(pool: Pg
         one.administrator().post("/v1/customers", body).await.assert(201);
     }
     let page = one.administrator().get("/v1/customers?limit=1").await;
-    let rest = format!("/v1/customers?limit=1&cursor={}", page.body["next"].as_str().unwrap());
+    let rest = format!("/v1/customers?limit=1&cursor={}", page.body["cursor"].as_str().unwrap());
     let answer = two.administrator().get(&rest).await;
     answer.assert(200);
     assert_eq!(answer.body["items"][0]["name"], json!("Bay"));
     stranger.administrator().get(&rest).await.assert_problem(400, "malformed").assert_fault("cursor");
     let feed = one.administrator().get("/v1/changes").await;
-    let since = format!("/v1/changes?since={}", feed.body["next"].as_str().unwrap());
+    let since = format!("/v1/changes?cursor={}", feed.body["cursor"].as_str().unwrap());
     two.administrator().get(&since).await.assert(200);
     stranger.administrator().get(&since).await.assert_problem(400, "malformed").assert_fault("since");
 }

@@ -20,4 +20,5 @@ mod rollback;
 mod secrets;
 mod service;
 mod sign_in;
+mod statements;
 mod work;

@@ -111,7 +111,7 @@ pub async fn refusals(service: &mut Service, example: &Example) {
         expect(service, Temper::Full, id, &good, 503).await;
         expect(service, Temper::Slow, id, &good, 408).await;
     }
-    if ["get_docs", "get_openapi", "get_problem"].contains(&id) {
+    if ["get_docs", "get_openapi", "get_openapi_part", "get_problem"].contains(&id) {
         service.send(Temper::Strict, &good).await;
         expect(service, Temper::Strict, id, &good.without("authorization"), 429).await;
     }

@@ -200,9 +200,26 @@ impl Service {
         Answered { status: parts.status.as_u16(), headers: parts.headers, body }
     }
 
+    /// What may be changed by If-Match says its version in its body too, so that whoever has it from a list need not read it again.
+    fn judge_version(&mut self, operation: &str, described: &Value, answered: &Answered) {
+        let tag =
+            answered.headers.get("etag").and_then(|tag| tag.to_str().ok()?.trim_matches('"').parse().ok());
+        let told = answered.body["version"].as_i64();
+        let takes_version =
+            described["parameters"].as_array().into_iter().flatten().any(|given| given["name"] == "If-Match");
+        let must_tell = takes_version && answered.status == 200 && answered.body.is_object();
+        if tag.is_some_and(|tag: i64| told.is_some_and(|told| told != tag)) || (must_tell && told != tag) {
+            self.faults.push(format!(
+                "{operation} {} has the tag {tag:?} and the version {told:?}",
+                answered.status
+            ));
+        }
+    }
+
     fn judge(&mut self, operation: &str, answered: &Answered) {
         let (_, _, described) = self.operation(operation);
         let status = answered.status;
+        self.judge_version(operation, &described, answered);
         let mut response = &described["responses"][status.to_string()];
         if let Some(reference) = response["$ref"].as_str() {
             response = self.document.pointer(&reference[1..]).unwrap();

@@ -77,7 +77,7 @@ async fn everything_that_happened_to_a_machine_is_told_newest_first(pool: PgPool
     loop {
         let page = ask(&query).await;
         walked.extend(told(&page.body));
-        let Some(next) = page.body["next"].as_str() else { break };
+        let Some(next) = page.body["cursor"].as_str() else { break };
         query = format!("&limit=3&cursor={next}");
     }
     assert_eq!(walked, expected);

@@ -40,7 +40,7 @@ async fn seen(company: &Company, token: &str) -> BTreeSet<(String, String)> {
 
 async fn beginning(company: &Company, token: &str) -> String {
     let feed = company.get("/v1/changes", token).await.expect(200).body;
-    feed["next"].as_str().unwrap().to_owned()
+    feed["cursor"].as_str().unwrap().to_owned()
 }
 
 /// What this person is told is gone, once the feed has come to what the office was told last.
@@ -50,7 +50,7 @@ async fn gone(company: &Company, token: &str, since: &str, office: &str) -> BTre
     company.post("/v1/customers", DISPATCHER, mark).await.expect(201);
     let mut to_office = Vec::new();
     for _ in 0..3000 {
-        let page = company.get(&format!("/v1/changes?since={office}"), DISPATCHER).await.expect(200).body;
+        let page = company.get(&format!("/v1/changes?cursor={office}"), DISPATCHER).await.expect(200).body;
         to_office = page["items"].as_array().unwrap().clone();
         if to_office.iter().any(|item| item["kind"] == "customer.created") {
             break;
@@ -59,7 +59,7 @@ async fn gone(company: &Company, token: &str, since: &str, office: &str) -> BTre
     }
     assert!(to_office.iter().any(|item| item["kind"] == "customer.created"), "the feed never came");
     assert!(to_office.iter().all(|item| !is_tombstone(item)), "the office sees all: {to_office:?}");
-    let page = company.get(&format!("/v1/changes?since={since}"), token).await.expect(200).body;
+    let page = company.get(&format!("/v1/changes?cursor={since}"), token).await.expect(200).body;
     let items = page["items"].as_array().unwrap().clone();
     let told: Vec<_> = items.iter().filter(|item| is_tombstone(item)).map(thing).collect();
     let once: BTreeSet<_> = told.iter().cloned().collect();
@@ -170,7 +170,7 @@ async fn a_cursor_of_who_saw_more_or_less_starts_over(pool: PgPool) {
         (OTHER_TECHNICIAN, &technician, true),
         (DISPATCHER, &technician, true),
     ] {
-        let page = company.get(&format!("/v1/changes?since={cursor}"), token).await.expect(200).body;
+        let page = company.get(&format!("/v1/changes?cursor={cursor}"), token).await.expect(200).body;
         assert_eq!(page["start_over"], json!(starts_over), "{token} {cursor}");
     }
 }
