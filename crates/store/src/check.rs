@@ -230,6 +230,13 @@ impl Checking<'_> {
         );
         hold!(
             self,
+            "a part was fitted on the day that it was in its kitchen",
+            MEND,
+            "SELECT l.id FROM part_line l JOIN work_order o ON o.id = l.work_order_id JOIN site s ON s.id = o.site_id
+             WHERE l.fitted_on IS DISTINCT FROM (l.fitted_at AT TIME ZONE s.time_zone)::date"
+        );
+        hold!(
+            self,
             "a quote's total is the sum of its lines",
             NONE,
             "SELECT q.id FROM quote q WHERE q.total <> (

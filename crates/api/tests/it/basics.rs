@@ -81,7 +81,7 @@ async fn every_fault_of_a_body_is_told_and_nothing_is_kept(pool: PgPool) {
     let service = Service::over(pool).await;
     let ask = || service.administrator();
     let bad =
-        json!({"id": "d1b3f0a8-4c0e-4f5a-9d2b-0c7e1a2b3c4d", "name": "", "external_id": 7, "colour": "red"});
+        json!({"id": "d1b3f0a8-4c0e-0f5a-9d2b-0c7e1a2b3c4d", "name": "", "external_id": 7, "colour": "red"});
     let refused = ask().post("/v1/customers", bad).await;
     refused
         .assert_problem(422, "invalid")

@@ -72,7 +72,7 @@ async fn a_place_that_is_none_is_refused_and_one_of_another_life_starts_over(poo
         answer.assert_problem(400, "malformed").assert_fault("Last-Event-ID");
     }
     let answer = service.as_role(Role::Manager).get("/v1/events?cursor=abc").await;
-    answer.assert_problem(400, "malformed").assert_fault("since");
+    answer.assert_problem(400, "malformed").assert_fault("cursor");
     sqlx::raw_sql("UPDATE database_epoch SET epoch = gen_random_uuid()").execute(&pool).await.unwrap();
     let after = service.as_role(Role::Manager).get(&format!("/v1/events?cursor={begun}")).await;
     assert!(text(&after).starts_with("event: start_over"), "{}", after.body);

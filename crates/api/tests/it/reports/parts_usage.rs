@@ -141,3 +141,36 @@ async fn a_question_that_makes_no_sense_is_refused(pool: PgPool) {
     assert_eq!((&empty.body["n"], &empty.body["items"]), (&json!(0), &json!([])));
     past.service.as_role(Role::Technician).get(PATH).await.assert_problem(403, "wrong-role");
 }
+
+#[sqlx::test(migrations = "../../migrations")]
+async fn a_kitchen_whose_time_zone_was_wrong_takes_its_days_along(pool: PgPool) {
+    let past = used(pool.clone()).await;
+    let months = async || {
+        let path = format!("{PATH}&group_by=month&site_id={}", past.far_site);
+        rows(&past.service.as_role(Role::Manager).get(&path).await.body)
+            .into_iter()
+            .map(|row| row.0)
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(months().await, ["2026-02"]);
+    sqlx::raw_sql("UPDATE site SET time_zone = 'Europe/Lisbon'").execute(&pool).await.unwrap();
+    assert_eq!(months().await, ["2026-01"]);
+    // As a program left it that wrote past the triggers.
+    sqlx::raw_sql("ALTER TABLE part_line DISABLE TRIGGER ALL; UPDATE part_line SET fitted_on = fitted_on - 40; ALTER TABLE part_line ENABLE TRIGGER ALL")
+        .execute(&pool)
+        .await
+        .unwrap();
+    assert_eq!(months().await, ["2025-12"]);
+    let application = &past.service.application;
+    let broken = async || {
+        let checked = store::check::all(application.database(), &mut |_| ()).await.unwrap();
+        checked
+            .into_iter()
+            .filter(|checked| checked.broken > 0 && checked.rule.contains("was fitted on"))
+            .count()
+    };
+    assert_eq!(broken().await, 1);
+    application::mend::mend(application).await.unwrap();
+    assert_eq!(broken().await, 0);
+    assert_eq!(months().await, ["2026-01"]);
+}
