@@ -8,6 +8,7 @@
 //! from several readings of one unit its own reference ([`own`]) and its drift charts ([`drift`]).
 //! [`job`] tells what the grading of one job says of its readings; [`learned`] is what is kept.
 
+pub mod agreement;
 pub mod distribution_free;
 pub mod drift;
 pub mod fleet;
